@@ -1,0 +1,219 @@
+"""How plain Python rules become machine code, only when a run starts.
+
+Two marks exist.  ``@rule`` leaves a function exactly as it is and notes that
+compiled code may call it.  ``@kernel`` makes a loop over runs that is compiled
+on its first call and cached on disk.  ``family`` makes a function whose body
+depends on the *type* of its first argument: the way a stage, counter, contact or
+gesture is chosen, in plain Python as well as in compiled code.
+
+numba is imported by the first kernel call and not before, so that commands which
+simulate nothing start fast.
+
+The cache folder is named after a hash of all sources and the versions of numba and
+Python: numba notices that a cached function's own file changed, but not that a
+function it calls in another file did.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import inspect
+import os
+import pathlib
+import sys
+import tempfile
+import types
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+_rules: list[Callable[..., Any]] = []
+_families: list[Family] = []
+_kernels: list[Kernel] = []
+_specials: list[Callable[[], None]] = []
+_prepared = False
+
+
+def rule(function: Function) -> Function:
+    """Mark a plain function as callable from compiled code; returns it unchanged."""
+    _rules.append(function)
+    if _prepared:
+        _admit(function)
+    return function
+
+
+class Family:
+    """One name for many functions, chosen by the type of the first argument.
+
+    Example: ``stage_edge(params, state, time, level)`` runs the edge rule that was
+    registered for ``type(params)``.  Calling it from Python runs the plain function.
+    """
+
+    def __init__(self, stub: Callable[..., Any]) -> None:
+        self.name = stub.__name__
+        self.stub = stub
+        self.dispatch: Callable[..., Any] = stub
+        self.members: dict[type, Callable[..., Any]] = {}
+
+    def register(self, kind: type, function: Callable[..., Any]) -> None:
+        """Let ``function`` serve arguments whose first one is a ``kind``."""
+        if kind in self.members:
+            raise ValueError(f"{self.name}: {kind.__name__} is registered already")
+        self.members[kind] = function
+        if _prepared:
+            _admit(function)
+
+    def member(self, kind: type) -> Callable[..., Any]:
+        """The function for ``kind``; TypeError names the family and the kinds it knows."""
+        try:
+            return self.members[kind]
+        except KeyError:
+            known = ", ".join(sorted(k.__name__ for k in self.members))
+            raise TypeError(f"{self.name} has no rule for {kind.__name__}; known: {known}") from None
+
+
+def family(stub: Function) -> Function:
+    """Turn ``stub`` (its signature and docstring count, its body does not) into a Family."""
+    chosen = Family(stub)
+
+    @functools.wraps(stub)
+    def dispatch(*arguments: Any) -> Any:
+        return chosen.member(type(arguments[0]))(*arguments)
+
+    dispatch.family = chosen  # type: ignore[attr-defined]
+    chosen.dispatch = dispatch
+    _families.append(chosen)
+    if _prepared:
+        _admit_family(chosen)
+    return cast(Function, dispatch)
+
+
+def member(of: Callable[..., Any], kind: type) -> Callable[[Function], Function]:
+    """Decorator: register the function below as ``of``'s rule for ``kind``."""
+
+    def note(function: Function) -> Function:
+        cast(Any, of).family.register(kind, function)
+        return function
+
+    return note
+
+
+def special(setup: Callable[[], None]) -> Callable[[], None]:
+    """Note a function that teaches numba something by hand, run once before compiling."""
+    _specials.append(setup)
+    if _prepared:
+        setup()
+    return setup
+
+
+class Kernel:
+    """A loop over runs: compiled on first call, plain by ``.plain``."""
+
+    def __init__(self, plain: Callable[..., Any]) -> None:
+        functools.update_wrapper(self, plain)
+        self.plain = plain
+        self.compiled: Any = None
+
+    def __call__(self, *arguments: Any) -> Any:
+        """Run it, compiled for these types of arguments."""
+        if self.compiled is None:
+            prepare()
+            import numba
+
+            self.compiled = numba.njit(cache=True, nogil=True, error_model="numpy")(self.plain)
+        return self.compiled(*arguments)
+
+    def compilations(self) -> int:
+        """How many argument types had to be compiled, not read from the cache, so far."""
+        if self.compiled is None:
+            return 0
+        return sum(self.compiled.stats.cache_misses.values())
+
+
+def kernel(function: Function) -> Function:
+    """Make ``function`` a Kernel."""
+    made = Kernel(function)
+    _kernels.append(made)
+    return cast(Function, made)
+
+
+def compiled_here() -> int:
+    """Kernels compiled anew (not taken from the cache) by this process."""
+    return sum(made.compilations() for made in _kernels)
+
+
+def sources() -> list[pathlib.Path]:
+    """Every source file whose change must invalidate compiled code, sorted."""
+    return sorted(pathlib.Path(__file__).parent.rglob("*.py"))
+
+
+def cache_folder() -> pathlib.Path:
+    """Where compiled code is kept for exactly these sources and this numba.
+
+    STEPTALLY_CACHE names the parent folder; else the user's cache folder; else, when
+    that cannot be written, a folder for temporary files that only this user may enter.
+    """
+    import numba
+
+    digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
+    for source in sources():
+        digest.update(source.read_bytes())
+    home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
+    chosen = os.environ.get("STEPTALLY_CACHE") or os.path.join(home, "steptally")
+    folder = pathlib.Path(chosen) / digest.hexdigest()[:16]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError:
+        folder = pathlib.Path(tempfile.mkdtemp(prefix="steptally-"))
+    return folder
+
+
+def is_cold() -> bool:
+    """True when nothing has been compiled for these sources on this machine yet."""
+    return not any(cache_folder().iterdir())
+
+
+def _admit(function: Callable[..., Any]) -> None:
+    from numba.extending import register_jitable
+
+    register_jitable(forceinline=True, error_model="numpy")(function)
+
+
+def _bare(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The same function without annotations, which numba would compare as part of its signature."""
+    return types.FunctionType(function.__code__, function.__globals__, function.__name__)
+
+
+def _admit_family(chosen: Family) -> None:
+    """Teach numba to choose a family's member by the record type of the first argument."""
+    from numba.extending import overload
+
+    def chooser(*arguments: Any) -> Callable[..., Any]:
+        return _bare(chosen.member(arguments[0].instance_class))
+
+    # numba insists that the chooser's signature is that of the rule it chooses.
+    chooser.__signature__ = inspect.signature(_bare(chosen.stub))  # type: ignore[attr-defined]
+    overload(chosen.dispatch, jit_options={"forceinline": True, "error_model": "numpy"})(chooser)
+
+
+def prepare() -> None:
+    """Import numba and make all rules known to it; runs once, cheap afterwards."""
+    global _prepared
+    if _prepared:
+        return
+    import numba
+
+    numba.config.CACHE_DIR = str(cache_folder())
+    for setup in _specials:
+        setup()
+    for function in _rules:
+        _admit(function)
+    for chosen in _families:
+        for function in chosen.members.values():
+            _admit(function)
+        _admit_family(chosen)
+    _prepared = True

@@ -1,0 +1,1 @@
+"""Counters and decoders; `base` holds the contract."""

@@ -1,0 +1,249 @@
+"""The contract of a counter that reads two lines.
+
+A counter is a specification (a NamedTuple of numbers), a state (a NamedTuple that holds at
+least the fields of `Pulse` under the names below) and five rules, chosen by the type of the
+specification:
+
+* ``counter_start(spec, a, b)`` the state with both lines at rest;
+* ``counter_edge(spec, state, time, line, level, cause, truth, coin)`` an edge arrives;
+* ``counter_wake(spec, state, limit)`` the next wake-up before ``limit``, else a number from
+  ``limit`` up;
+* ``counter_expire(spec, state, time, coin)`` that wake-up comes;
+* ``counter_ideal(spec)`` the same counter with all timing limits at zero, which reads the
+  bounce-free transitions.
+
+An edge or a wake-up gives at most one pulse: a state whose ``emit`` is 1 hands over
+``pulse``, ``pulse_time``, ``pulse_cause`` and ``pulse_flags``.  ``truth`` is the direction of
+the movement behind the edge (+1, -1, 0 for none), used by the policy ``worst`` only.
+``coin`` is (seed, run): a fair coin is addressed by the tick of the clock edge it decides.
+
+Positions are not the counter's business but the Range's, so that end stops and wrapping
+work alike for all.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from simcore.compiling import family, kernel, rule
+from simcore.draws import COIN, four, purpose
+from simcore.edges import (
+    A,
+    B,
+    Causes,
+    Edges,
+    Pulses,
+    Steps,
+    Transitions,
+    cause_transition,
+    fill,
+    pack_cause,
+    whole,
+)
+from simcore.ticks import NEVER
+
+# Doubts about a pulse, or'ed together in Pulses.flags.
+SETUP, HOLD, SHORT, AT_STOP, ILLEGAL = 1, 2, 4, 8, 16
+FLAG_NAMES = {
+    SETUP: "direction changed within the set-up time",
+    HOLD: "direction changed within the hold time",
+    SHORT: "clock pulse shorter than the counter takes",
+    AT_STOP: "held by an end stop",
+    ILLEGAL: "both lines changed at once",
+}
+
+TOSS, OLD, NEW, WORST = range(4)
+DOUBT_POLICIES = ("coin", "old", "new", "worst")
+IGNORED, SHORT_COIN = range(2)
+SHORT_POLICIES = ("ignored", "coin")
+
+
+class Range(NamedTuple):
+    """``positions`` (0: unbounded), the ``start`` position, and ``wrap`` (1) or end stops (0)."""
+
+    positions: int
+    start: int
+    wrap: int
+
+
+class Coin(NamedTuple):
+    """What a coin toss is addressed by, beside its tick."""
+
+    seed: int
+    run: int
+
+
+class Clean(NamedTuple):
+    """What the counter makes of bounce-free transitions: per step the ``net`` count, the number
+    of pulses (``moves``), and the ``low``est and ``high``est count on the way.
+    """
+
+    net: Causes
+    moves: Causes
+    low: Causes
+    high: Causes
+
+
+@family
+def counter_start(spec: Any, a: int, b: int) -> Any:
+    """The state with line A at level ``a`` and line B at ``b``."""
+    raise NotImplementedError
+
+
+@family
+def counter_edge(
+    spec: Any, state: Any, time: int, line: int, level: int, cause: int, truth: int, coin: Coin
+) -> Any:
+    """The state after ``line`` changed to ``level`` at ``time``."""
+    raise NotImplementedError
+
+
+@family
+def counter_wake(spec: Any, state: Any, limit: int) -> int:
+    """The next wake-up before ``limit``, else a number from ``limit`` up."""
+    raise NotImplementedError
+
+
+@family
+def counter_expire(spec: Any, state: Any, time: int, coin: Coin) -> Any:
+    """The state after the wake-up at ``time``."""
+    raise NotImplementedError
+
+
+@family
+def counter_ideal(spec: Any) -> Any:
+    """The same counter without timing limits."""
+    raise NotImplementedError
+
+
+@rule
+def heads(coin: Coin, time: int, which: int) -> int:
+    """A fair coin (0 or 1), number ``which`` (0 to 3), for the clock edge at ``time``."""
+    return 1 if four(coin.seed, coin.run, purpose(COIN, 0), time)[which] < 0.5 else 0
+
+
+@rule
+def moved_by(place: Range, position: int, asked: int) -> int:
+    """How far the position really moves: 0 where an end stop holds it."""
+    target = position + asked
+    if place.positions > 0 and not place.wrap and (target < 0 or target >= place.positions):
+        return 0
+    return asked
+
+
+@rule
+def put_pulse(pulses: Pulses, n: int, state: Any, place: Range, position: int) -> int:
+    """Write the pulse that ``state`` hands over into row ``n``; returns the new position."""
+    moved = moved_by(place, position, state.pulse)
+    pulses.times[n] = state.pulse_time
+    pulses.asked[n] = state.pulse
+    pulses.moved[n] = moved
+    pulses.causes[n] = state.pulse_cause
+    pulses.flags[n] = state.pulse_flags | (AT_STOP if moved != state.pulse else 0)
+    return position + moved
+
+
+@rule
+def truth_of(transitions: Transitions, lo: int, cause: int) -> int:
+    """Direction of the movement behind a cause, 0 for none; the run begins at row ``lo``."""
+    index = cause_transition(cause)
+    if index < 0:
+        return 0
+    return whole(transitions.directions[lo + index])
+
+
+@kernel
+def drive_counter(
+    spec: Any, place: Range, seed: int, first_run: int,
+    a: Edges, b: Edges, transitions: Transitions, pulses: Pulses,
+) -> int:  # fmt: skip
+    """Count all runs; returns the runs that found room.  At equal ticks A comes before B."""
+    n = 0
+    room = pulses.times.size
+    for r in range(a.first.size):
+        coin = Coin(seed, first_run + r)
+        lo = transitions.offsets[r]
+        i, j = a.offsets[r], b.offsets[r]
+        end_i, end_j = a.offsets[r + 1], b.offsets[r + 1]
+        level_a, level_b = whole(a.first[r]), whole(b.first[r])
+        state = counter_start(spec, level_a, level_b)
+        position = place.start
+        if n + 2 * (end_i - i + end_j - j) + 2 > room:
+            return r
+        while True:
+            time_a = a.times[i] if i < end_i else NEVER
+            time_b = b.times[j] if j < end_j else NEVER
+            limit = min(time_a, time_b)
+            wake = counter_wake(spec, state, limit)
+            while wake < limit:
+                state = counter_expire(spec, state, wake, coin)
+                if state.emit:
+                    position = put_pulse(pulses, n, state, place, position)
+                    n += 1
+                wake = counter_wake(spec, state, limit)
+            if limit == NEVER:
+                break
+            if time_a <= time_b:
+                level_a ^= 1
+                cause = whole(a.causes[i])
+                truth = truth_of(transitions, lo, cause)
+                state = counter_edge(spec, state, limit, A, level_a, cause, truth, coin)
+                i += 1
+            else:
+                level_b ^= 1
+                cause = whole(b.causes[j])
+                truth = truth_of(transitions, lo, cause)
+                state = counter_edge(spec, state, limit, B, level_b, cause, truth, coin)
+                j += 1
+            if state.emit:
+                position = put_pulse(pulses, n, state, place, position)
+                n += 1
+        pulses.offsets[r + 1] = n
+    return a.first.size
+
+
+@rule
+def note_clean(clean: Clean, step: int, pulse: int) -> None:
+    """Add one bounce-free pulse to its step."""
+    clean.net[step] += pulse
+    clean.moves[step] += 1
+    clean.low[step] = min(clean.low[step], clean.net[step])
+    clean.high[step] = max(clean.high[step], clean.net[step])
+
+
+@kernel
+def read_clean(
+    ideal: Any, flips: tuple[int, int], transitions: Transitions, steps: Steps, clean: Clean
+) -> None:
+    """Count the bounce-free transitions themselves, per step.
+
+    ``flips`` holds 1 for a line that is high with its contact open.
+    """
+    coin = Coin(0, 0)
+    for r in range(transitions.first.size):
+        lo, hi = transitions.offsets[r], transitions.offsets[r + 1]
+        base = steps.offsets[r]
+        fill(clean.net, base, steps.offsets[r + 1], 0)
+        fill(clean.moves, base, steps.offsets[r + 1], 0)
+        fill(clean.low, base, steps.offsets[r + 1], 0)
+        fill(clean.high, base, steps.offsets[r + 1], 0)
+        closed = whole(transitions.first[r])
+        state = counter_start(ideal, (closed & 1) ^ flips[0], (closed >> 1) ^ flips[1])
+        for i in range(lo, hi + 1):
+            limit = transitions.times[i] if i < hi else NEVER
+            wake = counter_wake(ideal, state, limit)
+            while wake < limit:
+                state = counter_expire(ideal, state, wake, coin)
+                if state.emit and state.pulse != 0:
+                    at = lo + cause_transition(state.pulse_cause)
+                    note_clean(clean, base + transitions.steps[at], state.pulse)
+                wake = counter_wake(ideal, state, limit)
+            if i == hi:
+                break
+            line = whole(transitions.channels[i])
+            level = whole(transitions.closed[i]) ^ (flips[1] if line else flips[0])
+            truth = whole(transitions.directions[i])
+            state = counter_edge(ideal, state, limit, line, level, pack_cause(i - lo, 0), truth, coin)
+            if state.emit and state.pulse != 0:
+                at = lo + cause_transition(state.pulse_cause)
+                note_clean(clean, base + transitions.steps[at], state.pulse)

@@ -1,0 +1,115 @@
+"""Quadrature decoders without a clock: x1, x2 and x4 by the table of sixteen transitions.
+
+States are (A, B) as logic levels; turning up, A leads B:
+(1,1) (0,1) (0,0) (1,0) and again.  Four of the sixteen transitions change nothing, four
+count up, four count down, and four change both lines at once, which without a clock no
+sequence of single edges can do.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from simcore.compiling import member, rule
+from simcore.counters.base import (
+    ILLEGAL,
+    Coin,
+    counter_edge,
+    counter_expire,
+    counter_ideal,
+    counter_start,
+    counter_wake,
+)
+from simcore.ticks import NEVER
+
+
+class Quadrature(NamedTuple):
+    """``counts`` per cycle: 4 counts every change, 2 those of line A, 1 those of line A while
+    B is low; ``sign`` is +1, or -1 to count down where A leads.
+    """
+
+    counts: int
+    sign: int
+
+
+class QuadratureState(NamedTuple):
+    """Both levels and the pulse handed over."""
+
+    a: int
+    b: int
+    emit: int
+    pulse: int
+    pulse_time: int
+    pulse_cause: int
+    pulse_flags: int
+
+
+@rule
+def quarter(a: int, b: int) -> int:
+    """Place of a state in the upward order: (1,1) 0, (0,1) 1, (0,0) 2, (1,0) 3."""
+    return 2 * (1 - b) + (a ^ b)
+
+
+@rule
+def transition_count(a: int, b: int, next_a: int, next_b: int) -> int:
+    """+1, -1 or 0 for one of the sixteen transitions, or 2 where both lines change."""
+    turn = (quarter(next_a, next_b) - quarter(a, b)) & 3
+    if turn == 1:
+        return 1
+    if turn == 3:
+        return -1
+    return turn
+
+
+@rule
+def counts_here(spec: Quadrature, line: int, b: int) -> bool:
+    """Whether a change of ``line``, with B at ``b`` , is one that this decoder counts."""
+    if spec.counts == 4:
+        return True
+    return line == 0 and (spec.counts == 2 or b == 0)
+
+
+@member(counter_start, Quadrature)
+def start(spec: Quadrature, a: int, b: int) -> QuadratureState:
+    """At rest."""
+    return QuadratureState(a, b, 0, 0, 0, 0, 0)
+
+
+@member(counter_edge, Quadrature)
+def edge(
+    spec: Quadrature,
+    state: QuadratureState,
+    time: int,
+    line: int,
+    level: int,
+    cause: int,
+    truth: int,
+    coin: Coin,
+) -> QuadratureState:
+    """Look the change up and count it at once."""
+    a = level if line == 0 else state.a
+    b = level if line == 1 else state.b
+    turn = transition_count(state.a, state.b, a, b)
+    if turn == 0 or not counts_here(spec, line, b):
+        return QuadratureState(a, b, 0, 0, 0, 0, 0)
+    if turn == 2:
+        return QuadratureState(a, b, 1, 0, time, cause, ILLEGAL)
+    return QuadratureState(a, b, 1, turn * spec.sign, time, cause, 0)
+
+
+@member(counter_wake, Quadrature)
+def wake(spec: Quadrature, state: QuadratureState, limit: int) -> int:
+    """It never waits."""
+    return NEVER
+
+
+@member(counter_expire, Quadrature)
+def expire(spec: Quadrature, state: QuadratureState, time: int, coin: Coin) -> QuadratureState:
+    """It never waits, so nothing changes."""
+    return QuadratureState(state.a, state.b, 0, 0, 0, 0, 0)
+
+
+@member(counter_ideal, Quadrature)
+def ideal(spec: Quadrature) -> Quadrature:
+    """It has no timing limits."""
+    return spec

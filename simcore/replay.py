@@ -1,0 +1,280 @@
+"""A recorded trace through a design's stages and counter, beside its bounce-free reading.
+
+The trace takes the place of hand, shaft and contacts; what follows the contacts is the
+same as in any run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import NamedTuple, TypeVar
+
+import numpy as np
+
+from simcore.chain import Design, StageEntry, wire, without_tolerances
+from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_ideal, drive_counter
+from simcore.draws import Part
+from simcore.edges import Edges, Ints, Pulses, Transitions, empty_edges, empty_pulses
+from simcore.readings import Reading, read_bursts
+from simcore.stages.base import drive_stage
+from simcore.stages.inputs import Level, PlainInput, level_volts
+from simcore.verdicts import (
+    CAUSES,
+    FLICKERED,
+    NO_CAUSE,
+    RIGHT,
+    SKIPPED,
+    UNEXPLAINED,
+    VERDICTS,
+    Evidence,
+    from_edges,
+    verdict_of,
+)
+
+Result = TypeVar("Result")
+
+EXTRA = len(VERDICTS)
+REPLAY_VERDICTS = (*VERDICTS, "extra")
+"""The verdicts on a burst: those on a step, and "extra" where nothing was to be counted."""
+
+
+class Judged(NamedTuple):
+    """A burst that counted, or should have: its number, the bounce-free count (``expected``),
+    the count it gave (``received``), the ``pulses`` it took, its verdict (see REPLAY_VERDICTS)
+    and the root cause of a wrong one (see simcore.verdicts.CAUSES).
+    """
+
+    burst: int
+    expected: int
+    received: int
+    pulses: int
+    verdict: int
+    cause: int
+
+    @property
+    def verdict_name(self) -> str:
+        """The verdict in one word."""
+        return REPLAY_VERDICTS[self.verdict]
+
+    @property
+    def cause_name(self) -> str:
+        """The root cause in words, "none" where nothing went wrong."""
+        return CAUSES[self.cause]
+
+    @property
+    def wrong(self) -> bool:
+        """Whether the count went wrong; a flicker did not."""
+        return self.verdict not in (RIGHT, FLICKERED)
+
+
+class Totals(NamedTuple):
+    """Sums over pulses: counts ``up`` and ``down``, their sum ``net``, pulses ``ignored`` or
+    undecided, pulses with any doubt, counts ``held`` by an end stop, counting pulses that no
+    burst caused (``spurious``), and the last position.
+    """
+
+    up: int
+    down: int
+    net: int
+    ignored: int
+    doubtful: int
+    held: int
+    spurious: int
+    position: int
+
+
+@dataclass(frozen=True)
+class Replay:
+    """What became of a trace.
+
+    ``stages[line]`` names the stages and ``edges[line]`` holds the line before the first of
+    them (level 1: contact closed) and after each; ``pulses`` are the counter's, ``positions``
+    its position after each; ``clean`` and ``clean_positions`` the same of the bounce-free
+    reading; ``judged`` the bursts that counted or should have, in order.
+    """
+
+    reading: Reading
+    stages: tuple[tuple[str, ...], tuple[str, ...]]
+    edges: tuple[tuple[Edges, ...], tuple[Edges, ...]]
+    pulses: Pulses
+    positions: Ints
+    totals: Totals
+    clean: Pulses
+    clean_positions: Ints
+    clean_totals: Totals
+    judged: tuple[Judged, ...]
+
+
+def nominal(design: Design) -> Design:
+    """The design with every part at its nominal value; a plain input turns over midway
+    between its sure low and its sure high.
+    """
+    exact = without_tolerances(design)
+    volts = exact.supply.nominal
+    stages = tuple(replace(entry, item=_midway(entry, volts)) for entry in exact.stages)
+    return replace(exact, stages=stages)
+
+
+def _midway(entry: StageEntry, volts: float) -> object:
+    if not isinstance(entry.item, PlainInput):
+        return entry.item
+    middle = 0.5 * (level_volts(entry.item.low, volts, 0.5) + level_volts(entry.item.high, volts, 0.5))
+    level = Level(Part(middle, 0.0), 0)
+    return entry.item._replace(low=level, high=level)
+
+
+def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int = 1, run: int = 0) -> Replay:
+    """Send one run of two recorded lines (level 1: contact closed) through ``design``.
+
+    ``settle`` and ``end`` as in simcore.readings.read_bursts.  The parts are those of the unit
+    that ``seed`` and ``run`` draw; hand over ``nominal(design)`` for parts without tolerance.
+    Raises WiringError for stages that cannot be joined.
+    """
+    chain = wire(design)
+    reading = read_bursts(a, b, settle, end)
+    passed = []
+    for line, links in enumerate(chain.links):
+        edges = [reading.lines[line]]
+        for link in links:
+            edges.append(_through_stage(link.spec, seed, run, line, edges[-1]))
+        passed.append(tuple(edges))
+    seen = [_flipped(passed[line][-1], chain.follows[line]) for line in (0, 1)]
+    pulses = _counted(design.counter, design.range, seed, run, (seen[0], seen[1]), reading.movements)
+    ideal = [_flipped(reading.clean[line], chain.flips[line]) for line in (0, 1)]
+    clean = _counted(
+        counter_ideal(design.counter), design.range, seed, run, (ideal[0], ideal[1]), reading.movements
+    )
+    positions, totals = _sums(pulses, design.range)
+    clean_positions, clean_totals = _sums(clean, design.range)
+    return Replay(
+        reading, _names(chain.links), (passed[0], passed[1]), pulses, positions, totals,
+        clean, clean_positions, clean_totals, _judge(reading, (seen[0], seen[1]), pulses, clean),
+    )  # fmt: skip
+
+
+def _names(links: tuple[tuple[object, ...], tuple[object, ...]]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    names = [tuple(str(getattr(link, "name", "")) for link in line) for line in links]
+    return names[0], names[1]
+
+
+def _flipped(edges: Edges, turn: int) -> Edges:
+    """Straight off a contact with a pull-up, closed reads low."""
+    return edges._replace(first=edges.first ^ np.uint8(turn))
+
+
+def _through_stage(spec: object, seed: int, run: int, line: int, source: Edges) -> Edges:
+    def work(room: int) -> Edges | None:
+        out = empty_edges(room, 1)
+        return out if drive_stage(spec, seed, run, line, source, out) == 1 else None
+
+    out = _with_room(source.times.size + 16, work)
+    used = int(out.offsets[1])
+    return out._replace(times=out.times[:used], causes=out.causes[:used])
+
+
+def _counted(
+    counter: object, place: Range, seed: int, run: int, lines: tuple[Edges, Edges], movements: Transitions
+) -> Pulses:
+    def work(room: int) -> Pulses | None:
+        out = empty_pulses(room, 1)
+        return out if drive_counter(counter, place, seed, run, *lines, movements, out) == 1 else None
+
+    out = _with_room(2 * (lines[0].times.size + lines[1].times.size) + 16, work)
+    used = int(out.offsets[1])
+    return Pulses(
+        out.times[:used], out.asked[:used], out.moved[:used], out.causes[:used], out.flags[:used], out.offsets
+    )
+
+
+def _with_room(room: int, work: Callable[[int], Result | None]) -> Result:
+    """Call ``work`` with more room until it is enough."""
+    while (out := work(room)) is None:
+        room *= 2
+    return out
+
+
+def _sums(pulses: Pulses, place: Range) -> tuple[Ints, Totals]:
+    """Positions after each pulse, and totals."""
+    positions = place.start + np.cumsum(pulses.moved, dtype=np.int64)
+    if place.positions > 0:
+        positions %= place.positions
+    up, down = int(np.sum(pulses.asked == 1)), int(np.sum(pulses.asked == -1))
+    return positions, Totals(
+        up,
+        down,
+        up - down,
+        int(np.sum(pulses.asked == 0)),
+        int(np.sum((pulses.flags & ~np.uint8(AT_STOP)) != 0)),
+        int(np.sum((pulses.flags & AT_STOP) != 0)),
+        int(np.sum((pulses.causes < 0) & (pulses.asked != 0))),
+        int(positions[-1]) if positions.size else place.start,
+    )
+
+
+def _judge(reading: Reading, seen: tuple[Edges, Edges], pulses: Pulses, clean: Pulses) -> tuple[Judged, ...]:
+    """A verdict on every burst that gave a pulse or should have; end stops do not matter here."""
+    count = len(reading.bursts)
+    expected, clean_moves = _per_burst(clean, count)
+    received, moves = _per_burst(pulses, count)
+    flags = np.zeros(count, np.int64)
+    known = pulses.causes >= 0
+    np.bitwise_or.at(flags, pulses.causes[known] >> 4, pulses.flags[known].astype(np.int64))
+    sent, firsts = _sent(seen, count)
+    judged = []
+    for i in np.flatnonzero((clean_moves > 0) | (moves > 0) | (flags != 0)).tolist():
+        verdict = verdict_of(int(expected[i]), int(received[i]), int(moves[i]), int(clean_moves[i]))
+        if clean_moves[i] == 0 and received[i] != 0:
+            verdict = EXTRA
+        cause = NO_CAUSE
+        if verdict not in (RIGHT, FLICKERED):
+            too_many = bool(moves[i] > clean_moves[i])
+            cause = _root_cause(reading, sent, firsts, i, too_many, int(flags[i]))
+        judged.append(Judged(i, int(expected[i]), int(received[i]), int(moves[i]), verdict, cause))
+    return tuple(judged)
+
+
+def _per_burst(pulses: Pulses, count: int) -> tuple[Ints, Ints]:
+    """Net count and number of counting pulses of each burst."""
+    net, moves = np.zeros(count, np.int64), np.zeros(count, np.int64)
+    known = pulses.causes >= 0
+    owners, asked = pulses.causes[known] >> 4, pulses.asked[known].astype(np.int64)
+    np.add.at(net, owners, asked)
+    np.add.at(moves, owners, np.abs(asked))
+    return net, moves
+
+
+def _sent(seen: tuple[Edges, Edges], count: int) -> tuple[Ints, Ints]:
+    """How many edges of each burst reached the counter, and the tick of the first of them."""
+    sent, firsts = np.zeros(count, np.int64), np.zeros(count, np.int64)
+    for line in seen:
+        known = line.causes >= 0
+        owners = line.causes[known] >> 4
+        np.add.at(sent, owners, 1)
+        firsts[owners[::-1]] = line.times[known][::-1]
+    return sent, firsts
+
+
+def _root_cause(reading: Reading, sent: Ints, firsts: Ints, burst: int, too_many: bool, flags: int) -> int:
+    """Why a burst was counted wrongly: from its own edges, else from its neighbours'."""
+    if flags & ILLEGAL:
+        return SKIPPED
+    found = from_edges(_evidence(reading, sent, firsts, [burst]), too_many, flags)
+    if found == NO_CAUSE:
+        around = [i for i in (burst - 1, burst, burst + 1) if 0 <= i < len(reading.bursts)]
+        found = from_edges(_evidence(reading, sent, firsts, around), too_many, 0)
+    return UNEXPLAINED if found == NO_CAUSE else found
+
+
+def _evidence(reading: Reading, sent: Ints, firsts: Ints, bursts: list[int]) -> Evidence:
+    """What the edges of some bursts show, as in simcore.verdicts; a glitch is there to be swallowed."""
+    swallowed, extra, swapped, latest = 0, 0, 0, -1
+    for i in bursts:
+        due = reading.bursts[i].moved
+        extra |= int(sent[i] > due)
+        if sent[i] == 0:
+            swallowed |= due
+            continue
+        swapped |= int(firsts[i] < latest)
+        latest = max(latest, int(firsts[i]))
+    return Evidence(swallowed, extra, 0, swapped)

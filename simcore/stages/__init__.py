@@ -1,0 +1,1 @@
+"""Stages between contact and counter; `base` holds the contract."""

@@ -1,0 +1,150 @@
+"""A contact through a network into an input: the stage that has a voltage.
+
+Between two edges of the contact the capacitor follows
+
+    v(t) = v_end + (v - v_end) exp(-(t - t0) / tau)
+
+so the crossing of a threshold is a logarithm and no time is stepped.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, NamedTuple
+
+from simcore.compiling import member, rule
+from simcore.draws import RESISTANCE, SUPPLY, Part, four, lognormal, normal_pair, purpose, toleranced
+from simcore.stages.base import (
+    stage_build,
+    stage_draws,
+    stage_edge,
+    stage_expire,
+    stage_level,
+    stage_start,
+    stage_wake,
+)
+from simcore.stages.inputs import input_thresholds
+from simcore.stages.network import network_sources
+from simcore.ticks import NEVER, later
+
+
+class Resistance(NamedTuple):
+    """Closed contact: median (ohm) and the spread of its logarithm, drawn per unit and line."""
+
+    median: float
+    spread: float
+
+
+class Analogue(NamedTuple):
+    """Supply, contact, network and input of one line; ``place`` is the stage's address."""
+
+    place: int
+    supply: Part
+    resistance: Resistance
+    network: Any
+    logic: Any
+
+
+class Pole(NamedTuple):
+    """One built line: sources (V, s) and thresholds (V)."""
+
+    v_open: float
+    tau_open: float
+    v_closed: float
+    tau_closed: float
+    rising: float
+    falling: float
+    inverting: int
+
+
+class Charge(NamedTuple):
+    """``volts`` at tick ``time``, the contact's state since, and the level before inversion."""
+
+    time: int
+    volts: float
+    closed: int
+    high: int
+
+
+MARGIN = 1.0e-9
+"""Below this share of the remaining swing a crossing before the limit is ruled out without a
+logarithm.  It only saves work: nearer cases are decided by the logarithm itself."""
+
+
+@member(stage_build, Analogue)
+def build(spec: Analogue, seed: int, run: int, line: int) -> Pole:
+    """Draw one unit: the supply is common to both lines, all else is each line's own."""
+    volts = toleranced(spec.supply, four(seed, run, purpose(SUPPLY, 0), 0)[0])
+    w = four(seed, run, purpose(RESISTANCE, line), 0)
+    ohms = lognormal(spec.resistance.median, spec.resistance.spread, normal_pair(w[0], w[1])[0])
+    sources = network_sources(spec.network, volts, ohms, stage_draws(seed, run, spec.place, line, 0))
+    logic = input_thresholds(spec.logic, volts, stage_draws(seed, run, spec.place, line, 1))
+    return Pole(
+        sources.v_open, sources.tau_open, sources.v_closed, sources.tau_closed,
+        logic.rising, logic.falling, logic.inverting,
+    )  # fmt: skip
+
+
+@member(stage_start, Pole)
+def start(params: Pole, level: int) -> Charge:
+    """Settled; between the thresholds a Schmitt input is taken as low."""
+    volts = params.v_closed if level else params.v_open
+    return Charge(0, volts, level, 1 if volts >= params.rising else 0)
+
+
+@rule
+def volts_at(params: Pole, state: Charge, time: int) -> float:
+    """The capacitor's voltage at ``time``, not before ``state.time``."""
+    target = params.v_closed if state.closed else params.v_open
+    tau = params.tau_closed if state.closed else params.tau_open
+    if tau <= 0.0:
+        return target
+    return target + (state.volts - target) * math.exp((state.time - time) * 1.0e-12 / tau)
+
+
+@member(stage_edge, Pole)
+def edge(params: Pole, state: Charge, time: int, level: int) -> Charge:
+    """The voltage goes on from where it is, towards another end."""
+    return Charge(time, volts_at(params, state, time), level, state.high)
+
+
+@rule
+def heads_for(params: Pole, state: Charge) -> int:
+    """The level that the voltage would reach if the contact stayed put."""
+    target = params.v_closed if state.closed else params.v_open
+    if target > params.rising:
+        return 1
+    if target < params.falling:
+        return 0
+    return state.high
+
+
+@member(stage_wake, Pole)
+def wake(params: Pole, state: Charge, limit: int) -> int:
+    """The crossing of the threshold ahead, if there is one before ``limit``."""
+    if heads_for(params, state) == state.high:
+        return NEVER
+    target = params.v_closed if state.closed else params.v_open
+    tau = params.tau_closed if state.closed else params.tau_open
+    threshold = params.falling if state.high else params.rising
+    swing = state.volts - target
+    left = threshold - target
+    if abs(swing) <= abs(left) or tau <= 0.0:
+        return state.time
+    if limit != NEVER:
+        reached = swing * math.exp((state.time - limit) * 1.0e-12 / tau)
+        if abs(reached) > abs(left) * (1.0 + MARGIN):
+            return NEVER
+    return later(state.time, tau * math.log(swing / left))
+
+
+@member(stage_expire, Pole)
+def expire(params: Pole, state: Charge, time: int) -> Charge:
+    """The input turns over; the voltage goes on along the same curve."""
+    return Charge(state.time, state.volts, state.closed, 1 - state.high)
+
+
+@member(stage_level, Pole)
+def level(params: Pole, state: Charge) -> int:
+    """The input's output."""
+    return state.high ^ params.inverting

@@ -1,0 +1,116 @@
+"""The contract of a stage that works on one line.
+
+A stage is a specification (a NamedTuple: nominal values and tolerances), the parameters of
+one built unit (a NamedTuple, drawn per run and line), a state (a NamedTuple of numbers) and
+six rules.  The type of the first argument chooses the rule:
+
+* ``stage_build(spec, seed, run, line)`` gives the unit's parameters;
+* ``stage_start(params, level)`` gives the state long after the input came to rest at ``level``;
+* ``stage_edge(params, state, time, level)`` an input edge arrives: the new state;
+* ``stage_wake(params, state, limit)`` the tick of the next wake-up if that is before
+  ``limit``, else any number from ``limit`` up; asked again after every change of state, so an
+  input edge cancels a wake-up by changing the state it would be computed from;
+* ``stage_expire(params, state, time)`` that wake-up comes: the new state;
+* ``stage_level(params, state)`` the output level.
+
+Whenever the output level differs from before, the engine passes an edge on, at the tick of
+the input edge or wake-up, with the cause of the latest input edge.  At equal ticks an input
+edge comes before a wake-up.  ``limit`` lets a rule skip work: the batch engine knows the next
+input edge and asks only for what comes before it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from simcore.compiling import family, kernel, rule
+from simcore.draws import STAGE, four, purpose
+from simcore.edges import Edges, whole
+from simcore.ticks import NEVER
+
+
+@family
+def stage_build(spec: Any, seed: int, run: int, line: int) -> Any:
+    """The parameters of one built unit."""
+    raise NotImplementedError
+
+
+@family
+def stage_start(params: Any, level: int) -> Any:
+    """The state long after the input came to rest at ``level``."""
+    raise NotImplementedError
+
+
+@family
+def stage_edge(params: Any, state: Any, time: int, level: int) -> Any:
+    """The state after the input changed to ``level`` at ``time``."""
+    raise NotImplementedError
+
+
+@family
+def stage_wake(params: Any, state: Any, limit: int) -> int:
+    """The next wake-up before ``limit``, else a number from ``limit`` up."""
+    raise NotImplementedError
+
+
+@family
+def stage_expire(params: Any, state: Any, time: int) -> Any:
+    """The state after the wake-up at ``time``."""
+    raise NotImplementedError
+
+
+@family
+def stage_level(params: Any, state: Any) -> int:
+    """The output level."""
+    raise NotImplementedError
+
+
+@rule
+def stage_draws(seed: int, run: int, place: int, line: int, k: int) -> tuple[float, float, float, float]:
+    """Four uniforms for the parts of the stage in ``place`` of the chain, on ``line``."""
+    return four(seed, run, purpose(STAGE, 2 * place + line), k)
+
+
+@kernel
+def drive_stage(spec: Any, seed: int, first_run: int, line: int, source: Edges, out: Edges) -> int:
+    """Pass all runs of one line through a stage; returns the runs that found room.
+
+    ``source.first`` and the alternation of levels give each input level.
+    """
+    n = 0
+    room = out.times.size
+    for r in range(source.first.size):
+        params = stage_build(spec, seed, first_run + r, line)
+        level = whole(source.first[r])
+        state = stage_start(params, level)
+        shown = stage_level(params, state)
+        out.first[r] = shown
+        cause = -16
+        for i in range(source.offsets[r], source.offsets[r + 1] + 1):
+            last = i == source.offsets[r + 1]
+            limit = NEVER if last else source.times[i]
+            wake = stage_wake(params, state, limit)
+            while wake < limit:
+                state = stage_expire(params, state, wake)
+                if stage_level(params, state) != shown:
+                    if n >= room:
+                        return r
+                    shown = stage_level(params, state)
+                    out.times[n] = wake
+                    out.causes[n] = cause
+                    n += 1
+                wake = stage_wake(params, state, limit)
+            if last:
+                break
+            level ^= 1
+            cause = source.causes[i]
+            state = stage_edge(params, state, limit, level)
+            if stage_level(params, state) != shown:
+                if n >= room:
+                    return r
+                shown = stage_level(params, state)
+                out.times[n] = limit
+                out.causes[n] = cause
+                n += 1
+        out.offsets[r + 1] = n
+    return source.first.size

@@ -1,0 +1,100 @@
+"""Networks between the contact and the input: each is two sources into one capacitor.
+
+In either state of the contact a single-pole network is a Thevenin source: a voltage that
+the capacitor tends to and a time constant it takes.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from simcore.compiling import family, member, rule
+from simcore.draws import Part, toleranced
+
+
+class Direct(NamedTuple):
+    """No capacitor: a pull-up, and the line follows the contact at once."""
+
+    pull_up: Part
+
+
+class SeriesCapacitor(NamedTuple):
+    """Pull-up, series resistor into the capacitor.
+
+    Open: (pull-up + series) C to the supply.  Closed: (series + contact) C to about 0.
+    """
+
+    pull_up: Part
+    series: Part
+    capacitor: Part
+
+
+class AcrossCapacitor(NamedTuple):
+    """Capacitor straight across the contact.
+
+    Open: pull-up x C to the supply.  Closed: contact resistance x C, a current spike.
+    """
+
+    pull_up: Part
+    capacitor: Part
+
+
+class Sources(NamedTuple):
+    """The two Thevenin sources: volts tended to and time constants (s)."""
+
+    v_open: float
+    tau_open: float
+    v_closed: float
+    tau_closed: float
+
+
+@family
+def network_sources(network: Any, volts: float, ohms: float, u: tuple[float, float, float, float]) -> Sources:
+    """The sources of one built unit: supply ``volts``, contact resistance ``ohms``, draws ``u``."""
+    raise NotImplementedError
+
+
+@rule
+def divided(volts: float, upper: float, lower: float) -> float:
+    """Voltage across ``lower`` of a divider."""
+    return volts * lower / (upper + lower)
+
+
+@rule
+def parallel(x: float, y: float) -> float:
+    """Two resistances in parallel (ohm)."""
+    return x * y / (x + y)
+
+
+@member(network_sources, Direct)
+def direct_sources(
+    network: Direct, volts: float, ohms: float, u: tuple[float, float, float, float]
+) -> Sources:
+    """Time constants of zero."""
+    return Sources(volts, 0.0, divided(volts, toleranced(network.pull_up, u[0]), ohms), 0.0)
+
+
+@member(network_sources, SeriesCapacitor)
+def series_sources(
+    network: SeriesCapacitor, volts: float, ohms: float, u: tuple[float, float, float, float]
+) -> Sources:
+    """The contact pulls the far end of the series resistor down."""
+    pull_up = toleranced(network.pull_up, u[0])
+    series = toleranced(network.series, u[1])
+    farads = toleranced(network.capacitor, u[2])
+    return Sources(
+        volts,
+        (pull_up + series) * farads,
+        divided(volts, pull_up, ohms),
+        (series + parallel(pull_up, ohms)) * farads,
+    )
+
+
+@member(network_sources, AcrossCapacitor)
+def across_sources(
+    network: AcrossCapacitor, volts: float, ohms: float, u: tuple[float, float, float, float]
+) -> Sources:
+    """Only the contact's own resistance limits the discharge."""
+    pull_up = toleranced(network.pull_up, u[0])
+    farads = toleranced(network.capacitor, u[1])
+    return Sources(volts, pull_up * farads, divided(volts, pull_up, ohms), parallel(pull_up, ohms) * farads)

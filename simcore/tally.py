@@ -1,0 +1,143 @@
+"""Tallies: whole numbers that add, whatever order the blocks come in."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from simcore.edges import Ints
+from simcore.verdicts import CAUSES, MISSED, QUANTITIES, SPACINGS, VERDICTS, Sums, empty_sums
+
+
+@dataclass(frozen=True)
+class Cluster:
+    """A ratio's sums over runs: y of ``quantity`` on x steps, run by run.
+
+    ``runs`` counts the runs that had such a step at all, ``runs_with`` those with y > 0.
+    """
+
+    runs: int
+    runs_with: int
+    x: int
+    xx: int
+    y: int
+    yy: int
+    xy: int
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What became of the steps of ``runs`` runs.
+
+    ``gestures`` names the hand's entries; ``errors`` maps a final error (counts) to the number
+    of runs that ended with it.
+    """
+
+    gestures: tuple[str, ...]
+    runs: int
+    sums: Sums
+    errors: Mapping[int, int]
+
+    def __post_init__(self) -> None:
+        if sum(self.errors.values()) != self.runs:
+            raise ValueError(f"final errors of {sum(self.errors.values())} runs in a tally of {self.runs}")
+
+    def __add__(self, other: Tally) -> Tally:
+        if self.gestures != other.gestures:
+            raise ValueError(
+                f"tallies of different hands do not add: {self.gestures} and {other.gestures}; "
+                "usually two scenarios were mixed; tally them apart"
+            )
+        sums = Sums(*(mine + theirs for mine, theirs in zip(self.sums, other.sums, strict=True)))
+        errors = Counter(self.errors) + Counter(other.errors)
+        return Tally(self.gestures, self.runs + other.runs, sums, dict(errors))
+
+    @property
+    def steps(self) -> int:
+        """All steps."""
+        return int(self.sums.steps.sum())
+
+    @property
+    def verdicts(self) -> dict[str, int]:
+        """Steps by verdict."""
+        return self._named(self.sums.steps.sum(axis=(0, 1, 2, 4)), VERDICTS)
+
+    @property
+    def wrong(self) -> int:
+        """Steps missed, doubled or reversed."""
+        return int(self.sums.steps[:, :, :, MISSED:, :].sum())
+
+    @property
+    def spurious(self) -> int:
+        """Pulses that belong to no step."""
+        return int(self.sums.spurious[0])
+
+    @property
+    def exact_runs(self) -> int:
+        """Runs whose final position is what it ought to be."""
+        return int(self.errors.get(0, 0))
+
+    @property
+    def causes(self) -> dict[str, int]:
+        """Wrong steps by root cause, most frequent first, without those that did not occur."""
+        named = self._named(self.sums.steps.sum(axis=(0, 1, 2, 3)), CAUSES)
+        named.pop(CAUSES[0])
+        found = {name: count for name, count in named.items() if count}
+        return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
+
+    @property
+    def excursions(self) -> tuple[int, ...]:
+        """Steps by the furthest that the count strayed on the way: 0 to 7, 8 or more."""
+        return tuple(int(count) for count in self.sums.excursions)
+
+    def cluster(self, quantity: str, group: int = 0) -> Cluster:
+        """Sums over runs of a verdict, or of "wrong", in a group (0: all steps)."""
+        q = QUANTITIES.index(quantity)
+        sums = self.sums
+        return Cluster(
+            int(sums.present[group]),
+            int(sums.runs_with[group, q]),
+            int(sums.size[group]),
+            int(sums.size_squared[group]),
+            int(sums.total[group, q]),
+            int(sums.squared[group, q]),
+            int(sums.product[group, q]),
+        )
+
+    def gesture_group(self, gesture: int) -> int:
+        """Group number of an entry of the hand."""
+        return 1 + gesture
+
+    def spacing_group(self, spacing: int) -> int:
+        """Group number of a class of edge spacing."""
+        return 1 + len(self.gestures) + spacing
+
+    def group_steps(self, group: int) -> int:
+        """Steps in a group."""
+        return int(self.sums.size[group])
+
+    def group_verdicts(self, group: int) -> dict[str, int]:
+        """Steps of a group by verdict."""
+        return self._named(self.sums.total[group, : len(VERDICTS)], VERDICTS)
+
+    @staticmethod
+    def _named(counts: Ints, names: tuple[str, ...]) -> dict[str, int]:
+        return {name: int(count) for name, count in zip(names, counts, strict=True)}
+
+
+def tally_of(gestures: tuple[str, ...], sums: Sums, errors: Ints) -> Tally:
+    """The tally of one block: its sums and the final error of each run."""
+    values, counts = np.unique(errors, return_counts=True)
+    named = {int(value): int(count) for value, count in zip(values, counts, strict=True)}
+    return Tally(gestures, int(errors.size), sums, named)
+
+
+def nothing(gestures: tuple[str, ...]) -> Tally:
+    """The tally of no runs."""
+    return Tally(gestures, 0, empty_sums(len(gestures)), {})
+
+
+__all__ = ["SPACINGS", "Cluster", "Tally", "nothing", "tally_of"]

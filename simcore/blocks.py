@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simcore.causes import Rules
 from simcore.chain import Chain, Design, fits
 from simcore.edges import Edges, Ints, Pulses
+from simcore.sums import Sums, empty_scratch, empty_sums
 from simcore.truth import Truth, steps_per_run, transitions_per_run
-from simcore.verdicts import Rules, Sums, empty_scratch, empty_sums, judge
+from simcore.verdicts import judge
 
 
 @dataclass(frozen=True)

@@ -119,14 +119,17 @@ def _in_order(
     work: Callable[[int, int], BlockResult], todo: list[tuple[int, int]], threads: int
 ) -> Iterator[BlockResult]:
     """Results in run order; at most a few blocks ahead of the one waited for."""
-    if threads <= 1:
+    if threads <= 1 or len(todo) == 1:
         for start, count in todo:
             yield work(start, count)
         return
+    if todo:
+        # Alone, so that everything is compiled before two threads could both set about it.
+        yield work(*todo[0])
     pool = ThreadPoolExecutor(threads)
     waiting: list[Future[BlockResult]] = []
     try:
-        for start, count in todo:
+        for start, count in todo[1:]:
             waiting.append(pool.submit(work, start, count))
             if len(waiting) > 2 * threads:
                 yield waiting.pop(0).result()

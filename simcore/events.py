@@ -46,9 +46,9 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
+from simcore.sums import Sums
 from simcore.ticks import NEVER
 from simcore.truth import Truth, TruthMaker
-from simcore.verdicts import Sums
 
 FIRST_RANK = 10
 """simpy's own events have priorities 0 and 1; all of ours come after them at a tick."""

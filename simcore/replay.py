@@ -12,6 +12,7 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
+from simcore.causes import Evidence, from_edges
 from simcore.chain import Design, StageEntry, wire, without_tolerances
 from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_ideal, drive_counter
 from simcore.draws import Part
@@ -19,18 +20,8 @@ from simcore.edges import Edges, Ints, Pulses, Transitions, empty_edges, empty_p
 from simcore.readings import Reading, read_bursts
 from simcore.stages.base import drive_stage
 from simcore.stages.inputs import Level, PlainInput, level_volts
-from simcore.verdicts import (
-    CAUSES,
-    FLICKERED,
-    NO_CAUSE,
-    RIGHT,
-    SKIPPED,
-    UNEXPLAINED,
-    VERDICTS,
-    Evidence,
-    from_edges,
-    verdict_of,
-)
+from simcore.sums import CAUSES, FLICKERED, NO_CAUSE, RIGHT, SKIPPED, UNEXPLAINED, VERDICTS
+from simcore.verdicts import verdict_of
 
 Result = TypeVar("Result")
 
@@ -42,7 +33,7 @@ REPLAY_VERDICTS = (*VERDICTS, "extra")
 class Judged(NamedTuple):
     """A burst that counted, or should have: its number, the bounce-free count (``expected``),
     the count it gave (``received``), the ``pulses`` it took, its verdict (see REPLAY_VERDICTS)
-    and the root cause of a wrong one (see simcore.verdicts.CAUSES).
+    and the root cause of a wrong one (see simcore.sums.CAUSES).
     """
 
     burst: int

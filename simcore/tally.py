@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from simcore.edges import Ints
-from simcore.verdicts import CAUSES, MISSED, QUANTITIES, SPACINGS, VERDICTS, Sums, empty_sums
+from simcore.sums import CAUSES, MISSED, QUANTITIES, SPACINGS, VERDICTS, Sums, empty_sums
 
 
 @dataclass(frozen=True)

@@ -7,153 +7,24 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-import numpy as np
-import numpy.typing as npt
-
+from simcore.causes import Rules, note_edges, root_cause
 from simcore.compiling import kernel, rule
-from simcore.counters.base import AT_STOP, HOLD, ILLEGAL, SETUP, SHORT, Clean, Range
-from simcore.edges import (
-    SLIDING,
-    Edges,
-    Ints,
-    Pulses,
-    Steps,
-    Transitions,
-    cause_origin,
-    cause_transition,
-    fill,
-)
-
-RIGHT, FLICKERED, MISSED, DOUBLED, REVERSED = range(5)
-VERDICTS = ("right", "flickered", "missed", "doubled", "reversed")
-WRONG = 5
-"""Column of the sum of missed, doubled and reversed in the sums over runs."""
-QUANTITIES = (*VERDICTS, "wrong")
-
-(
+from simcore.counters.base import Clean, Range
+from simcore.edges import Edges, Ints, Pulses, Steps, Transitions, cause_transition, fill, whole
+from simcore.sums import (
+    DOUBLED,
+    EXCURSIONS,
+    FLICKERED,
+    MISSED,
     NO_CAUSE,
-    CHATTER,
-    SWALLOWED,
-    LATE_DIRECTION,
-    EARLY_DIRECTION,
-    ORDER,
-    MISFIT,
-    SHORT_PULSE,
-    SLIDING_NOISE,
-    END_STOP,
-    SKIPPED,
-    UNEXPLAINED,
-) = range(12)
-CAUSES = (
-    "none",
-    "chatter",
-    "swallowed",
-    "late direction",
-    "early direction",
-    "swapped order",
-    "misfit",
-    "short pulse",
-    "sliding",
-    "end stop",
-    "skipped state",
-    "unexplained",
+    REVERSED,
+    RIGHT,
+    Scratch,
+    Sums,
+    close_run,
+    count_step,
+    spacing_class,
 )
-
-MILLISECOND = 1_000_000_000
-SPACING_MS = (0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
-"""Borders (ms) between the classes of edge spacing; the last class has no upper border."""
-SPACING_TICKS = tuple(int(border * MILLISECOND) for border in SPACING_MS)
-SPACINGS = len(SPACING_MS) + 1
-EXCURSIONS = 9
-"""Classes of excursion: 0 to 7 counts astray, and 8 or more."""
-
-
-class Sums(NamedTuple):
-    """Tallies of whole numbers.  Shapes, with G gestures, S spacings, Q quantities:
-
-    ``steps`` (G, 2 directions, S, 5 verdicts, causes); over runs and groups (all, each
-    gesture, each spacing): ``size`` and ``size_squared`` (groups,) of steps per run, ``total``,
-    ``squared``, ``product`` (groups, Q) of y, y^2, x y per run, ``runs_with`` (groups, Q);
-    ``excursions`` (EXCURSIONS,); ``spurious`` (2,) sum and sum of squares per run.
-    """
-
-    steps: Ints
-    size: Ints
-    size_squared: Ints
-    present: Ints
-    total: Ints
-    squared: Ints
-    product: Ints
-    runs_with: Ints
-    excursions: Ints
-    spurious: Ints
-
-
-class Scratch(NamedTuple):
-    """Room for one run: per step and per transition."""
-
-    net: Ints
-    asked: Ints
-    moves: Ints
-    flags: Ints
-    low: Ints
-    high: Ints
-    start: Ints
-    outs: Ints
-    firsts: Ints
-    origins: Ints
-    here: Ints
-
-
-class Rules(NamedTuple):
-    """``place`` the counter's range; ``wanted`` counts per step; ``fit`` 1 when the decoder
-    gives just that.
-    """
-
-    place: Range
-    wanted: int
-    fit: int
-
-
-def empty_sums(gestures: int) -> Sums:
-    """Tallies of nothing."""
-    groups, width = 1 + gestures + SPACINGS, len(QUANTITIES)
-
-    def zeros(*shape: int) -> npt.NDArray[np.int64]:
-        return np.zeros(shape, np.int64)
-
-    return Sums(
-        zeros(gestures, 2, SPACINGS, len(VERDICTS), len(CAUSES)),
-        zeros(groups),
-        zeros(groups),
-        zeros(groups),
-        zeros(groups, width),
-        zeros(groups, width),
-        zeros(groups, width),
-        zeros(groups, width),
-        zeros(EXCURSIONS),
-        zeros(2),
-    )
-
-
-def empty_scratch(steps: int, transitions: int, gestures: int) -> Scratch:
-    """Room for a run of at most so many steps and transitions."""
-    per_step = [np.zeros(steps, np.int64) for _ in range(7)]
-    per_transition = [np.zeros(transitions, np.int64) for _ in range(3)]
-    here = np.zeros((1 + gestures + SPACINGS) * (len(QUANTITIES) + 1), np.int64)
-    net, asked, moves, flags, low, high, start = per_step
-    outs, firsts, origins = per_transition
-    return Scratch(net, asked, moves, flags, low, high, start, outs, firsts, origins, here)
-
-
-@rule
-def spacing_class(spacing: int) -> int:
-    """Class of an edge spacing in ticks."""
-    found = 0
-    for border in SPACING_TICKS:
-        if spacing >= border:
-            found += 1
-    return found
 
 
 @rule
@@ -207,92 +78,6 @@ def gather(
 
 
 @rule
-def note_edges(line: Edges, r: int, scratch: Scratch) -> None:
-    """Note, for each transition, the edges it sent to the counter on its line."""
-    for e in range(line.offsets[r], line.offsets[r + 1]):
-        index = cause_transition(line.causes[e])
-        if index < 0:
-            continue
-        if scratch.outs[index] == 0:
-            scratch.firsts[index] = line.times[e]
-        scratch.outs[index] += 1
-        scratch.origins[index] |= 1 << cause_origin(line.causes[e])
-
-
-class Evidence(NamedTuple):
-    """What the edges of some transitions show: some sent none, some too many, some of those
-    while sliding, some came in another order than the contacts moved.
-    """
-
-    swallowed: int
-    extra: int
-    sliding: int
-    swapped: int
-
-
-@rule
-def evidence(scratch: Scratch, lo: int, hi: int) -> Evidence:
-    """Look at the edges that transitions ``lo`` to ``hi`` (of one run) sent to the counter."""
-    swallowed, extra, sliding, swapped = 0, 0, 0, 0
-    latest = -1
-    for t in range(lo, hi):
-        if scratch.outs[t] == 0:
-            swallowed = 1
-            continue
-        if scratch.outs[t] > 1:
-            extra = 1
-            sliding |= (scratch.origins[t] >> SLIDING) & 1
-        if scratch.firsts[t] < latest:
-            swapped = 1
-        latest = max(latest, scratch.firsts[t])
-    return Evidence(swallowed, extra, sliding, swapped)
-
-
-@rule
-def from_edges(seen: Evidence, too_many: bool, flags: int) -> int:
-    """The cause that the edges themselves show, or NO_CAUSE."""
-    if too_many and seen.extra:
-        return SLIDING_NOISE if seen.sliding else CHATTER
-    if flags & SHORT:
-        return SHORT_PULSE
-    if seen.swallowed:
-        return SWALLOWED
-    if flags & SETUP:
-        return LATE_DIRECTION
-    if flags & HOLD:
-        return EARLY_DIRECTION
-    if seen.swapped:
-        return ORDER
-    if seen.extra:
-        return SLIDING_NOISE if seen.sliding else CHATTER
-    return NO_CAUSE
-
-
-@rule
-def root_cause(
-    rules: Rules, scratch: Scratch, s: int, wanted: int, clean_net: int, clean_moves: int,
-    around: tuple[int, int, int, int],
-) -> int:  # fmt: skip
-    """Why a step went wrong.  ``around`` are rows of transitions: from the step before, the
-    step's own first and end, and the end of the step after.
-    """
-    if not rules.fit and scratch.asked[s] == clean_net:
-        return MISFIT
-    if scratch.flags[s] & AT_STOP and scratch.asked[s] == wanted:
-        return END_STOP
-    if scratch.flags[s] & ILLEGAL:
-        return SKIPPED
-    before, lo, hi, after = around
-    too_many = scratch.moves[s] > clean_moves
-    found = from_edges(evidence(scratch, lo, hi), too_many, scratch.flags[s])
-    if found == NO_CAUSE:
-        found = from_edges(evidence(scratch, before, after), too_many, 0)
-    if found == NO_CAUSE:
-        found = UNEXPLAINED if rules.fit else MISFIT
-    return found
-
-
-@rule
 def end_of_step(transitions: Transitions, t: int, end: int, s: int) -> int:
     """The first row from ``t`` on, before ``end``, that belongs to a step after ``s``."""
     while t < end and transitions.steps[t] <= s:
@@ -300,46 +85,22 @@ def end_of_step(transitions: Transitions, t: int, end: int, s: int) -> int:
     return t
 
 
-@rule
-def count_step(
-    sums: Sums,
-    scratch: Scratch,
-    gestures: int,
-    gesture: int,
-    direction: int,
-    spacing: int,
-    verdict: int,
-    cause: int,
-) -> None:
-    """Enter one step in the tally and in the run's own counts."""
-    sums.steps[gesture, 0 if direction > 0 else 1, spacing, verdict, cause] += 1
-    width = WRONG + 2
-    for group in (0, 1 + gesture, 1 + gestures + spacing):
-        scratch.here[group * width + verdict] += 1
-        if verdict >= MISSED:
-            scratch.here[group * width + WRONG] += 1
-        scratch.here[group * width + WRONG + 1] += 1
+class Wanted(NamedTuple):
+    """What a step ought to count: ``net``, the ``low``est and ``high``est on the way, pulses."""
+
+    net: int
+    low: int
+    high: int
+    moves: int
 
 
 @rule
-def close_run(sums: Sums, scratch: Scratch) -> None:
-    """Add the run's own counts to the sums over runs, and clear them."""
-    width = WRONG + 2
-    for group in range(sums.size.size):
-        x = scratch.here[group * width + WRONG + 1]
-        if x == 0:
-            continue
-        sums.size[group] += x
-        sums.size_squared[group] += x * x
-        sums.present[group] += 1
-        for q in range(WRONG + 1):
-            y = scratch.here[group * width + q]
-            if y:
-                sums.total[group, q] += y
-                sums.squared[group, q] += y * y
-                sums.product[group, q] += x * y
-                sums.runs_with[group, q] += 1
-        fill(scratch.here, group * width, (group + 1) * width, 0)
+def wanted_of(rules: Rules, steps: Steps, clean: Clean, m: int) -> Wanted:
+    """The bounce-free count where the decoder fits; else what the user wants of a whole step."""
+    if rules.fit:
+        return Wanted(whole(clean.net[m]), whole(clean.low[m]), whole(clean.high[m]), whole(clean.moves[m]))
+    net = rules.wanted * whole(steps.directions[m]) * whole(steps.whole[m])
+    return Wanted(net, min(net, 0), max(net, 0), abs(net))
 
 
 @rule
@@ -356,6 +117,58 @@ def clear(scratch: Scratch, steps: int, transitions: int) -> None:
     fill(scratch.origins, 0, transitions, 0)
 
 
+@rule
+def give_verdicts(
+    rules: Rules, steps: Steps, clean: Clean, scratch: Scratch, excursions: Ints, base: int, count: int
+) -> tuple[int, int]:
+    """Judge the steps of one run; returns its expected final position and whether any is wrong."""
+    here, ideal, wrong = rules.place.start, rules.place.start, 0
+    for s in range(count):
+        wanted = wanted_of(rules, steps, clean, base + s)
+        if scratch.start[s] >= 0:
+            here = scratch.start[s]
+        expected = held(rules.place, here, wanted.net, wanted.low, wanted.high)
+        ideal += held(rules.place, ideal, wanted.net, wanted.low, wanted.high)
+        verdict = verdict_of(expected, scratch.net[s], scratch.moves[s], wanted.moves)
+        astray = max(scratch.high[s] - max(expected, 0), min(expected, 0) - scratch.low[s])
+        excursions[min(max(astray, 0), EXCURSIONS - 1)] += 1
+        scratch.verdict[s] = verdict
+        scratch.cause[s] = NO_CAUSE
+        here += scratch.net[s]
+        wrong |= 1 if verdict >= MISSED else 0
+    return ideal, wrong
+
+
+@rule
+def give_causes(
+    rules: Rules, transitions: Transitions, steps: Steps, clean: Clean, scratch: Scratch,
+    r: int, count: int,
+) -> None:  # fmt: skip
+    """Find the root cause of each wrong step of run ``r``, whose edges have been noted."""
+    t0, t1 = transitions.offsets[r], transitions.offsets[r + 1]
+    base = steps.offsets[r]
+    before, row = t0, t0
+    for s in range(count):
+        end = end_of_step(transitions, row, t1, s)
+        if scratch.verdict[s] >= MISSED:
+            wanted = wanted_of(rules, steps, clean, base + s)
+            after = end_of_step(transitions, end, t1, s + 1)
+            around = (before - t0, row - t0, end - t0, after - t0)
+            clean_net = whole(clean.net[base + s])
+            scratch.cause[s] = root_cause(rules, scratch, s, wanted.net, clean_net, wanted.moves, around)
+        before, row = row, end
+
+
+@rule
+def enter_steps(steps: Steps, scratch: Scratch, sums: Sums, gestures: int, base: int, count: int) -> None:
+    """Count the judged steps of one run."""
+    for s in range(count):
+        gesture, direction = whole(steps.gestures[base + s]), whole(steps.directions[base + s])
+        spacing = spacing_class(steps.spacings[base + s])
+        count_step(sums, scratch, gestures, gesture, direction, spacing, s)
+    close_run(sums, scratch)
+
+
 @kernel
 def judge(
     rules: Rules, gestures: int, transitions: Transitions, steps: Steps, clean: Clean,
@@ -369,48 +182,22 @@ def judge(
     """
     for r in range(transitions.first.size):
         t0, t1 = transitions.offsets[r], transitions.offsets[r + 1]
-        m0, m1 = steps.offsets[r], steps.offsets[r + 1]
-        clear(scratch, m1 - m0, t1 - t0)
+        base = steps.offsets[r]
+        count = steps.offsets[r + 1] - base
+        clear(scratch, count, t1 - t0)
         position, spurious = gather(
             pulses, pulses.offsets[r], pulses.offsets[r + 1], transitions, t0, rules, scratch
         )
         sums.spurious[0] += spurious
         sums.spurious[1] += spurious * spurious
-        noted = False
-        ideal = rules.place.start
-        here = rules.place.start
-        before, t = t0, t0
-        for s in range(m1 - m0):
-            m = m0 + s
-            wanted, low, high, moves = clean.net[m], clean.low[m], clean.high[m], clean.moves[m]
-            if not rules.fit:
-                wanted = rules.wanted * steps.directions[m] * steps.whole[m]
-                low, high, moves = min(wanted, 0), max(wanted, 0), abs(wanted)
-            if scratch.start[s] >= 0:
-                here = scratch.start[s]
-            expected = held(rules.place, here, wanted, low, high)
-            ideal += held(rules.place, ideal, wanted, low, high)
-            verdict = verdict_of(expected, scratch.net[s], scratch.moves[s], moves)
-            astray = max(scratch.high[s] - max(expected, 0), min(expected, 0) - scratch.low[s])
-            sums.excursions[min(max(astray, 0), EXCURSIONS - 1)] += 1
-            end = end_of_step(transitions, t, t1, s)
-            cause = NO_CAUSE
-            if verdict >= MISSED:
-                if not noted:
-                    note_edges(a, r, scratch)
-                    note_edges(b, r, scratch)
-                    noted = True
-                after = end_of_step(transitions, end, t1, s + 1)
-                around = (before - t0, t - t0, end - t0, after - t0)
-                cause = root_cause(rules, scratch, s, wanted, clean.net[m], moves, around)
-            count_step(
-                sums, scratch, gestures, steps.gestures[m], steps.directions[m],
-                spacing_class(steps.spacings[m]), verdict, cause,
-            )  # fmt: skip
-            if verdicts.size:
-                verdicts[m] = verdict
-                causes[m] = cause
-            here += scratch.net[s]
-            before, t = t, end
+        ideal, wrong = give_verdicts(rules, steps, clean, scratch, sums.excursions, base, count)
         errors[r] = position - ideal
-        close_run(sums, scratch)
+        if wrong:
+            note_edges(a, r, scratch)
+            note_edges(b, r, scratch)
+            give_causes(rules, transitions, steps, clean, scratch, r, count)
+        enter_steps(steps, scratch, sums, gestures, base, count)
+        if verdicts.size:
+            for s in range(count):
+                verdicts[base + s] = scratch.verdict[s]
+                causes[base + s] = scratch.cause[s]

@@ -1,0 +1,65 @@
+"""Wiring: what may follow what, and what the counter sees at rest."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from simcore.chain import StageEntry, WiringError, fits, geometric_counts, wire, without_tolerances
+from simcore.counters.quadrature import Quadrature
+from tests.simcore.builders import design, filtered
+
+FILTER, INPUT = filtered(100.0)
+
+
+def test_straight_off_the_contact_the_counter_sees_high_for_open() -> None:
+    chain = wire(design())
+    assert chain.links == ((), ())
+    assert chain.follows == (1, 1)
+    assert chain.flips == (1, 1)
+
+
+def test_an_inverting_input_turns_the_level_over() -> None:
+    turned = StageEntry("input", INPUT.item._replace(inverting=1))
+    assert wire(design((FILTER, turned))).flips == (0, 0)
+
+
+def test_stages_may_serve_one_line_only() -> None:
+    only_a = tuple(dataclasses.replace(entry, lines=(0,)) for entry in (FILTER, INPUT))
+    chain = wire(design(only_a))
+    assert [len(links) for links in chain.links] == [1, 0]
+    assert chain.follows == (0, 1)
+
+
+@pytest.mark.parametrize(
+    ("stages", "fault", "message"),
+    [
+        ((FILTER,), "filter", "nothing reads; put an input after it"),
+        ((FILTER, FILTER, INPUT), "filter", "must be the first thing after contact A"),
+        ((FILTER, INPUT, INPUT), "input", "reads a line that is a logic level already"),
+        ((INPUT, FILTER), "filter", "must be the first thing after contact A"),
+    ],
+)
+def test_what_cannot_be_joined_is_named(
+    stages: tuple[StageEntry, ...], fault: str, message: str
+) -> None:
+    with pytest.raises(WiringError, match=message) as caught:
+        wire(design(stages))
+    assert caught.value.stage == fault
+
+
+def test_the_geometry_says_what_a_step_counts() -> None:
+    assert geometric_counts(design()) == 1.0
+    times_four = dataclasses.replace(design(), counter=Quadrature(4, 1))
+    assert geometric_counts(times_four) == 4.0
+    assert not fits(times_four)
+    assert fits(dataclasses.replace(times_four, counts_per_step=4))
+
+
+def test_without_tolerances_every_part_is_nominal() -> None:
+    plain = without_tolerances(design(filtered(100.0)))
+    network = plain.stages[0].item
+    assert network.capacitor.nominal == pytest.approx(100e-9)
+    assert network.capacitor.tolerance == 0.0
+    assert plain.stages[1].item.rising.part.tolerance == 0.0

@@ -36,6 +36,7 @@ class BatchEngine:
             [empty_edges(room, runs) for _ in range(1 + len(self.chain.links[line]))] for line in (0, 1)
         ]
         self.pulses = empty_pulses(room, runs)
+        self.cuts = np.zeros((2, runs), np.int64)
         self.burst = (np.zeros(SCRATCH, np.int64), np.zeros(SCRATCH, np.int32))
 
     def run(self, seed: int, first_run: int, runs: int) -> BlockResult:
@@ -56,7 +57,8 @@ class BatchEngine:
         )
         a, b = (seen_by_counter(self.chain, line, lines[line][-1]) for line in (0, 1))
         pulses = self._count(a, b, truth, seed, first_run, runs)
-        return self.judge(truth, lines, pulses, keep)
+        cut = int(self.cuts[:, :runs].sum())
+        return self.judge(truth, lines, pulses, cut, keep)
 
     def _line(self, line: int, truth: Truth, seed: int, first_run: int, runs: int) -> tuple[Edges, ...]:
         design = self.design
@@ -64,7 +66,7 @@ class BatchEngine:
         def contact(out: Edges) -> int:
             return drive_contact(
                 design.contact, design.sliding, seed, first_run, line,
-                truth.transitions, self.burst[0], self.burst[1], out,
+                truth.transitions, self.burst[0], self.burst[1], out, self.cuts[line, :runs],
             )  # fmt: skip
 
         passed = [self._fill(line, 0, runs, contact)]

@@ -13,6 +13,9 @@ from simcore.sums import Sums, empty_scratch, empty_sums
 from simcore.truth import Truth, steps_per_run, transitions_per_run
 from simcore.verdicts import judge
 
+Lines = tuple[tuple[Edges, ...], tuple[Edges, ...]]
+"""For A and B: the contact's edges, then those after each stage."""
+
 
 @dataclass(frozen=True)
 class BlockResult:
@@ -31,7 +34,7 @@ class BlockDetail:
     """
 
     truth: Truth
-    lines: tuple[tuple[Edges, ...], tuple[Edges, ...]]
+    lines: Lines
     pulses: Pulses
     verdicts: Ints
     causes: Ints
@@ -55,10 +58,18 @@ class Judge:
         self.scratch = empty_scratch(steps_per_run(design), transitions_per_run(design), self.gestures)
 
     def __call__(
-        self, truth: Truth, lines: tuple[tuple[Edges, ...], tuple[Edges, ...]], pulses: Pulses, keep: bool
+        self,
+        truth: Truth,
+        lines: tuple[tuple[Edges, ...], tuple[Edges, ...]],
+        pulses: Pulses,
+        cut: int,
+        keep: bool,
     ) -> BlockDetail:
-        """Judge a block; verdicts and causes of single steps are written out only if ``keep``."""
+        """Judge a block of whose bursts ``cut`` were cut off; verdicts and causes of single steps are
+        written out only if ``keep``.
+        """
         sums = empty_sums(self.gestures)
+        sums.cut[0] = cut
         errors = np.zeros(truth.transitions.first.size, np.int64)
         self._make_room(truth)
         count = int(truth.steps.offsets[-1]) if keep else 0

@@ -300,14 +300,18 @@ def joined(start: int, n: int, end: int, times: Ints, origins: Causes) -> int:
 @rule
 def contact_changes(
     contact: Any, sliding: Sliding, crossing: Crossing, travel: float, times: Ints, origins: Causes
-) -> int:
-    """A transition's whole burst, cut off at the same contact's next boundary, plus slides."""
-    n = contact_burst(contact, crossing, times, origins)
+) -> tuple[int, int]:
+    """A transition's whole burst plus slides: how many changes, and whether the burst was cut off
+    because the same contact reached its next boundary first (1) or not (0).
+    """
+    full = contact_burst(contact, crossing, times, origins)
+    n = full
     while n > 1 and times[n - 1] >= crossing.room:
         n -= 2
+    cut = 1 if n < full else 0
     if crossing.closing and sliding.rate > 0.0:
         n = slides(sliding, crossing, travel, n, times, origins)
-    return n
+    return n, cut
 
 
 @rule
@@ -337,24 +341,27 @@ def next_of_channel(transitions: Transitions, i: int, end: int) -> int:
 @kernel
 def drive_contact(
     contact: Any, sliding: Sliding, seed: int, first_run: int, channel: int,
-    transitions: Transitions, times: Ints, origins: Causes, out: Edges,
+    transitions: Transitions, times: Ints, origins: Causes, out: Edges, cuts: Ints,
 ) -> int:  # fmt: skip
     """Write one contact's edges (level 1: closed) for all runs; returns the runs that found room.
 
-    ``times`` and ``origins`` are scratch of SCRATCH entries.
+    ``times`` and ``origins`` are scratch of SCRATCH entries; ``cuts`` (runs,) receives the bursts
+    that were cut off.
     """
     n = 0
     for r in range(out.first.size):
         lo, hi = transitions.offsets[r], transitions.offsets[r + 1]
         out.first[r] = (transitions.first[r] >> channel) & 1
+        cuts[r] = 0
         for i in range(lo, hi):
             if transitions.channels[i] != channel:
                 continue
             following = next_of_channel(transitions, i, hi)
             at = crossing_at(transitions, seed, first_run + r, lo, i, following)
-            count = contact_changes(contact, sliding, at, transitions.travel[i], times, origins)
+            count, cut = contact_changes(contact, sliding, at, transitions.travel[i], times, origins)
             if n + count > out.times.size:
                 return r
+            cuts[r] += cut
             for k in range(count):
                 out.times[n] = transitions.times[i] + times[k]
                 out.causes[n] = pack_cause(i - lo, origins[k])

@@ -67,8 +67,8 @@ def burst_of(
     i: int,
     times: Ints,
     origins: Causes,
-) -> int:
-    """The changes of transition ``i`` of a single run: their number, ticks after it, origins."""
+) -> tuple[int, int]:
+    """The changes of transition ``i`` of a single run (see contact_changes)."""
     following = next_of_channel(transitions, i, transitions.offsets[1])
     at = crossing_at(transitions, seed, run, 0, i, following)
     return contact_changes(contact, sliding, at, transitions.travel[i], times, origins)
@@ -275,6 +275,7 @@ class Bench:
         self.design, self.seed, self.run, self.truth = design, seed, run, truth
         self.env = simpy.Environment()
         self.record: list[Happening] | None = [] if record else None
+        self.cut = 0
         chain = wire(design)
         depth = 1 + max(len(links) for links in chain.links)
         self.sent: tuple[list[list[tuple[int, int]]], ...] = ([], [])
@@ -325,9 +326,10 @@ class Bench:
             if transitions.channels[i] != line:
                 continue
             yield At(self.env, int(transitions.times[i]), rank)
-            count = burst_of(
+            count, cut = burst_of(
                 self.design.contact, self.design.sliding, self.seed, self.run, transitions, i, times, origins
             )
+            self.cut += cut
             for k in range(count):
                 due = int(transitions.times[i] + times[k])
                 if due > self.now:
@@ -392,4 +394,4 @@ class EventEngine:
         truth = self.truth.make(seed, run, 1)
         bench = Bench(self.design, seed, run, truth, record)
         bench.env.run()
-        return bench, self.judge(truth, bench.edges(), bench.pulses(), record)
+        return bench, self.judge(truth, bench.edges(), bench.pulses(), bench.cut, record)

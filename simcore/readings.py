@@ -22,6 +22,7 @@ from simcore.edges import (
     empty_transitions,
     pack_cause,
 )
+from simcore.ticks import NEVER
 
 
 class Burst(NamedTuple):
@@ -61,13 +62,17 @@ class Reading:
     ``bursts`` in order of their start, A before B at the same tick; ``lines`` the recorded
     edges (level 1: closed), each with the number of its burst as cause; ``clean`` the same
     two lines with one edge per transition; ``movements`` one row per burst, glitches
-    included with direction 0, so that causes point at rows.
+    included with direction 0, so that causes point at rows.  ``longest_gap`` is the longest
+    stillness (ticks) inside any burst and ``shortest_pause`` the shortest between two bursts
+    of one line (NEVER without two): how far the settling time could move and group alike.
     """
 
     bursts: tuple[Burst, ...]
     lines: tuple[Edges, Edges]
     clean: tuple[Edges, Edges]
     movements: Transitions
+    longest_gap: int
+    shortest_pause: int
 
 
 def read_bursts(a: Edges, b: Edges, settle: int, end: int) -> Reading:
@@ -87,7 +92,15 @@ def read_bursts(a: Edges, b: Edges, settle: int, end: int) -> Reading:
     lines = (_with_causes(a, 0, found), _with_causes(b, 1, found))
     clean = (_clean_line(a, 0, found), _clean_line(b, 1, found))
     start = int(a.first[0]) | int(b.first[0]) << 1
-    return Reading(tuple(found), lines, clean, _movements(found, start, end))
+    gaps = np.concatenate((np.diff(_times(a)), np.diff(_times(b))))
+    return Reading(
+        tuple(found),
+        lines,
+        clean,
+        _movements(found, start, end),
+        int(gaps[gaps < settle].max(initial=0)),
+        int(gaps[gaps >= settle].min(initial=NEVER)),
+    )
 
 
 def _times(line: Edges) -> Ints:

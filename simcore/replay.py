@@ -12,6 +12,7 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
+from simcore.blocks import seen_by_counter
 from simcore.causes import Evidence, from_edges
 from simcore.chain import Design, StageEntry, wire, without_tolerances
 from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_ideal, drive_counter
@@ -130,7 +131,7 @@ def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int 
         for link in links:
             edges.append(_through_stage(link.spec, seed, run, line, edges[-1]))
         passed.append(tuple(edges))
-    seen = [_flipped(passed[line][-1], chain.follows[line]) for line in (0, 1)]
+    seen = [seen_by_counter(chain, line, passed[line][-1]) for line in (0, 1)]
     pulses = _counted(design.counter, design.range, seed, run, (seen[0], seen[1]), reading.movements)
     ideal = [_flipped(reading.clean[line], chain.flips[line]) for line in (0, 1)]
     clean = _counted(
@@ -150,7 +151,7 @@ def _names(links: tuple[tuple[object, ...], tuple[object, ...]]) -> tuple[tuple[
 
 
 def _flipped(edges: Edges, turn: int) -> Edges:
-    """Straight off a contact with a pull-up, closed reads low."""
+    """The same line turned over where ``turn`` is 1."""
     return edges._replace(first=edges.first ^ np.uint8(turn))
 
 

@@ -63,7 +63,8 @@ class Sums(NamedTuple):
     ``steps`` (G, 2 directions, S, 5 verdicts, causes); over runs and groups (all, each
     gesture, each spacing): ``size`` and ``size_squared`` (groups,) of steps per run, ``total``,
     ``squared``, ``product`` (groups, Q) of y, y^2, x y per run, ``runs_with`` (groups, Q);
-    ``excursions`` (EXCURSIONS,); ``spurious`` (2,) sum and sum of squares per run.
+    ``excursions`` (EXCURSIONS,); ``spurious`` (2,) sum and sum of squares per run;
+    ``cut`` (1,) bursts cut off at the same contact's next boundary.
     """
 
     steps: Ints
@@ -76,6 +77,7 @@ class Sums(NamedTuple):
     runs_with: Ints
     excursions: Ints
     spurious: Ints
+    cut: Ints
 
 
 class Scratch(NamedTuple):
@@ -114,6 +116,7 @@ def empty_sums(gestures: int) -> Sums:
         zeros(groups, width),
         zeros(EXCURSIONS),
         zeros(2),
+        zeros(1),
     )
 
 

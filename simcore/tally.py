@@ -76,6 +76,11 @@ class Tally:
         return int(self.sums.spurious[0])
 
     @property
+    def cut(self) -> int:
+        """Bursts still running when the same contact reached its next boundary: the encoder's own limit."""
+        return int(self.sums.cut[0])
+
+    @property
     def exact_runs(self) -> int:
         """Runs whose final position is what it ought to be."""
         return int(self.errors.get(0, 0))

@@ -7,7 +7,6 @@ upstream before downstream, an input edge before a wake-up, A before B.
 
 from __future__ import annotations
 
-from collections.abc import Generator
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,44 +16,11 @@ import simpy
 from simcore.blocks import BlockDetail, BlockResult, Judge
 from simcore.chain import Design, wire
 from simcore.compiling import kernel
+from simcore.components import FIRST_RANK, At, Counter, Edge, Happening, Process, Stage
 from simcore.contacts import SCRATCH, contact_changes, crossing_at, next_of_channel
-from simcore.counters.base import (
-    AT_STOP,
-    Coin,
-    counter_edge,
-    counter_expire,
-    counter_start,
-    counter_wake,
-    moved_by,
-)
-from simcore.edges import (
-    LINE_NAMES,
-    Causes,
-    Edges,
-    Ints,
-    Pulses,
-    Transitions,
-    cause_transition,
-    edges_of_runs,
-    pack_cause,
-)
-from simcore.stages.base import (
-    stage_build,
-    stage_edge,
-    stage_expire,
-    stage_level,
-    stage_start,
-    stage_wake,
-)
+from simcore.edges import LINE_NAMES, Causes, Edges, Ints, Pulses, Transitions, edges_of_runs, pack_cause
 from simcore.sums import Sums
-from simcore.ticks import NEVER
 from simcore.truth import Truth, TruthMaker
-
-FIRST_RANK = 10
-"""simpy's own events have priorities 0 and 1; all of ours come after them at a tick."""
-NO_CAUSE = -16
-
-Process = Generator[simpy.Event, Any, None]
 
 
 @kernel
@@ -74,201 +40,7 @@ def burst_of(
     return contact_changes(contact, sliding, at, transitions.travel[i], times, origins)
 
 
-@kernel
-def stage_begins(spec: Any, seed: int, run: int, line: int, level: int) -> tuple[Any, Any, int, int]:
-    """Parameters, state, output level and next wake-up of a stage at rest."""
-    params = stage_build(spec, seed, run, line)
-    state = stage_start(params, level)
-    return params, state, stage_level(params, state), stage_wake(params, state, NEVER)
-
-
-@kernel
-def stage_takes_edge(params: Any, state: Any, time: int, level: int) -> tuple[Any, int, int]:
-    """State, output level and next wake-up after an input edge."""
-    state = stage_edge(params, state, time, level)
-    return state, stage_level(params, state), stage_wake(params, state, NEVER)
-
-
-@kernel
-def stage_wakes(params: Any, state: Any, time: int) -> tuple[Any, int, int]:
-    """State, output level and next wake-up after a wake-up."""
-    state = stage_expire(params, state, time)
-    return state, stage_level(params, state), stage_wake(params, state, NEVER)
-
-
-@kernel
-def counter_begins(spec: Any, a: int, b: int) -> tuple[Any, int]:
-    """State and next wake-up of a counter at rest."""
-    state = counter_start(spec, a, b)
-    return state, counter_wake(spec, state, NEVER)
-
-
-@kernel
-def counter_takes_edge(
-    spec: Any, state: Any, time: int, line: int, level: int, cause: int, truth: int, coin: Coin
-) -> tuple[Any, int]:
-    """State and next wake-up after an edge."""
-    state = counter_edge(spec, state, time, line, level, cause, truth, coin)
-    return state, counter_wake(spec, state, NEVER)
-
-
-@kernel
-def counter_wakes(spec: Any, state: Any, time: int, coin: Coin) -> tuple[Any, int]:
-    """State and next wake-up after a wake-up."""
-    state = counter_expire(spec, state, time, coin)
-    return state, counter_wake(spec, state, NEVER)
-
-
-class At(simpy.Event):
-    """An event at a tick, with a rank that orders it among others of that tick."""
-
-    def __init__(self, env: simpy.Environment, time: int, rank: int, value: Any = None) -> None:
-        super().__init__(env)
-        self._ok = True
-        self._value = value
-        env.schedule(self, priority=rank, delay=time - env.now)  # type: ignore[arg-type]
-
-
-@dataclass(frozen=True)
-class Happening:
-    """One entry of the record: when (tick), who, what, and the state it left behind."""
-
-    time: int
-    who: str
-    what: str
-    state: Any
-
-
-@dataclass(frozen=True)
-class Edge:
-    """A level change on its way from one component to the next."""
-
-    line: int
-    level: int
-    cause: int
-
-
-class Component:
-    """A process with an inbox, fed by edges from upstream and by its own wake-ups."""
-
-    def __init__(self, bench: Bench, name: str, depth: int) -> None:
-        self.bench = bench
-        self.name = name
-        self.rank = FIRST_RANK + 4 * depth
-        self.inbox = bench.env.event()
-        self.alarm = 0
-        bench.env.process(self.life())
-
-    def life(self) -> Process:
-        """Take message after message: an Edge, or the number of the alarm that went off."""
-        while True:
-            message = yield self.inbox
-            self.inbox = self.bench.env.event()
-            if isinstance(message, Edge):
-                self.take(message)
-            elif message == self.alarm:
-                self.wake()
-
-    def take(self, edge: Edge) -> None:
-        """An edge arrives."""
-        raise NotImplementedError
-
-    def wake(self) -> None:
-        """The wake-up set last comes."""
-        raise NotImplementedError
-
-    def post(self, message: Edge | int, time: int, rank: int) -> None:
-        """Put a message into the inbox at a tick."""
-        event = At(self.bench.env, time, rank, message)
-        event.callbacks.append(self._receive)
-
-    def _receive(self, due: simpy.Event) -> None:
-        self.inbox.succeed(due.value)
-
-    def send(self, edge: Edge, time: int) -> None:
-        """Deliver an edge from upstream at a tick."""
-        self.post(edge, time, self.rank + edge.line)
-
-    def set_alarm(self, time: int) -> None:
-        """Set the one wake-up, which forgets any earlier one."""
-        self.alarm += 1
-        if time != NEVER:
-            self.post(self.alarm, time, self.rank + 2)
-
-    def note(self, what: str, state: Any) -> None:
-        """Write into the record, if one is kept."""
-        if self.bench.record is not None:
-            self.bench.record.append(Happening(self.bench.now, self.name, what, state))
-
-
-class Stage(Component):
-    """One stage of one line."""
-
-    def __init__(self, bench: Bench, line: int, number: int, name: str, spec: Any, level: int) -> None:
-        super().__init__(bench, f"{name} {LINE_NAMES[line]}", number)
-        self.line, self.number = line, number
-        self.params, self.state, self.level, wake = stage_begins(spec, bench.seed, bench.run, line, level)
-        self.cause = NO_CAUSE
-        self.note("at rest", (self.params, self.state))
-        self.set_alarm(wake)
-
-    def take(self, edge: Edge) -> None:
-        """An input edge: the rule decides, and may set another wake-up."""
-        self.cause = edge.cause
-        self._follow(*stage_takes_edge(self.params, self.state, self.bench.now, edge.level))
-
-    def wake(self) -> None:
-        """The wake-up: the rule decides."""
-        self._follow(*stage_wakes(self.params, self.state, self.bench.now))
-
-    def _follow(self, state: Any, level: int, wake: int) -> None:
-        self.state = state
-        self.note("state", state)
-        if level != self.level:
-            self.level = level
-            self.bench.pass_on(self.line, self.number, self.cause)
-        self.set_alarm(wake)
-
-
-class Counter(Component):
-    """The counter."""
-
-    def __init__(self, bench: Bench, depth: int, a: int, b: int) -> None:
-        super().__init__(bench, "counter", depth)
-        self.spec = bench.design.counter
-        self.coin = Coin(bench.seed, bench.run)
-        self.state, wake = counter_begins(self.spec, a, b)
-        self.position = bench.design.range.start
-        self.pulses: list[tuple[int, int, int, int, int]] = []
-        self.set_alarm(wake)
-
-    def take(self, edge: Edge) -> None:
-        """An edge of either line."""
-        index = cause_transition(edge.cause)
-        truth = 0 if index < 0 else int(self.bench.truth.transitions.directions[index])
-        self._follow(
-            *counter_takes_edge(
-                self.spec, self.state, self.bench.now, edge.line, edge.level, edge.cause, truth, self.coin
-            )
-        )
-
-    def wake(self) -> None:
-        """An open decision closes."""
-        self._follow(*counter_wakes(self.spec, self.state, self.bench.now, self.coin))
-
-    def _follow(self, state: Any, wake: int) -> None:
-        self.state = state
-        self.note("state", state)
-        if state.emit:
-            moved = moved_by(self.bench.design.range, self.position, state.pulse)
-            flags = state.pulse_flags | (AT_STOP if moved != state.pulse else 0)
-            self.position += moved
-            self.pulses.append((state.pulse_time, state.pulse, moved, state.pulse_cause, flags))
-            self.note("pulse", (self.pulses[-1], self.position))
-        self.set_alarm(wake)
-
-
-class Bench:
+class RunBench:
     """One run: the processes, what they sent each other, and the record."""
 
     def __init__(self, design: Design, seed: int, run: int, truth: Truth, record: bool) -> None:
@@ -390,8 +162,8 @@ class EventEngine:
         sums = Sums(*(np.sum(part, axis=0) for part in parts))
         return BlockResult(sums, np.concatenate([result.errors for result in results]))
 
-    def _one(self, seed: int, run: int, record: bool) -> tuple[Bench, BlockDetail]:
+    def _one(self, seed: int, run: int, record: bool) -> tuple[RunBench, BlockDetail]:
         truth = self.truth.make(seed, run, 1)
-        bench = Bench(self.design, seed, run, truth, record)
+        bench = RunBench(self.design, seed, run, truth, record)
         bench.env.run()
         return bench, self.judge(truth, bench.edges(), bench.pulses(), bench.cut, record)

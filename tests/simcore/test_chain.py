@@ -41,9 +41,7 @@ def test_stages_may_serve_one_line_only() -> None:
         ((INPUT, FILTER), "filter", "must be the first thing after contact A"),
     ],
 )
-def test_what_cannot_be_joined_is_named(
-    stages: tuple[StageEntry, ...], fault: str, message: str
-) -> None:
+def test_what_cannot_be_joined_is_named(stages: tuple[StageEntry, ...], fault: str, message: str) -> None:
     with pytest.raises(WiringError, match=message) as caught:
         wire(design(stages))
     assert caught.value.stage == fault

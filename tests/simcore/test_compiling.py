@@ -11,8 +11,8 @@ from typing import NamedTuple
 import pytest
 
 from simcore import compiling
-from simcore.stages.base import stage_level
 from simcore.stages.analogue import Charge, Pole
+from simcore.stages.base import stage_level
 
 
 class Stranger(NamedTuple):
@@ -58,7 +58,7 @@ def test_the_cache_folder_hangs_on_the_sources(
     assert before != after
 
 
-@pytest.mark.skipif(os.name != "posix" , reason="needs a folder that cannot be made")
+@pytest.mark.skipif(os.name != "posix", reason="needs a folder that cannot be made")
 def test_an_unwritable_cache_falls_back_to_a_temporary_folder(
     tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

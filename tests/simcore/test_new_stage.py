@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from simcore.components import stage_begins, stage_takes_edge, stage_wakes
 from simcore.edges import Edges, edges_of_runs, empty_edges
-from simcore.events import stage_begins, stage_takes_edge, stage_wakes
 from simcore.stages.base import drive_stage
 from simcore.ticks import NEVER
 

@@ -1,0 +1,1 @@
+"""All that a person sees: the command line, tables in the terminal, JSON files."""

@@ -1,0 +1,7 @@
+"""``python -m reports`` is the same as ``steptally``."""
+
+import sys
+
+from reports.cli import main
+
+sys.exit(main())

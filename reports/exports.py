@@ -1,0 +1,139 @@
+"""The object that ``--json`` writes; the tables in the terminal are drawn from it as well.
+
+Its keys are described, one by one, in ``schemas/run.schema.json``.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import TYPE_CHECKING, Any
+
+from reports.numbers import Rate
+from reports.sentences import cause_sentence, cautions
+from reports.summary import simulated
+from reports.versions import versions
+
+if TYPE_CHECKING:
+    from scenarios.load import Scenario
+    from simcore.campaign import Outcome
+    from simcore.estimates import Interval
+    from simcore.tally import Tally
+
+Export = dict[str, Any]
+
+
+def as_json(export: Export) -> str:
+    """The text of an export.  Raises ValueError if a NaN or an infinity has slipped in."""
+    return json.dumps(export, indent=2, allow_nan=False) + "\n"
+
+
+def rate(interval: Interval, scale: float = 1.0) -> Rate:
+    """An interval, times ``scale``, with None where there is no data."""
+
+    def number(value: float) -> float | None:
+        return value * scale if math.isfinite(value * scale) else None
+
+    return Rate(
+        estimate=number(interval.estimate),
+        low=number(interval.low),
+        high=number(interval.high),
+        level=interval.level,
+        method=interval.method,
+    )
+
+
+def run_export(scenario: Scenario, outcome: Outcome, asked: int) -> Export:
+    """Everything that is known about a finished or interrupted run of ``asked`` runs."""
+    tally = outcome.tally
+    return {
+        "name": scenario.name,
+        "title": scenario.title,
+        "simulated": simulated(scenario, outcome),
+        "scenario": scenario.resolved,
+        "seed": outcome.seed,
+        "first_run": outcome.first_run,
+        "runs": tally.runs,
+        "runs_asked": asked,
+        "engine": outcome.engine,
+        "ended_by": outcome.ended_by,
+        "seconds": outcome.seconds,
+        **_overall(tally),
+        "by_gesture": _by_gesture(outcome),
+        "by_spacing": _by_spacing(outcome),
+        "excursions": list(tally.excursions),
+        "cut_bursts": tally.cut,
+        "target": _target(scenario, tally),
+        "cautions": cautions(scenario.cautions),
+        "versions": versions(),
+    }
+
+
+def _overall(tally: Tally) -> Export:
+    from simcore.estimates import count_interval, rate_interval, share_interval
+
+    per_run = count_interval(tally.spurious, int(tally.sums.spurious[1]), tally.runs)
+    per_step = tally.runs / tally.steps if tally.steps else math.nan
+    return {
+        "steps": tally.steps,
+        "verdicts": tally.verdicts,
+        "verdict_rates": {name: rate(rate_interval(tally.cluster(name))) for name in tally.verdicts},
+        "wrong": tally.wrong,
+        "wrong_rate": rate(rate_interval(tally.cluster("wrong"))),
+        "spurious": tally.spurious,
+        "spurious_rate": rate(per_run, per_step),
+        "exact_runs": tally.exact_runs,
+        "exact_share": rate(share_interval(tally.exact_runs, tally.runs)),
+        "final_errors": {str(error): tally.errors[error] for error in sorted(tally.errors)},
+        "causes": tally.causes,
+        "cause_sentences": {cause: cause_sentence(cause) for cause in tally.causes},
+    }
+
+
+def _group(tally: Tally, group: int) -> Export:
+    from simcore.estimates import rate_interval
+
+    cluster = tally.cluster("wrong", group)
+    return {
+        "steps": tally.group_steps(group),
+        "verdicts": tally.group_verdicts(group),
+        "wrong": cluster.y,
+        "wrong_rate": rate(rate_interval(cluster)),
+    }
+
+
+def _by_gesture(outcome: Outcome) -> list[Export]:
+    tally = outcome.tally
+    return [
+        {"name": entry.name, "kind": entry.kind, **_group(tally, tally.gesture_group(number))}
+        for number, entry in enumerate(outcome.design.hand)
+    ]
+
+
+def _by_spacing(outcome: Outcome) -> list[Export]:
+    from simcore.sums import SPACING_MS
+
+    tally, geometry = outcome.tally, outcome.design.geometry
+    edges_per_turn = 4.0 * geometry.cycles_per_step * geometry.steps_per_turn
+    lows = (0.0, *SPACING_MS)
+    highs = (*SPACING_MS, None)
+    return [
+        {
+            "low_ms": low,
+            "high_ms": high,
+            "slowest_rpm": 60_000.0 / (high * edges_per_turn) if high else 0.0,
+            "fastest_rpm": 60_000.0 / (low * edges_per_turn) if low else None,
+            **_group(tally, tally.spacing_group(number)),
+        }
+        for number, (low, high) in enumerate(zip(lows, highs, strict=True))
+    ]
+
+
+def _target(scenario: Scenario, tally: Tally) -> Export | None:
+    from simcore.estimates import rate_interval
+
+    target = scenario.target
+    if target is None:
+        return None
+    high = rate_interval(tally.cluster("wrong")).high
+    return {"rate": target.rate, "text": target.text, "met": bool(high <= target.rate)}

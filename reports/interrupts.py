@@ -1,0 +1,71 @@
+"""What Ctrl-C does.
+
+Python's own way, an exception at whatever line happens to run, may land inside a
+library's clean-up, which then prints a traceback.  So the handler raises nothing: while
+there is nothing to lose it ends the process at once; while results are at stake it only
+notes the wish, and a second Ctrl-C ends the process.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+from typing import NoReturn
+
+CODE = 130
+"""128 + 2, what a shell shows for a process that Ctrl-C ended."""
+
+_at_stake = False
+_wished = False
+
+
+def install() -> None:
+    """Take over Ctrl-C, unless whoever started the process had it ignored."""
+    if signal.getsignal(signal.SIGINT) == signal.default_int_handler:
+        signal.signal(signal.SIGINT, _obey)
+
+
+def wished() -> bool:
+    """Whether Ctrl-C has been pressed while results were at stake."""
+    return _wished
+
+
+def wish() -> None:
+    """Note the wish to stop, for callers that got it as a KeyboardInterrupt."""
+    global _wished
+    _wished = True
+
+
+@contextmanager
+def at_stake() -> Iterator[None]:
+    """Within this, the first Ctrl-C is noted only, and `wished` tells of it."""
+    global _at_stake, _wished
+    _at_stake, _wished = True, False
+    try:
+        yield
+    finally:
+        _at_stake = False
+
+
+def leave(code: int) -> NoReturn:
+    """End the process without waiting for threads that still compile or simulate."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except (OSError, ValueError):
+            continue
+    os._exit(code)
+
+
+def _obey(number: int, frame: FrameType | None) -> None:
+    if _at_stake and not _wished:
+        wish()
+        return
+    if os.isatty(2):
+        os.write(2, b"\x1b[?25h")  # a progress bar may have hidden the cursor
+    os.write(2, b"\nInterrupted.\n")
+    os._exit(CODE)

@@ -1,0 +1,57 @@
+"""Names of scenarios on the command line: completed by the shell, loaded with the errors that users make."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from click import Context, Parameter, ParamType
+from click.shell_completion import CompletionItem
+
+from reports.exits import UserError
+
+if TYPE_CHECKING:
+    from scenarios.load import Scenario
+
+
+class ReadyName(ParamType):  # type: ignore[type-arg]
+    """The name of a ready scenario; with ``or_file``, a file will do as well."""
+
+    name = "scenario"
+
+    def __init__(self, *, or_file: bool) -> None:
+        self.or_file = or_file
+
+    def shell_complete(self, ctx: Context, param: Parameter, incomplete: str) -> list[CompletionItem]:
+        """Ready names that begin like that, with their titles; and files."""
+        from scenarios.catalogue import ready_names, ready_title
+
+        found = [
+            CompletionItem(name, help=ready_title(name))
+            for name in ready_names()
+            if name.startswith(incomplete)
+        ]
+        if self.or_file and not found:
+            found.append(CompletionItem(incomplete, type="file"))
+        return found
+
+
+def suggestion(word: str, known: Sequence[str]) -> str:
+    """The nearest known word as a question, or all known words."""
+    near = difflib.get_close_matches(word, known, n=1)
+    return f"did you mean {near[0]!r}?" if near else f"there are: {', '.join(known)}"
+
+
+SCENARIO = ReadyName(or_file=True)
+READY = ReadyName(or_file=False)
+
+
+def loaded(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
+    """The scenario.  Raises UserError with a line for each of its problems."""
+    from scenarios.load import ScenarioError, load_scenario
+
+    try:
+        return load_scenario(name_or_file, sets)
+    except ScenarioError as error:
+        raise UserError(*(str(problem) for problem in error.problems)) from None

@@ -1,0 +1,143 @@
+"""Where text goes: consoles for standard output and standard error, and files that are never half written."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import pathlib
+import stat
+import sys
+import tempfile
+from typing import TYPE_CHECKING
+
+from reports.exits import UserError, discard_output
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+STANDARD_OUTPUT = "-"
+
+
+class _Shadow(io.StringIO):
+    """Looks like standard output to a console that only renders: nothing is written through it,
+    so that no error of the real stream can happen where nobody expects it.
+    """
+
+    encoding = "utf-8"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+
+    def isatty(self) -> bool:
+        return sys.stdout.isatty()
+
+
+def console(*, colour: bool = True, errors: bool = False) -> Console:
+    """A console that renders for standard output (see `write`), or one that writes to standard error.
+
+    Without ``colour``, or with NO_COLOR set, text bears no control code at all, bold included.
+    """
+    from rich.console import Console
+
+    plain = not colour or bool(os.environ.get("NO_COLOR"))
+    return Console(
+        file=None if errors else _Shadow(),
+        stderr=errors,
+        color_system=None if plain else "auto",
+        highlight=False,
+        markup=False,
+        emoji=False,
+    )
+
+
+def write(text: str) -> None:
+    """Write to standard output; characters it cannot encode become "?", and a reader who has
+    left is no error.  Raises UserError for a full disk and the like.
+    """
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    try:
+        sys.stdout.write(text.encode(encoding, "replace").decode(encoding))
+        sys.stdout.flush()
+    except BrokenPipeError:
+        discard_output()
+    except OSError as error:
+        discard_output()
+        raise UserError(_cannot_write("standard output", error)) from None
+
+
+def require_writable(place: str) -> None:
+    """Raise UserError, before any work is done, when ``place`` cannot be written."""
+    path = pathlib.Path(place)
+    try:
+        if path.is_dir():
+            raise UserError(
+                f"{place}: this is a folder; --json needs the name of a file, or - for standard output"
+            )
+        if path.exists() and not os.access(path, os.W_OK):
+            raise PermissionError(13, "Permission denied")
+        if _is_replaceable(path):
+            _temporary_beside(path).unlink()
+    except (OSError, ValueError) as error:
+        raise UserError(_cannot_write(place, error)) from None
+
+
+def write_file(place: str, text: str) -> None:
+    """Write ``text`` to ``place`` whole or not at all: a temporary neighbour, then a rename.
+
+    What is no plain file (a pipe, a device) is written straight.  Raises UserError.
+    """
+    path = pathlib.Path(place)
+    try:
+        if _is_replaceable(path):
+            _replace(path.resolve(), text)
+        else:
+            path.write_text(text, encoding="utf-8")
+    except BrokenPipeError:
+        return
+    except OSError as error:
+        raise UserError(_cannot_write(place, error)) from None
+
+
+def _is_replaceable(path: pathlib.Path) -> bool:
+    try:
+        return stat.S_ISREG(path.stat().st_mode)
+    except FileNotFoundError:
+        return True
+
+
+def _replace(path: pathlib.Path, text: str) -> None:
+    temporary = _temporary_beside(path)
+    try:
+        with temporary.open("w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask())
+        temporary.replace(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+        raise
+
+
+def _temporary_beside(path: pathlib.Path) -> pathlib.Path:
+    target = path.resolve()
+    number, name = tempfile.mkstemp(dir=target.parent, prefix=".steptally-", suffix=".part")
+    os.close(number)
+    return pathlib.Path(name)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _cannot_write(place: str, error: OSError | ValueError) -> str:
+    reason = getattr(error, "strerror", None) or str(error)
+    parent = pathlib.Path(place).parent
+    if isinstance(error, FileNotFoundError) and not parent.exists():
+        reason = f"there is no folder {str(parent)!r}"
+    return f"{place}: cannot be written: {reason}"

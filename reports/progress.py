@@ -1,0 +1,112 @@
+"""Progress on standard error: a bar on a terminal, now and then a line elsewhere."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from reports.exits import complain
+from reports.numbers import duration_text
+
+if TYPE_CHECKING:
+    from rich.progress import Progress
+
+    from reports.simulate import Show
+
+SHORT = 1.0
+"""Seconds of work that need no progress report."""
+RAREST = 60.0
+"""Most seconds between two lines where there is no terminal to draw a bar on."""
+
+
+def silent(done: int, asked: int) -> None:
+    """No progress report."""
+
+
+class Pace:
+    """How long the rest will take, judged from when the first runs were done (before that, the
+    program compiles).
+    """
+
+    def __init__(self) -> None:
+        self.began = time.monotonic()
+        self.first: tuple[float, int] | None = None
+
+    def spent(self) -> float:
+        """Seconds since the start."""
+        return time.monotonic() - self.began
+
+    def left(self, done: int, asked: int) -> float | None:
+        """Seconds left, None as long as nobody can tell."""
+        if done and self.first is None:
+            self.first = (self.spent(), done)
+        if self.first is None or done <= self.first[1]:
+            return None
+        return (self.spent() - self.first[0]) * (asked - done) / (done - self.first[1])
+
+
+class Lines:
+    """A plain line after 1, 2, 4, 8 ... seconds, for logs."""
+
+    def __init__(self) -> None:
+        self.pace = Pace()
+        self.next = SHORT
+
+    def __call__(self, done: int, asked: int) -> None:
+        """Write a line if one is due."""
+        left, spent = self.pace.left(done, asked), self.pace.spent()
+        if spent < self.next or done >= asked:
+            return
+        self.next = min(2.0 * self.next, self.next + RAREST)
+        if done:
+            ending = "" if left is None else f", about {duration_text(left)} left"
+            complain(f"{done:,} of {asked:,} runs done{ending}")
+
+
+class Bar:
+    """A bar with the time left, drawn once the work has taken more than a moment."""
+
+    def __init__(self, bar: Progress) -> None:
+        self.bar = bar
+        self.pace = Pace()
+        self.task = bar.add_task("simulating", total=None)
+        self.drawn = False
+
+    def __call__(self, done: int, asked: int) -> None:
+        """Move the bar."""
+        self.bar.update(self.task, completed=done, total=asked)
+        expected = self.pace.spent() + (self.pace.left(done, asked) or 0.0)
+        if not self.drawn and expected > SHORT and done < asked:
+            self.drawn = True
+            self.bar.start()
+        elif self.drawn:
+            self.bar.refresh()
+
+
+@contextmanager
+def watching(*, quiet: bool, colour: bool) -> Iterator[Show]:
+    """What to call with (done, asked); clears the bar away at the end."""
+    from reports.output import console
+
+    if quiet:
+        yield silent
+        return
+    screen = console(colour=colour, errors=True)
+    if not screen.is_terminal:
+        yield Lines()
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (
+        TextColumn("{task.completed:,.0f} of {task.total:,.0f} runs"),
+        BarColumn(),
+        TextColumn("time left"),
+        TimeRemainingColumn(),
+    )
+    bar = Progress(*columns, console=screen, transient=True, auto_refresh=False)
+    try:
+        yield Bar(bar)
+    finally:
+        bar.stop()

@@ -1,0 +1,153 @@
+"""``steptally replay``: a recorded trace through a scenario's stages and counter."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import rich_click as click
+
+from reports.exits import UserError, complain
+from reports.names import SCENARIO, loaded
+from reports.output import STANDARD_OUTPUT, console, require_writable, write, write_file
+
+if TYPE_CHECKING:
+    from reports.replay_export import Asked, Export
+    from scenarios.load import Scenario
+    from scenarios.trace_rows import Threshold
+    from scenarios.traces import Trace
+
+LARGEST = 2**63 - 1
+ROWS = 40
+CLOSED = ("low", "high")
+
+
+@click.command()
+@click.argument("trace", type=click.Path())
+@click.argument("scenario", type=SCENARIO)
+@click.option(
+    "--set", "sets", multiple=True, metavar="PATH=VALUE",
+    help="Put another value into the scenario, such as filter.capacitor='47 nF'. May be given often.",
+)  # fmt: skip
+@click.option(
+    "--closed", type=click.Choice(CLOSED), default="low", show_default=True,
+    help="The recorded level of a closed contact; low with a pull-up.",
+)  # fmt: skip
+@click.option(
+    "--settle", metavar="TIME", default="1 ms", show_default=True,
+    help="Changes of a line closer than this are one burst, in the bounce-free reading.",
+)  # fmt: skip
+@click.option(
+    "--threshold", metavar="VOLTS",
+    help='For lines in volts: where the level changes, "1.5 V", or rising and falling, "1.9 V,1.2 V".',
+)  # fmt: skip
+@click.option("--unit", help="Unit of the time column: s, ms, us, ns, ps. [default: the header's, else s]")
+@click.option(
+    "--columns", metavar="TIME,A,B",
+    help="Names or numbers of three columns. [default: by the header's names, else 1,2,3]",
+)  # fmt: skip
+@click.option(
+    "--run", type=click.IntRange(0, LARGEST),
+    help="Draw the parts of this unit within their tolerances. [default: every part nominal]",
+)  # fmt: skip
+@click.option("--seed", type=click.IntRange(0, LARGEST), help="Seed of all draws. [default: the scenario's]")
+@click.option(
+    "--limit", type=click.IntRange(0), default=ROWS, show_default=True,
+    help="Most rows of a table; 0 for all.",
+)  # fmt: skip
+@click.option("--json", metavar="FILE", help="Write the result as JSON to FILE, or to standard output for -.")
+@click.option("--quiet", "-q", is_flag=True, help="The verdict in a few lines.")
+@click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
+def replay(
+    trace: str, scenario: str, sets: tuple[str, ...], closed: str, settle: str, threshold: str | None,
+    unit: str | None, columns: str | None, run: int | None, seed: int | None, limit: int, json: str | None,
+    quiet: bool, no_color: bool,
+) -> None:  # fmt: skip
+    """Send TRACE, a recording of both contacts, through the stages and the counter of SCENARIO.
+
+    TRACE is a CSV file: a time and the levels of A and B in each row, by samples or by changes, with
+    or without a header. SCENARIO is the name of a ready scenario or a TOML file; its hand and its
+    contacts are left out, for the trace takes their place. What was counted stands beside what a
+    bounce-free reading of the same trace gives.
+
+    Exit code: 0 done; 2 bad input.
+    """
+    from reports.replay_export import Asked
+
+    chosen = loaded(scenario, sets)
+    cut = _threshold(threshold)
+    asked = Asked(CLOSED.index(closed), _settle(settle), cut, chosen.seed if seed is None else seed, run)
+    if json is not None and json != STANDARD_OUTPUT:
+        require_writable(json)
+    export = _replayed(chosen, _trace(trace, columns, _unit(unit), cut), asked, quiet)
+    _report(export, json, limit, quiet, not no_color)
+
+
+def _replayed(scenario: Scenario, trace: Trace, asked: Asked, quiet: bool) -> Export:
+    from reports.replay_export import replay_export
+    from scenarios.traces import contact_edges
+    from simcore.compiling import is_cold
+    from simcore.replay import nominal, replay
+
+    if not quiet and is_cold():
+        complain("First use on this machine: compiling for some 15 s, once.")
+    a, b = contact_edges(trace, asked.closed)
+    design = nominal(scenario.design) if asked.run is None else scenario.design
+    done = replay(design, a, b, asked.settle, trace.notes.duration, asked.seed, asked.run or 0)
+    return replay_export(scenario, trace, done, asked)
+
+
+def _report(export: Export, json: str | None, limit: int, quiet: bool, colour: bool) -> None:
+    from reports.exports import as_json
+    from reports.replay_view import replay_brief, replay_page
+
+    if json == STANDARD_OUTPUT:
+        write(as_json(export))
+        return
+    if json is not None:
+        write_file(json, as_json(export))
+    screen = console(colour=colour)
+    write(replay_brief(export, screen) if quiet else replay_page(export, screen, limit))
+
+
+def _trace(path: str, columns: str | None, unit: int | None, threshold: Threshold | None) -> Trace:
+    from scenarios.traces import TraceError, read_trace
+
+    try:
+        return read_trace(path, columns=columns, unit=unit, threshold=threshold)
+    except TraceError as error:
+        raise UserError(*(str(problem) for problem in error.problems)) from None
+
+
+def _settle(text: str) -> int:
+    """The settling time in ticks."""
+    from scenarios.quantities import TIME, QuantityError, read_quantity
+    from scenarios.words import shown
+    from simcore.ticks import FAR_SECONDS, ticks
+
+    try:
+        settle = read_quantity(text, TIME)
+    except QuantityError as error:
+        raise UserError(f"--settle: {error}") from None
+    if not 1.0e-12 <= settle <= FAR_SECONDS:
+        raise UserError(f"--settle: read {shown(text)}; the settling time lies between 1 ps and 46 days")
+    return ticks(settle)
+
+
+def _threshold(text: str | None) -> Threshold | None:
+    from scenarios.quantities import QuantityError
+    from scenarios.traces import read_threshold
+
+    try:
+        return None if text is None else read_threshold(text)
+    except QuantityError as error:
+        raise UserError(f"--threshold: {error}") from None
+
+
+def _unit(text: str | None) -> int | None:
+    from scenarios.quantities import QuantityError
+    from scenarios.traces import read_unit
+
+    try:
+        return None if text is None else read_unit(text)
+    except QuantityError as error:
+        raise UserError(f"--unit: {error}") from None

@@ -1,0 +1,84 @@
+"""Plain sentences: what each verdict and each root cause means, and the words of caution."""
+
+from __future__ import annotations
+
+VERDICTS = {
+    "right": "the count that was wanted, with no detour",
+    "flickered": "the right count in the end, with extra counts to and fro",
+    "missed": "too few counts",
+    "doubled": "too many counts",
+    "reversed": "counted the wrong way",
+    "wrong": "missed, doubled or reversed",
+    "spurious": "counts that no movement caused",
+}
+
+CAUSES = {
+    "chatter": "Chatter passed the filter: the counter saw more than one edge for one make or break.",
+    "swallowed": "The filter swallowed an edge: a make or break never reached the counter.",
+    "late direction": (
+        "The direction line changed too shortly before the clock edge: the counter's set-up time was not met."
+    ),
+    "early direction": (
+        "The direction line changed too soon after the clock edge: the counter's hold time was not met."
+    ),
+    "swapped order": (
+        "Unequal delays swapped the order of A and B: the counter saw the edges in another order than "
+        "the contacts moved in."
+    ),
+    "misfit": (
+        "The decoder does not fit the encoder: even without bounce, one detent does not give the count "
+        "that is wanted."
+    ),
+    "short pulse": "The clock pulse was shorter than the counter takes, which was free to ignore it.",
+    "sliding": (
+        "A contact opened for a moment while it slid along its closed pad, and the filter let it through."
+    ),
+    "end stop": (
+        "The count lay at an end stop while it ought not to: an earlier error had pushed it there, or bounce "
+        "ran into the stop and came back."
+    ),
+    "skipped state": (
+        "Both lines changed at once for the decoder, which then cannot tell which way the knob was turned."
+    ),
+    "unexplained": "None of the causes that the program looks for shows in the edges of this step.",
+}
+
+LEFT_OUT = (
+    "The figures are estimates of a model: its contact values are typical of the trade and were not "
+    "measured on your part, nor does it know temperature, dirt, supply noise or coupling between the lines."
+)
+
+SAFETY = (
+    "A control whose wrong count can hurt someone (heat, motion, radiated power, loud sound into "
+    "headphones) needs its own independent limit, and local codes and a licensed person's judgement "
+    "come before any figure here."
+)
+
+CUT_BURSTS = (
+    "Bursts of chatter still running when the same contact reached its next boundary, and cut off there: "
+    "{count}. No filter mends that; it is the encoder's own limit."
+)
+
+BOUND_NOTE = (
+    "Where nothing was seen, a whole run counts as one trial, for steps of one run are alike; such a bound "
+    "may lie above that of something rare."
+)
+
+SPACING_NOTE = (
+    "Edges apart: the closest that two neighbouring edges of a step come, and the even turning that would "
+    "space them so; within a click the detent's spring sets it, whatever the hand does. A step with one "
+    "edge, or none, counts in the last class."
+)
+
+
+def cause_sentence(cause: str) -> str:
+    """The sentence for one of `simcore.sums.CAUSES`; the bare name for one that is not known here."""
+    return CAUSES.get(cause, cause)
+
+
+LASTING = (LEFT_OUT, SAFETY)
+
+
+def cautions(own: tuple[str, ...]) -> list[str]:
+    """The scenario's own cautions, then those that always hold."""
+    return [*own, *LASTING]

@@ -1,0 +1,88 @@
+"""What was simulated, in one line that a person can check against the drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from reports.numbers import counted
+
+if TYPE_CHECKING:
+    from scenarios.load import Scenario
+    from simcore.campaign import Outcome
+    from simcore.chain import Design, HandEntry
+
+UNTOLD = ("name", "kind", "part", "gesture")
+"""Keys whose values are told in another way."""
+COUNTER_KEYS = ("clock", "direction", "decoding", "up_when", "positions")
+
+
+def simulated(scenario: Scenario, outcome: Outcome) -> str:
+    """Runs, hand, encoder, contacts, stages, counter and supply with their main values."""
+    told = scenario.resolved
+    pieces = [
+        f"{_amount(outcome)}: {_hand(outcome.design)}",
+        _encoder(outcome.design),
+        f"{_kind(told.get('contacts', {}))} contacts",
+        *(_stage(stage) for stage in told.get("stage", [])),
+        _counter(told.get("counter", {})),
+        f"supply {told['supply']['voltage']}",
+    ]
+    return "; ".join(pieces) + "."
+
+
+def _amount(outcome: Outcome) -> str:
+    runs, steps = outcome.tally.runs, outcome.tally.steps
+    if runs and steps % runs == 0:
+        return f"{counted(runs, 'run')} of {counted(steps // runs, 'step')}"
+    return f"{counted(runs, 'run')}, {counted(steps, 'step')}"
+
+
+def _hand(design: Design) -> str:
+    return ", ".join(_gesture(entry) for entry in design.hand)
+
+
+def _gesture(entry: HandEntry) -> str:
+    """The name, and how many movements of how many steps each."""
+    gesture = entry.gesture
+    if gesture.steps == 0.0:
+        return entry.name
+    if entry.kind == "rock":
+        return f"{entry.name} {entry.moves // 2} x there and back"
+    return f"{entry.name} {entry.moves} x {gesture.steps:g}"
+
+
+def _encoder(design: Design) -> str:
+    geometry = design.geometry
+    cycles = geometry.steps_per_turn * geometry.cycles_per_step
+    return f"encoder with {geometry.steps_per_turn:g} steps and {cycles:g} cycles a turn"
+
+
+def _kind(table: Mapping[str, Any]) -> str:
+    return str(table.get("kind", "unnamed"))
+
+
+def _stage(table: Mapping[str, Any]) -> str:
+    values = _values(table, [key for key in table if key not in UNTOLD])
+    kind, name = _kind(table), table.get("name", "")
+    lead = kind if name in (kind, "") else f"{name} ({kind})"
+    lines = table.get("lines", ["A", "B"])
+    only = f" on line {lines[0]} only" if len(lines) == 1 else ""
+    return f"{lead}{only}{': ' if values else ''}{values}"
+
+
+def _counter(table: Mapping[str, Any]) -> str:
+    values = _values(table, COUNTER_KEYS)
+    return f"{_kind(table)} counter{': ' if values else ''}{values}"
+
+
+def _values(table: Mapping[str, Any], keys: Iterable[str]) -> str:
+    """Plain values with their keys; tables and lists are left to the full listing."""
+    told = []
+    for key in keys:
+        value, word = table.get(key), key.replace("_", " ")
+        if value is True:
+            told.append(word)
+        elif isinstance(value, (str, int, float)) and not isinstance(value, bool):
+            told.append(f"{word} {value}")
+    return ", ".join(told)

@@ -1,0 +1,100 @@
+"""The whole report of a run, from top to bottom."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from rich.console import Console, Group, RenderableType
+from rich.text import Text
+
+from reports.numbers import share_text, whole
+from reports.sentences import BOUND_NOTE, LASTING, SPACING_NOTE
+from reports.terminal.prose import cut_line, hanging, headline, made_line, prose, target_line
+from reports.terminal.rates import gesture_table, spacing_table, verdict_table
+from reports.terminal.runs import error_table, exact_line, stray_line
+
+Export = dict[str, Any]
+TITLE = "bold cyan"
+
+
+def page(export: Export, console: Console) -> str:
+    """The report as text, with control codes only if ``console`` shows colour."""
+    blocks = [*_head(export), *_tables(export, console), *_tail(export)]
+    with console.capture() as capture:
+        for number, block in enumerate(blocks):
+            if number:
+                console.print()
+            console.print(block)
+    return _trimmed(capture.get())
+
+
+def brief(export: Export, console: Console) -> str:
+    """The result in a line or two, for ``--quiet``."""
+    with console.capture() as capture:
+        console.print(_result(export))
+    return _trimmed(capture.get())
+
+
+def _result(export: Export) -> RenderableType:
+    lines = [prose(headline(export), "bold")]
+    target = export["target"]
+    if target is not None:
+        lines.append(prose(target_line(export), "bold green" if target["met"] else "bold red"))
+    return Group(*lines)
+
+
+def _head(export: Export) -> Iterator[RenderableType]:
+    yield _section(export["title"] or export["name"], prose(export["simulated"]))
+    yield _result(export)
+    own = [caution for caution in export["cautions"] if caution not in LASTING]
+    if own:
+        yield Group(*(hanging("- ", caution, "yellow") for caution in own))
+
+
+def _tables(export: Export, console: Console) -> Iterator[RenderableType]:
+    if export["runs"] == 0:
+        return
+    yield _section("What became of the steps", verdict_table(export, console), *_bound_note(export))
+    if export["steps"]:
+        yield _section("By gesture", gesture_table(export, console))
+        yield _section(
+            "How fast may it be turned?", spacing_table(export, console), prose(SPACING_NOTE, "dim")
+        )
+        yield _section("Why steps went wrong", *_causes(export))
+    yield _section("Final position", prose(exact_line(export)), error_table(export, console))
+
+
+def _tail(export: Export) -> Iterator[RenderableType]:
+    for line in (stray_line(export), cut_line(export)):
+        if line:
+            yield prose(line)
+    yield prose(made_line(export), "dim")
+    yield _section("Mind", *(hanging("- ", caution) for caution in LASTING))
+
+
+def _section(title: str, *content: RenderableType) -> RenderableType:
+    return Group(prose(title, TITLE), *content)
+
+
+def _bound_note(export: Export) -> list[RenderableType]:
+    unseen = [rate for rate in export["verdict_rates"].values() if rate["estimate"] == 0.0]
+    return [prose(BOUND_NOTE, "dim")] if unseen else []
+
+
+def _causes(export: Export) -> list[RenderableType]:
+    if not export["causes"]:
+        return [Text("No step went wrong.")]
+    width = max(len(whole(count)) for count in export["causes"].values())
+    return [
+        hanging(
+            f"{whole(count):>{width}}  {share_text(count, export['wrong']):>8}  ",
+            export["cause_sentences"][cause],
+        )
+        for cause, count in export["causes"].items()
+    ]
+
+
+def _trimmed(text: str) -> str:
+    """Without blanks at the ends of lines."""
+    return "\n".join(line.rstrip() for line in text.split("\n")).strip("\n") + "\n"

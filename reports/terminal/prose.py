@@ -1,0 +1,77 @@
+"""The sentences of the report, and how prose is set."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.console import RenderableType
+from rich.constrain import Constrain
+from rich.table import Table
+from rich.text import Text
+
+from reports.numbers import PER, counted, duration_text, estimate_text, interval_text, whole
+from reports.sentences import CUT_BURSTS
+
+Export = dict[str, Any]
+WIDEST = 100
+"""Prose is not set wider than this."""
+
+
+def prose(text: str, style: str = "") -> RenderableType:
+    """A paragraph."""
+    return Constrain(Text(text, style=style), WIDEST)
+
+
+def hanging(lead: str, text: str, style: str = "") -> RenderableType:
+    """A paragraph whose lines all begin to the right of ``lead``."""
+    table = Table.grid(padding=0)
+    table.add_column(no_wrap=True)
+    table.add_column()
+    table.add_row(Text(lead, style=style), Text(text, style=style))
+    return Constrain(table, WIDEST)
+
+
+def headline(export: Export) -> str:
+    """The rate of wrong steps in words."""
+    rate = export["wrong_rate"]
+    if rate["estimate"] is None:
+        return "Wrong steps: no data, for no step was simulated."
+    return (
+        f"Wrong steps: {estimate_text(rate)} per {PER:,} (95 % interval {interval_text(rate)}), "
+        f"{whole(export['wrong'])} of {whole(export['steps'])}."
+    )
+
+
+def target_line(export: Export) -> str:
+    """Whether the target is met, in words."""
+    target, rate = export["target"], export["wrong_rate"]
+    goal = f"Target ({target['text']}): "
+    if rate["estimate"] is None:
+        return goal + "not shown to be met, for there is no data."
+    if target["met"]:
+        return goal + "met; the whole interval lies within it."
+    if rate["low"] > target["rate"]:
+        return goal + "missed; the whole interval lies above it."
+    if rate["estimate"] > target["rate"]:
+        return goal + "missed; the estimate lies above it, though the interval reaches below."
+    return (
+        goal + "not shown to be met; the estimate lies within it, but the upper bound of the interval "
+        "does not. More runs may tell."
+    )
+
+
+def cut_line(export: Export) -> str:
+    """How many bursts outlasted their contact's state, or "" if none did."""
+    count = export["cut_bursts"]
+    return CUT_BURSTS.format(count=whole(count)) if count else ""
+
+
+def made_line(export: Export) -> str:
+    """How the result was made, so that it can be made again."""
+    last = export["first_run"] + export["runs"] - 1
+    numbers = f" (numbers {whole(export['first_run'])} to {whole(last)})" if export["runs"] else ""
+    return (
+        f"Scenario {export['name']}, seed {export['seed']}, {counted(export['runs'], 'run')}{numbers}, "
+        f"{export['engine']} engine, "
+        f"{duration_text(export['seconds'])}; ended by: {export['ended_by']}."
+    )

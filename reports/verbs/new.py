@@ -1,0 +1,30 @@
+"""``steptally new``: a scenario file to start from."""
+
+from __future__ import annotations
+
+import pathlib
+
+import rich_click as click
+
+from reports.exits import UserError
+from reports.output import write
+
+
+@click.command(short_help="Write a commented scenario to start from.")
+@click.argument("file", type=click.Path(dir_okay=True))
+def new(file: str) -> None:
+    """Write a commented scenario to FILE, ready to run and to change.  An existing file is left alone."""
+    from scenarios.catalogue import starter_text
+
+    path = pathlib.Path(file)
+    try:
+        with path.open("x", encoding="utf-8") as made:
+            made.write(starter_text())
+    except FileExistsError:
+        raise UserError(f"{file}: exists already and is left as it is; give another name") from None
+    except FileNotFoundError:
+        raise UserError(f"{file}: cannot be written: there is no folder {str(path.parent)!r}") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise UserError(f"{file}: cannot be written: {reason}") from None
+    write(f"{file} written. Run it with: steptally run {file}\n")

@@ -1,0 +1,126 @@
+"""A checked document to the simulator's Design, and to the text that stands for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from scenarios.catalogue import list_parts, part_keys
+from scenarios.checking import fields_of, marker_of
+from scenarios.schema import Document
+from scenarios.schema_counters import StepDirectionCounter
+from scenarios.schema_table import SECTIONS, Table
+from simcore.chain import Design, HandEntry, counts_per_cycle, fits, geometric_counts
+
+DECODERS = ((1, "a step-direction counter or x1 decoding"), (2, "x2 decoding"), (4, "x4 decoding"))
+
+
+def build_design(document: Document) -> Design:
+    """The design that a document describes."""
+    encoder, counter = document.encoder, document.counter
+    built = counter.build()
+    wanted = counter.counts_per_step
+    if wanted is None:
+        given = counts_per_cycle(built) * encoder.cycles_per_step
+        wanted = round(given) if given >= 1.0 and abs(given - round(given)) < 1.0e-9 else 1
+    return Design(
+        geometry=encoder.build(),
+        hand=tuple(
+            HandEntry(gesture.name, gesture.build(encoder.steps_per_turn), gesture.moves)
+            for gesture in document.hand
+        ),
+        contact=document.contacts.build(),
+        sliding=document.contacts.build_sliding(),
+        resistance=document.contacts.build_resistance(),
+        supply=document.supply.build(),
+        stages=tuple(stage.build() for stage in document.stage),
+        counter=built,
+        range=counter.build_range(),
+        counts_per_step=wanted,
+    )
+
+
+def resolve(document: Document, design: Design) -> dict[str, Any]:
+    """The document with all defaults and parts written out, every quantity as text with its unit.
+
+    Plain tables, lists, texts and numbers: fit for JSON, and as TOML for reading again.
+    """
+    settled: dict[str, Any] = {
+        "start": document.counter.start_position,
+        "counts_per_step": design.counts_per_step,
+    }
+    if isinstance(document.counter, StepDirectionCounter):
+        settled["direction"] = document.counter.other_line
+    counter = document.counter.model_copy(update=settled)
+    return _written(document.model_copy(update={"counter": counter}))
+
+
+def _written(table: Table) -> dict[str, Any]:
+    """A table as the file would have it, ``name`` and ``kind`` first."""
+    names = {info.alias or name: name for name, info in type(table).model_fields.items()}
+    found: dict[str, Any] = {}
+    for key in sorted(names, key=lambda key: key not in ("name", "kind", "gesture")):
+        value = getattr(table, names[key])
+        marker = marker_of(fields_of(type(table))[key])
+        if value is None:
+            continue
+        if isinstance(value, Table):
+            found[key] = _written(value)
+        elif isinstance(value, list):
+            found[key] = [_written(each) for each in value]
+        else:
+            found[key] = value if marker is None else marker.write(value)
+    return found
+
+
+def paths_of(resolved: dict[str, Any]) -> tuple[str, ...]:
+    """Every path that ``--set`` takes for a scenario, in the order of the file."""
+    paths: list[str] = []
+    for section in SECTIONS:
+        value = resolved.get(section)
+        if isinstance(value, list):
+            prefix = "hand." if section == "hand" else ""
+            for item in value:
+                paths += _leaves(prefix + item["name"], item, section)
+        elif isinstance(value, dict):
+            paths += _leaves(section, value, section)
+        elif section == "target":
+            paths.append("target.wrong")
+        else:
+            paths.append(section)
+    return tuple(paths)
+
+
+def _leaves(prefix: str, table: dict[str, Any], section: str) -> Iterator[str]:
+    """Paths of a table; ``part`` where there is one that could stand in for it."""
+    shelf = [part_keys(part.name, section) for part in list_parts() if part.kind == section]
+    if any(keys is not None and keys.get("kind") == table.get("kind") for keys in shelf):
+        yield f"{prefix}.part"
+    for key, value in table.items():
+        if isinstance(value, dict):
+            yield from _leaves(f"{prefix}.{key}", value, "")
+        elif key not in ("name", "gesture") and not (key == "kind" and "name" in table):
+            yield f"{prefix}.{key}"
+
+
+def cautions_of(design: Design) -> tuple[str, ...]:
+    """What the user should know before running: a decoder that does not fit the geometry."""
+    if fits(design):
+        return ()
+    turned, wanted = design.geometry.cycles_per_step, design.counts_per_step
+    given = geometric_counts(design)
+    would = [name for counts, name in DECODERS if abs(counts * turned - wanted) < 1.0e-9]
+    if would:
+        cure = f"{would[0]} would fit"
+    else:
+        offers = ", ".join(f"x{counts} gives {counts * turned:g}" for counts, _ in DECODERS)
+        cure = f"no decoder fits ({offers})"
+    return (
+        f"By its geometry one step of the encoder ({turned:g} of a quadrature cycle) gives {given:g} "
+        f"{_counts(given)} with this counter, but {wanted} {'is' if wanted == 1 else 'are'} wanted: steps "
+        f"go wrong even without any bounce; {cure}.",
+    )
+
+
+def _counts(number: float) -> str:
+    return "count" if number == 1.0 else "counts"

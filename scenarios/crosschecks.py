@@ -1,0 +1,134 @@
+"""Checks that need more than one table: thresholds, whole steps, the size of a run, wiring."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator
+from typing import Any
+
+from scenarios.building import build_design
+from scenarios.markers import LevelValue
+from scenarios.problems import Fault
+from scenarios.schema import Document
+from scenarios.schema_hand import MOST_MOVES, Spin
+from scenarios.schema_stages import PlainInput, SchmittInput
+from scenarios.words import shown
+from simcore import bursts
+from simcore import contacts as sim
+from simcore.chain import Design, WiringError, wire
+from simcore.truth import transitions_per_run
+
+MOST_STEPS = 20_000
+MOST_BOUNDARIES = 100_000
+MOST_CHANGES = 1_000_000
+MOST_SECONDS = 100_000.0
+
+
+def cross_check(document: Document, faulty: Collection[str]) -> list[Fault]:
+    """Faults of a document whose single values are sound; stages and gestures by their names.
+
+    ``faulty`` names the sections that have stand-ins or gaps, so that what depends on them
+    cannot be judged.
+    """
+    faults = [] if "supply" in faulty else [*_thresholds(document)]
+    if "encoder" not in faulty:
+        faults += _whole_steps(document)
+    if not {"encoder", "contacts"} & {*faulty}:
+        faults += _size(document)
+    if "stage" not in faulty:
+        faults += _wiring(document)
+    return faults
+
+
+def _volts(level: LevelValue, document: Document) -> float:
+    return level.value * document.supply.voltage if level.of_supply else level.value
+
+
+def _thresholds(document: Document) -> Iterator[Fault]:
+    """The lower threshold must not lie above the upper one."""
+    for stage in document.stage:
+        if isinstance(stage, SchmittInput):
+            low, high, names = stage.falling, stage.rising, ("falling", "rising")
+        elif isinstance(stage, PlainInput):
+            low, high, names = stage.low, stage.high, ("low", "high")
+        else:
+            continue
+        if _volts(low, document) > _volts(high, document):
+            yield Fault(
+                ("stage", stage.name, names[0]),
+                f"{_volts(low, document):g} V",
+                f"{names[0]} must not be above {names[1]}, which is {_volts(high, document):g} V",
+                wide=True,
+            )
+
+
+def _whole_steps(document: Document) -> Iterator[Fault]:
+    for gesture in document.hand:
+        if isinstance(gesture, Spin):
+            steps = gesture.turns * document.encoder.steps_per_turn
+            if round(steps) < 1 or not math.isclose(steps, round(steps), rel_tol=1e-9):
+                yield Fault(
+                    ("hand", gesture.name, "turns"),
+                    f"{gesture.turns:g}",
+                    f"{gesture.turns:g} turns are {steps:g} steps of the shaft; "
+                    "allowed are turns that end on a whole step, one at least",
+                    wide=True,
+                )
+
+
+def changes_per_crossing(contact: Any) -> float:
+    """Mean number of changes of one crossing, the larger of make and break."""
+    if isinstance(contact, sim.Wiping):
+        return max(_wiping_changes(side) for side in (contact.make, contact.break_))
+    if isinstance(contact, sim.Telegraph):
+        return 1.0 + 2.0 * min(max(contact.make.pairs, contact.break_.pairs), bursts.MOST_PAIRS)
+    return 1.0
+
+
+def _wiping_changes(side: sim.WipingSide) -> float:
+    flights = 1.0
+    if side.flight > bursts.SHORTEST_FLIGHT and side.restitution > 0.0:
+        ratio = math.log(bursts.SHORTEST_FLIGHT / side.flight) / math.log(side.restitution)
+        flights = min(ratio + 1.0, bursts.FLIGHTS)
+    packets = min(side.packets, bursts.MOST_PACKETS) * max(1.0, min(side.packet_pairs, bursts.MOST_PAIRS))
+    pairs = min(side.pairs, bursts.MOST_PAIRS) + side.rebound * flights + packets + side.straggler
+    return 1.0 + 2.0 * pairs
+
+
+def _size(document: Document) -> Iterator[Fault]:
+    """A run must stay within what memory and the time base hold."""
+    design = build_design(document)
+    moves = sum(entry.moves for entry in design.hand)
+    steps = sum(entry.moves * math.ceil(entry.gesture.steps) for entry in design.hand)
+    slides = min(design.sliding.rate, 100_000.0) * steps / design.geometry.steps_per_turn
+    boundaries = transitions_per_run(design)
+    changes = boundaries * changes_per_crossing(design.contact) + 4.0 * slides
+    limits = (
+        (moves, MOST_MOVES, "movements"),
+        (steps, MOST_STEPS, "steps"),
+        (boundaries, MOST_BOUNDARIES, "crossings of contact boundaries"),
+        (round(changes), MOST_CHANGES, "changes of the contacts"),
+        (_seconds(design), MOST_SECONDS, "seconds"),
+    )
+    for found, most, what in limits:
+        if found > most:
+            yield Fault(
+                ("hand",), f"about {found:.0f} {what} in a run",
+                f"allowed are {most:.0f}; shorten the hand and raise runs instead", wide=True,
+            )  # fmt: skip
+            return
+
+
+def _seconds(design: Design) -> float:
+    """About how long one run lasts."""
+    return float(sum(entry.moves * (entry.gesture.duration + entry.gesture.dwell) for entry in design.hand))
+
+
+def _wiring(document: Document) -> Iterator[Fault]:
+    """Whether the stages can be joined."""
+    try:
+        wire(build_design(document))
+    except WiringError as error:
+        names = [f"{stage.name} ({stage.kind})" for stage in document.stage]
+        path = ("stage", error.stage) if error.stage else ("stage",)
+        yield Fault(path, shown(" -> ".join(names)), str(error), wide=True)

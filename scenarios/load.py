@@ -1,0 +1,72 @@
+"""File or ready scenario to a checked Scenario.
+
+Importing this module is cheap; the schema is imported with the first scenario.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from scenarios.catalogue import Part, list_parts, ready_names, ready_text, ready_title, starter_text
+from scenarios.problems import Problem, ScenarioError
+
+if TYPE_CHECKING:
+    from simcore.chain import Design
+
+__all__ = [
+    "Part",
+    "Problem",
+    "Scenario",
+    "ScenarioError",
+    "Target",
+    "list_parts",
+    "load_scenario",
+    "ready_names",
+    "ready_text",
+    "ready_title",
+    "starter_text",
+]
+
+
+@dataclass(frozen=True)
+class Target:
+    """What the user wants to reach: a rate of wrong steps (a fraction), and as it was written."""
+
+    rate: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A checked scenario.
+
+    ``source`` is the file or ready name, ``text`` its TOML as read (before options);
+    ``resolved`` the whole of it as plain tables, every quantity as text with its unit and parts
+    written out, which as TOML loads again to an equal design; ``paths`` what ``--set`` takes;
+    ``cautions`` sentences that the user should read beside any result.
+    """
+
+    name: str
+    title: str
+    source: str
+    text: str
+    seed: int
+    runs: int
+    target: Target | None
+    design: Design
+    resolved: dict[str, Any]
+    paths: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
+    """Load a ready scenario by name, or a file, with ``sets`` ("PATH=VALUE") laid over it.
+
+    ScenarioError with all mistakes at once.
+    """
+    from scenarios.reading import read_scenario
+    from scenarios.sources import find_source
+
+    return read_scenario(find_source(name_or_file), sets)

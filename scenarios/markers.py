@@ -1,0 +1,280 @@
+"""How single values are read, checked against their limits, and written back.
+
+Each class here stands behind fields of one sort; `fields` lists the sorts in use.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, NamedTuple, Protocol, runtime_checkable
+
+from pydantic_core import core_schema
+
+from scenarios.quantities import (
+    SHARE,
+    VOLTAGE,
+    Dimension,
+    QuantityError,
+    read_quantity,
+    read_rate,
+    write_quantity,
+)
+from scenarios.words import hint, is_one_line, listed, shown
+
+
+@runtime_checkable
+class Field(Protocol):
+    """What stands behind a field: from the value in the file to the one in the model, and back."""
+
+    def read(self, value: Any) -> Any:
+        """The checked value; QuantityError when it is not allowed."""
+        ...
+
+    def write(self, value: Any) -> Any:
+        """What the file would say."""
+        ...
+
+
+class _Plugged:
+    """Lets pydantic read a value with ``read``."""
+
+    def read(self, value: Any) -> Any:
+        raise NotImplementedError
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+
+@dataclass(frozen=True)
+class Quantity(_Plugged):
+    """A quantity between ``low`` and ``high`` (in the dimension's unit); ``above`` excludes ``low``."""
+
+    dimension: Dimension
+    low: float
+    high: float
+    above: bool = False
+
+    def read(self, value: Any) -> float:
+        """The number in the dimension's unit."""
+        number = read_quantity(value, self.dimension)
+        if not self.low <= number <= self.high or (self.above and number == self.low):
+            least = "above" if self.above else "from"
+            raise QuantityError(
+                shown(value),
+                f"allowed is {self.dimension.called} {least} {self.write(self.low)} "
+                f"{'and up ' if self.above else ''}to {self.write(self.high)}",
+            )
+        return number
+
+    def write(self, value: float) -> str:
+        """Text with a unit that reads back as the same number."""
+        return write_quantity(value, self.dimension)
+
+
+@dataclass(frozen=True)
+class Number(_Plugged):
+    """A plain number, such as a mean count, between ``low`` and ``high``."""
+
+    low: float
+    high: float
+    below: bool = False
+
+    def read(self, value: Any) -> float:
+        """The number itself."""
+        plain = isinstance(value, (int, float)) and not isinstance(value, bool)
+        if not plain or not self.low <= value <= self.high or (self.below and value == self.high):
+            most = f"below {self.high:g}" if self.below else f"to {self.high:g}"
+            raise QuantityError(
+                shown(value), f"allowed is a plain number, without unit or quotes, from {self.low:g} {most}"
+            )
+        return float(value) + 0.0
+
+    def write(self, value: float) -> float | int:
+        """A whole number without its point."""
+        return int(value) if value.is_integer() else value
+
+
+@dataclass(frozen=True)
+class Chance(_Plugged):
+    """A probability or fraction, 0 to 1 as a plain number or "0 %" to "100 %" as a text."""
+
+    low: float = 0.0
+    high: float = 1.0
+
+    def read(self, value: Any) -> float:
+        """The fraction."""
+        number = math.nan
+        if isinstance(value, str):
+            number = read_quantity(value, SHARE)
+        elif isinstance(value, (int, float)) and not isinstance(value, bool):
+            number = float(max(min(value, 2), -1))
+        if not self.low <= number <= self.high:
+            raise QuantityError(
+                shown(value),
+                f'allowed is a share from {self.low:g} to {self.high:g}, for example 0.5 or "50 %"',
+            )
+        return number + 0.0
+
+    def write(self, value: float) -> str:
+        """In per cent."""
+        return write_quantity(value, SHARE)
+
+
+@dataclass(frozen=True)
+class Count(_Plugged):
+    """A whole number between ``low`` and ``high``."""
+
+    low: int
+    high: int
+
+    def read(self, value: Any) -> int:
+        """The number itself."""
+        if isinstance(value, bool) or not isinstance(value, int) or not self.low <= value <= self.high:
+            raise QuantityError(
+                shown(value), f"allowed is a whole number from {self.low} to {self.high}, without quotes"
+            )
+        return value
+
+    def write(self, value: int) -> int:
+        """As it is."""
+        return value
+
+
+@dataclass(frozen=True)
+class Word(_Plugged):
+    """One of a few words; case does not count."""
+
+    allowed: tuple[str, ...]
+
+    def read(self, value: Any) -> str:
+        """The word as it is listed."""
+        if isinstance(value, str):
+            for word in self.allowed:
+                if " ".join(value.split()).casefold() == word.casefold():
+                    return word
+        known = hint(value, self.allowed) if isinstance(value, str) else ""
+        choices = listed([f'"{word}"' for word in self.allowed])
+        raise QuantityError(shown(value), f"allowed is {choices}{known}")
+
+    def write(self, value: str) -> str:
+        """As it is."""
+        return value
+
+
+@dataclass(frozen=True)
+class Switch(_Plugged):
+    """true or false."""
+
+    def read(self, value: Any) -> bool:
+        """The value itself."""
+        if not isinstance(value, bool):
+            raise QuantityError(shown(value), "allowed is true or false, without quotes")
+        return value
+
+    def write(self, value: bool) -> bool:
+        """As it is."""
+        return value
+
+
+@dataclass(frozen=True)
+class Text(_Plugged):
+    """Any text of up to ``most`` characters, on one line."""
+
+    most: int
+
+    def read(self, value: Any) -> str:
+        """The text without space around it."""
+        if not isinstance(value, str):
+            raise QuantityError(shown(value), 'allowed is a text in quotes, for example "a knob"')
+        if len(value) > self.most or not is_one_line(value):
+            raise QuantityError(
+                shown(value), f"allowed is a text of up to {self.most} characters on one line"
+            )
+        return value.strip()
+
+    def write(self, value: str) -> str:
+        """As it is."""
+        return value
+
+
+@dataclass(frozen=True)
+class Name(Text):
+    """A text that can be part of a path: not empty, without "." and "=", no section's name."""
+
+    reserved: tuple[str, ...] = ()
+
+    def read(self, value: Any) -> str:
+        """The name."""
+        name = super().read(value)
+        if not name or "." in name or "=" in name:
+            raise QuantityError(shown(value), 'allowed is a name of one or more letters, without "." and "="')
+        if name in self.reserved:
+            raise QuantityError(
+                shown(value),
+                f"that is the name of a section; allowed is any name but {listed(self.reserved)}",
+            )
+        return name
+
+
+class LevelValue(NamedTuple):
+    """A voltage (V), or a share of the supply (a fraction) when ``of_supply`` is 1."""
+
+    value: float
+    of_supply: int
+
+
+@dataclass(frozen=True)
+class SupplyLevel(_Plugged):
+    """A threshold in volts or as a share of the supply."""
+
+    def read(self, value: Any) -> LevelValue:
+        """The level."""
+        if isinstance(value, str) and value.rstrip().endswith("%"):
+            return LevelValue(Quantity(SHARE, 0.0, 10.0).read(value), 1)
+        try:
+            return LevelValue(Quantity(VOLTAGE, 0.0, 1000.0).read(value), 0)
+        except QuantityError as error:
+            raise QuantityError(error.read, f'{error.message}, or a share of the supply, "70 %"') from None
+
+    def write(self, value: LevelValue) -> str:
+        """Volts, or a share of the supply."""
+        return write_quantity(value.value, SHARE if value.of_supply else VOLTAGE)
+
+
+class RateValue(NamedTuple):
+    """A rate of wrong steps as a fraction, and as it was written."""
+
+    rate: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Rate(_Plugged):
+    """A rate of steps, "1 in 1000 steps"."""
+
+    def read(self, value: Any) -> RateValue:
+        """The rate with its text."""
+        return RateValue(read_rate(value), " ".join(str(value).split()))
+
+    def write(self, value: RateValue) -> str:
+        """As it was written."""
+        return value.text
+
+
+@dataclass(frozen=True)
+class Lines(_Plugged):
+    """The lines that a stage serves: ["A", "B"], ["A"] or ["B"]."""
+
+    def read(self, value: Any) -> tuple[int, ...]:
+        """Their numbers, A 0 and B 1."""
+        listing = isinstance(value, list) and all(isinstance(each, str) for each in value)
+        names = [each.strip().upper() for each in value] if listing else []
+        if sorted(names) not in (["A"], ["B"], ["A", "B"]):
+            found = "[" + ", ".join(shown(each) for each in value[:4]) + "]" if listing else shown(value)
+            raise QuantityError(found, 'allowed is ["A", "B"], ["A"] or ["B"]')
+        return tuple(sorted("AB".index(name) for name in names))
+
+    def write(self, value: tuple[int, ...]) -> list[str]:
+        """Their names."""
+        return ["AB"[line] for line in value]

@@ -1,0 +1,117 @@
+"""``--set PATH=VALUE``: values put into the raw tables before these are checked."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from scenarios.problems import Problem
+from scenarios.schema_table import SECTIONS
+from scenarios.words import hint, listed, shown
+
+Path = tuple[str | int, ...]
+SCALARS = ("title", "seed", "runs")
+TABLES = ("supply", "encoder", "contacts", "counter", "target")
+UNNAMED = ("name", "gesture")
+
+
+@dataclass(frozen=True)
+class Override:
+    """One option: its number, as written, and the place in the raw tables that it fills."""
+
+    number: int
+    option: str
+    path: Path
+
+
+class _PathError(Exception):
+    """A path that leads nowhere; the text says why."""
+
+
+def apply_sets(
+    raw: dict[str, Any], sets: Sequence[str], label: str
+) -> tuple[list[Override], dict[Problem, int]]:
+    """Put each option's value into ``raw``; returns those that found a place, and the problems
+    with the numbers of their options.
+
+    Stages and gestures must have their names already.  Whether the last key of a path exists is
+    left to the schema.
+    """
+    done: list[Override] = []
+    problems: dict[Problem, int] = {}
+    for number, text in enumerate(sets):
+        option = "--set " + shown(text)[1:-1]
+        head, sign, tail = text.partition("=")
+        words = [word.strip() for word in head.split(".")]
+        try:
+            if not sign or not all(words):
+                raise _PathError('allowed is PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"')
+            path = _locate(raw, words)
+            _put(raw, path, _value(tail.strip(), path))
+            done.append(Override(number, option, path))
+        except _PathError as reason:
+            problems[Problem(label, option, "", str(reason))] = number
+    return done, problems
+
+
+def _named(raw: dict[str, Any], section: str) -> dict[str, int]:
+    """Names of the stages or gestures and their numbers."""
+    return {item["name"]: number for number, item in enumerate(raw[section]) if _has_name(item)}
+
+
+def _has_name(item: Any) -> bool:
+    return isinstance(item, dict) and isinstance(item.get("name"), str)
+
+
+def _locate(raw: dict[str, Any], words: list[str]) -> Path:
+    """The place of a dotted path in the raw tables."""
+    first, stages, gestures = words[0], _named(raw, "stage"), _named(raw, "hand")
+    if first in SCALARS:
+        if len(words) > 1:
+            raise _PathError(f'"{first}" is a single value and has nothing below it')
+        return (first,)
+    if first in TABLES:
+        return _with_key((first,), words[1:], first)
+    if first == "hand":
+        if len(words) < 2 or words[1] not in gestures:
+            known = listed([f'"hand.{name}"' for name in gestures])
+            near = hint(words[1], gestures) if len(words) > 1 else ""
+            raise _PathError(f"no such gesture; allowed is {known or 'nothing'}, and a key{near}")
+        return _with_key(("hand", gestures[words[1]]), words[2:], f"hand.{words[1]}")
+    if first in stages:
+        return _with_key(("stage", stages[first]), words[1:], first)
+    known_words = [*(word for word in SECTIONS if word != "stage"), *stages]
+    quoted = listed([f'"{word}"' for word in known_words])
+    raise _PathError(f'unknown path "{first}"; allowed at its start is {quoted}{hint(first, known_words)}')
+
+
+def _with_key(path: Path, keys: list[str], name: str) -> Path:
+    if not keys:
+        raise _PathError(f'"{name}" is a table; the path must name a key in it, "{name}.KEY"')
+    if keys[0] in UNNAMED and path[0] in ("stage", "hand"):
+        raise _PathError(f'"{keys[0]}" cannot be set by an option; change it in the file')
+    return (*path, *keys)
+
+
+def _put(raw: dict[str, Any], path: Path, value: Any) -> None:
+    """Write a value, making tables on the way."""
+    place: Any = raw
+    for step in path[:-1]:
+        place = place[step] if isinstance(step, int) else place.setdefault(step, {})
+        if not isinstance(place, dict | list):
+            raise _PathError(f'"{step}" is a single value and has nothing below it')
+    place[path[-1]] = value
+
+
+def _value(text: str, path: Path) -> Any:
+    """Numbers, true, false, lists and tables as TOML writes them; anything else is text."""
+    if path == ("title",):
+        return text
+    try:
+        value = tomllib.loads(f"v = {text}")
+    except (ValueError, RecursionError):
+        return text
+    plain = isinstance(value.get("v"), bool | int | float | str | list | dict) and len(value) == 1
+    return value["v"] if plain else text

@@ -1,0 +1,164 @@
+"""[contacts]: how a contact makes, breaks and slides.
+
+The defaults are those of an ordinary contact; they are chosen so that the edges behave as
+practice has it (see tests/scenarios), no recording of an encoder stands behind them.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, model_validator
+
+from scenarios.fields import Burst, SeriesResistor, Share, Spread, Zone
+from scenarios.markers import Number
+from scenarios.quantities import TIME, QuantityError, write_quantity
+from scenarios.schema_table import Table
+from simcore import bursts
+from simcore import contacts as sim
+from simcore.stages.analogue import Resistance
+
+PairCount = Annotated[float, Number(0.0, float(bursts.MOST_PAIRS))]
+PacketCount = Annotated[float, Number(0.0, float(bursts.MOST_PACKETS))]
+
+
+class Side(Table):
+    """A wiping contact's habits at makes or at breaks, as in simcore.contacts.WipingSide."""
+
+    zone: Zone = 0.25
+    pairs: PairCount = 0.8
+    rebound: Share = 0.5
+    flight: Burst = 60.0e-6
+    restitution: Annotated[float, Number(0.0, 1.0, below=True)] = 0.35
+    pause: Burst = 20.0e-6
+    packets: PacketCount = 0.05
+    packet_pairs: PairCount = 2.0
+    packet_length: Burst = 100.0e-6
+    gap_low: Burst = 150.0e-6
+    gap_high: Burst = 640.0e-6
+    straggler: Share = 0.003
+    straggler_low: Burst = 2.0e-3
+    straggler_high: Burst = 4.0e-3
+    straggler_length: Burst = 60.0e-6
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Side:
+        for name in ("gap", "straggler"):
+            low, high = getattr(self, f"{name}_low"), getattr(self, f"{name}_high")
+            if low > high:
+                raise QuantityError(
+                    write_quantity(high, TIME),
+                    f"{name}_high must not be below {name}_low, which is {write_quantity(low, TIME)}",
+                    f"{name}_high",
+                )
+        return self
+
+    def build(self, wear: float) -> sim.WipingSide:
+        """The same for the simulator; wear multiplies numbers and lengths, not gaps and pauses."""
+        return sim.WipingSide(
+            zone=self.zone * wear,
+            pairs=self.pairs * wear,
+            rebound=self.rebound,
+            flight=self.flight * wear,
+            restitution=self.restitution,
+            pause=self.pause,
+            packets=self.packets * wear,
+            packet_pairs=self.packet_pairs * wear,
+            packet_length=self.packet_length * wear,
+            gap_low=self.gap_low,
+            gap_high=self.gap_high,
+            straggler=min(self.straggler * wear, 1.0),
+            straggler_low=self.straggler_low,
+            straggler_high=self.straggler_high,
+            straggler_length=self.straggler_length * wear,
+        )
+
+
+class BreakSide(Side):
+    """A break: chatter in the edge zone, no rebound."""
+
+    pairs: PairCount = 1.2
+    rebound: Share = 0.0
+
+
+class Sliding(Table):
+    """Short opens of a closed contact under way: ``rate`` per revolution, their length."""
+
+    rate: Annotated[float, Number(0.0, 10_000.0)] = 0.0
+    length: Burst = 50.0e-6
+    spread: Spread = 0.8
+    most: Burst = 2.0e-3
+
+
+class Contacts(Table):
+    """What all kinds share: wear, resistance of the closed contact (median ohm), sliding."""
+
+    wear: Annotated[float, Number(0.0, 100.0)] = 1.0
+    resistance: SeriesResistor = 0.5
+    resistance_spread: Spread = 0.5
+    sliding: Sliding = Sliding()
+
+    def build(self) -> Any:
+        """The contact for the simulator."""
+        raise NotImplementedError
+
+    def build_sliding(self) -> sim.Sliding:
+        """The opens under way for the simulator."""
+        slide = self.sliding
+        return sim.Sliding(
+            slide.rate * self.wear, slide.length * self.wear, slide.spread, slide.most * self.wear
+        )
+
+    def build_resistance(self) -> Resistance:
+        """The closed contact's resistance for the simulator."""
+        return Resistance(self.resistance, self.resistance_spread)
+
+
+class CleanContacts(Contacts):
+    """One change at each crossing."""
+
+    kind: Literal["clean"]
+
+    def build(self) -> sim.Clean:
+        """The contact for the simulator."""
+        return sim.Clean(1)
+
+
+class WipingContacts(Contacts):
+    """A wiper on a pad."""
+
+    kind: Literal["wiping"]
+    make: Side = Side()
+    break_: BreakSide = Field(default=BreakSide(), alias="break")
+
+    def build(self) -> sim.Wiping:
+        """The contact for the simulator."""
+        return sim.Wiping(self.make.build(self.wear), self.break_.build(self.wear))
+
+
+class TelegraphSide(Table):
+    """Changes spread evenly over a burst of random length, at most ``most``."""
+
+    pairs: PairCount = 3.0
+    length: Burst = 1.0e-3
+    length_spread: Spread = 0.5
+    most: Burst = 2.0e-3
+
+    def build(self, wear: float) -> sim.TelegraphSide:
+        """The same for the simulator; wear multiplies number and lengths."""
+        return sim.TelegraphSide(self.pairs * wear, self.length * wear, self.length_spread, self.most * wear)
+
+
+class TelegraphContacts(Contacts):
+    """For work from the limit that a data sheet states."""
+
+    kind: Literal["telegraph"]
+    make: TelegraphSide = TelegraphSide()
+    break_: TelegraphSide = Field(default=TelegraphSide(), alias="break")
+
+    def build(self) -> sim.Telegraph:
+        """The contact for the simulator."""
+        return sim.Telegraph(self.make.build(self.wear), self.break_.build(self.wear))
+
+
+AnyContacts = Annotated[CleanContacts | WipingContacts | TelegraphContacts, Field(discriminator="kind")]

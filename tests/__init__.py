@@ -1,0 +1,1 @@
+"""Tests of steptally, in the folders of the packages they test."""

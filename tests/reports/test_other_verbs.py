@@ -1,0 +1,148 @@
+"""``list``, ``show``, ``new``, ``completion``, ``--help`` and ``--version``."""
+
+from __future__ import annotations
+
+import json
+import pathlib
+import shutil
+import subprocess
+import sys
+from importlib.metadata import version
+
+import jsonschema
+import pytest
+
+from reports.group import VERBS
+from scenarios.load import load_scenario, ready_names, ready_title
+from tests.reports.running import command, environment, steptally
+from tests.reports.test_exports import schema
+
+
+def test_list_names_everything_with_a_line_each(folder: pathlib.Path) -> None:
+    done = steptally(folder, "list", changes={"COLUMNS": "200"})
+    assert done.returncode == 0
+    for name in ready_names():
+        line = next(line for line in done.stdout.splitlines() if line.split()[:1] == [name])
+        assert line.endswith(ready_title(name))
+
+
+def test_list_as_json_is_valid_and_its_paths_are_those_that_set_takes(folder: pathlib.Path) -> None:
+    assert steptally(folder, "list", "--json", "list.json").returncode == 0
+    loaded = json.loads((folder / "list.json").read_text(encoding="utf-8"))
+    assert loaded == json.loads(steptally(folder, "list", "--json", "-").stdout)
+    jsonschema.validate(loaded, schema("list.schema.json"))
+    assert [entry["name"] for entry in loaded["scenarios"]] == list(ready_names())
+    for entry in loaded["scenarios"]:
+        assert entry["paths"] == list(load_scenario(entry["name"]).paths)
+    assert steptally(folder, "list", "--json", "missing/list.json").returncode == 2
+
+
+@pytest.mark.parametrize("name", ready_names())
+def test_what_show_prints_is_the_scenario_as_a_file(folder: pathlib.Path, name: str) -> None:
+    done = steptally(folder, "show", name)
+    assert done.returncode == 0
+    (folder / "copy.toml").write_text(done.stdout, encoding="utf-8")
+    assert load_scenario(str(folder / "copy.toml")).design == load_scenario(name).design
+
+
+def test_show_of_an_unknown_name_hints_at_the_nearest(folder: pathlib.Path) -> None:
+    done = steptally(folder, "show", "panel-knop")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "did you mean 'panel-knob'?" in done.stderr
+
+
+def test_new_writes_a_scenario_that_runs_and_never_overwrites(folder: pathlib.Path) -> None:
+    made = steptally(folder, "new", "mine.toml")
+    assert made.returncode == 0
+    text = (folder / "mine.toml").read_text(encoding="utf-8")
+    assert "#" in text
+    done = steptally(folder, "run", "mine.toml", "--runs", "20", "--json", "-")
+    assert done.returncode in (0, 1), done.stderr
+    assert json.loads(done.stdout)["runs"] == 20
+    (folder / "mine.toml").write_text("mine", encoding="utf-8")
+    again = steptally(folder, "new", "mine.toml")
+    assert (again.returncode, again.stdout) == (2, "")
+    assert "exists already" in again.stderr
+    assert (folder / "mine.toml").read_text(encoding="utf-8") == "mine"
+
+
+def test_new_needs_a_folder_that_is_there(folder: pathlib.Path) -> None:
+    done = steptally(folder, "new", "missing/mine.toml")
+    assert done.returncode == 2
+    assert "no folder 'missing'" in done.stderr
+
+
+def test_version_and_help(folder: pathlib.Path) -> None:
+    assert steptally(folder, "--version").stdout == f"steptally {version('steptally')}\n"
+    shown = steptally(folder, "--help")
+    assert shown.returncode == 0
+    for verb in VERBS:
+        assert verb in shown.stdout
+        assert steptally(folder, verb, "--help").returncode == 0
+
+
+def test_without_a_verb_help_comes_as_an_error(folder: pathlib.Path) -> None:
+    done = steptally(folder)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "Usage: steptally" in done.stderr
+
+
+def test_the_installed_command_is_the_same(folder: pathlib.Path) -> None:
+    installed = pathlib.Path(sys.executable).with_name("steptally")
+    if not installed.exists():
+        pytest.skip("not installed beside this Python")
+    done = subprocess.run(
+        [installed, "--version"], cwd=folder, env=environment(), capture_output=True, text=True, check=True
+    )
+    assert done.stdout == steptally(folder, "--version").stdout
+
+
+@pytest.mark.parametrize("arguments", [["--version"], ["--help"], ["run", "--help"], ["list"]])
+def test_what_simulates_nothing_imports_nothing_heavy(folder: pathlib.Path, arguments: list[str]) -> None:
+    code = (
+        "import sys; from reports.cli import main; main(sys.argv[1:]);"
+        "print(*(name for name in ('numpy', 'numba', 'scipy', 'pydantic', 'simpy') if name in sys.modules),"
+        "file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, *arguments],
+        cwd=folder, env=environment(), capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert done.stderr.split() == []
+
+
+def completed(folder: pathlib.Path, words: str, shell: str = "bash") -> list[str]:
+    changes = {
+        "_STEPTALLY_COMPLETE": f"{shell}_complete",
+        "COMP_WORDS": words,
+        "COMP_CWORD": str(len(words.split(" ")) - 1),
+    }
+    done = subprocess.run(
+        command(), cwd=folder, env=environment(changes), capture_output=True, text=True, check=True
+    )
+    return done.stdout.splitlines()
+
+
+def test_the_shell_completes_verbs_options_and_scenarios(folder: pathlib.Path) -> None:
+    assert "plain,run" in completed(folder, "steptally r")
+    assert completed(folder, "steptally run --thr") == ["plain,--threads"]
+    for verb in ("run", "show"):
+        assert {f"plain,{name}" for name in ready_names()} <= set(completed(folder, f"steptally {verb} "))
+        assert completed(folder, f"steptally {verb} panel-kn") == ["plain,panel-knob"]
+    assert completed(folder, "steptally run ./kn") == ["file,./kn"]
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_a_completion_script_asks_this_program(folder: pathlib.Path, shell: str) -> None:
+    done = steptally(folder, "completion", shell)
+    assert done.returncode == 0
+    assert f"_STEPTALLY_COMPLETE={shell}_complete" in done.stdout
+    program = shutil.which(shell)
+    if program is not None:
+        subprocess.run([program, "-n"], input=done.stdout, text=True, check=True)
+
+
+def test_an_unknown_shell_is_refused(folder: pathlib.Path) -> None:
+    done = steptally(folder, "completion", "dash")
+    assert done.returncode == 2
+    assert "bash" in done.stderr

@@ -1,0 +1,92 @@
+"""Files that are whole or absent, and text for whatever standard output can take."""
+
+from __future__ import annotations
+
+import os
+import pathlib
+import stat
+
+import pytest
+
+from reports.exits import UserError
+from reports.output import require_writable, write_file
+from tests.reports.running import names
+
+
+def test_a_file_is_written_whole_and_leaves_no_neighbour(tmp_path: pathlib.Path) -> None:
+    place = tmp_path / "out.json"
+    write_file(str(place), "first\n")
+    write_file(str(place), "second\n")
+    assert place.read_text() == "second\n"
+    assert names(tmp_path) == ["out.json"]
+
+
+def test_a_failed_write_leaves_the_old_file_and_no_neighbour(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = tmp_path / "out.json"
+    place.write_text("old\n")
+
+    def full(number: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(UserError, match="No space left on device"):
+        write_file(str(place), "new\n")
+    assert place.read_text() == "old\n"
+    assert names(tmp_path) == ["out.json"]
+
+
+def test_permissions_are_the_users_or_the_old_files(tmp_path: pathlib.Path) -> None:
+    new, old = tmp_path / "new.json", tmp_path / "old.json"
+    mask = os.umask(0o027)
+    try:
+        write_file(str(new), "x")
+    finally:
+        os.umask(mask)
+    old.write_text("x")
+    old.chmod(0o604)
+    write_file(str(old), "y")
+    assert stat.S_IMODE(new.stat().st_mode) == 0o640
+    assert stat.S_IMODE(old.stat().st_mode) == 0o604
+
+
+def test_a_link_stays_a_link(tmp_path: pathlib.Path) -> None:
+    real, link = tmp_path / "real.json", tmp_path / "link.json"
+    real.write_text("old")
+    link.symlink_to(real)
+    write_file(str(link), "new")
+    assert link.is_symlink()
+    assert real.read_text() == "new"
+
+
+def test_a_device_is_written_to_and_not_replaced() -> None:
+    require_writable(os.devnull)
+    write_file(os.devnull, "gone")
+    assert stat.S_ISCHR(pathlib.Path(os.devnull).stat().st_mode)
+
+
+def test_asking_whether_a_file_can_be_written_leaves_nothing(tmp_path: pathlib.Path) -> None:
+    require_writable(str(tmp_path / "out.json"))
+    assert names(tmp_path) == []
+
+
+@pytest.mark.parametrize(
+    ("place", "message"),
+    [(".", "is a folder"), ("missing/out.json", "no folder 'missing'"), ("out\0.json", "cannot be written")],
+)
+def test_what_cannot_be_written_is_said(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch, place: str, message: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(UserError, match=message):
+        require_writable(place)
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="nothing is forbidden to root")
+def test_a_file_that_may_not_be_changed_is_not_replaced(tmp_path: pathlib.Path) -> None:
+    place = tmp_path / "out.json"
+    place.write_text("old")
+    place.chmod(0o400)
+    with pytest.raises(UserError, match="Permission denied"):
+        require_writable(str(place))

@@ -1,0 +1,185 @@
+"""Ready scenarios, parts and the starter: each is sound, and shows what it says it shows."""
+
+from __future__ import annotations
+
+import functools
+import subprocess
+import sys
+
+import pytest
+
+from scenarios.catalogue import PART_SECTIONS, part_keys
+from scenarios.load import (
+    list_parts,
+    load_scenario,
+    ready_names,
+    ready_text,
+    ready_title,
+    starter_text,
+)
+from simcore.campaign import run_campaign
+from simcore.estimates import clopper_pearson
+from simcore.tally import Tally
+from tests.scenarios.samples import SMALL, changed, load_text
+
+
+def test_names_and_titles() -> None:
+    assert len(ready_names()) >= 8
+    assert "panel-knob" in ready_names()
+    titles = {ready_title(name) for name in ready_names()}
+    assert len(titles) == len(ready_names())
+    for name in ready_names():
+        assert ready_text(name).startswith("# ")
+        scenario = load_scenario(name)
+        assert scenario.title == ready_title(name)
+        assert scenario.runs <= 5000
+
+
+@pytest.mark.parametrize("call", [ready_text, ready_title])
+def test_an_unknown_name_is_a_key_error(call: object) -> None:
+    with pytest.raises(KeyError, match="nothing"):
+        call("nothing")  # type: ignore[operator]
+
+
+def test_parts_serve_every_section() -> None:
+    parts = list_parts()
+    assert {part.kind for part in parts} == set(PART_SECTIONS)
+    assert len({(part.name, part.kind) for part in parts}) == len(parts)
+    characters = {"crisp", "ordinary", "tired", "worst-datasheet"}
+    for section in ("encoder", "contacts"):
+        assert characters <= {part.name for part in parts if part.kind == section}
+    assert len([part for part in parts if part.kind in ("stage", "counter")]) >= 6
+    assert all(part.title for part in parts)
+
+
+SECTION_TEXT = {
+    "encoder": "[encoder]\ndetents = 20\ncycles = 20\n",
+    "contacts": '[contacts]\nkind = "clean"\n',
+    "stage": '[[stage]]\nkind = "schmitt input"\nrising = "1.9 V"\nfalling = "1.2 V"\n',
+    "counter": '[counter]\nkind = "step-direction"\n',
+}
+
+
+@pytest.mark.parametrize("part", list_parts(), ids=lambda part: f"{part.kind} {part.name}")
+def test_every_part_loads_in_its_section(part: object) -> None:
+    name, section = part.name, part.kind  # type: ignore[attr-defined]
+    head = "[[stage]]" if section == "stage" else f"[{section}]"
+    scenario = load_text(changed(SECTION_TEXT[section], f'{head}\npart = "{name}"\n'))
+    assert scenario.design.counts_per_step >= 1
+    assert part_keys(name, section)
+
+
+@functools.cache
+def tally(name: str, *sets: str, runs: int = 300) -> Tally:
+    scenario = load_scenario(name, sets)
+    return run_campaign(scenario.design, seed=scenario.seed, runs=runs).tally
+
+
+def share(found: Tally, verdict: str) -> float:
+    return found.verdicts[verdict] / found.steps
+
+
+def wrong(found: Tally) -> float:
+    return found.wrong / found.steps
+
+
+def main_cause(found: Tally) -> str:
+    return next(iter(found.causes))
+
+
+def test_the_common_filter_lets_a_little_through() -> None:
+    found = tally("panel-knob")
+    assert 0.001 < wrong(found) < 0.05
+    assert main_cause(found) == "chatter"
+
+
+def test_the_well_filtered_knob_meets_its_target() -> None:
+    """Judged by runs with any error: a run is one unit in one hand, so runs are independent."""
+    scenario = load_scenario("well-filtered")
+    assert scenario.target is not None
+    found = tally("well-filtered", runs=1000)
+    upper = clopper_pearson(found.runs - found.exact_runs, found.runs, 0.95).high
+    steps_per_run = found.steps / found.runs
+    assert upper / steps_per_run < scenario.target.rate
+
+
+def test_no_filter_is_worst_and_the_small_capacitor_not_much_better() -> None:
+    bare, small, common = tally("no-filter"), tally("small-capacitor"), tally("panel-knob")
+    assert wrong(bare) > wrong(small) > 10 * wrong(common)
+    assert main_cause(bare) == main_cause(small) == "chatter"
+
+
+def test_the_large_capacitor_swallows_steps() -> None:
+    found = tally("large-capacitor")
+    assert wrong(found) > 0.1
+    assert main_cause(found) == "swallowed"
+
+
+def test_an_input_without_hysteresis_is_worse_than_one_with_it() -> None:
+    assert wrong(tally("plain-input")) > 2 * wrong(tally("panel-knob"))
+
+
+def test_half_a_cycle_per_detent_wants_the_decoder_that_fits() -> None:
+    assert wrong(tally("half-cycle-x2")) < 0.005
+    assert load_scenario("half-cycle-x2").cautions == ()
+    (caution,) = load_scenario("half-cycle-misfit").cautions
+    assert "x2 decoding would fit" in caution
+    assert 0.4 < share(tally("half-cycle-misfit"), "missed") < 0.6
+
+
+def test_half_of_all_clicks_are_missed_by_geometry_alone() -> None:
+    """A one-edge counter on half a cycle per detent (closed form: one edge of A in two detents)."""
+    still = ("contacts.kind=clean", "encoder.tolerance.rest=0 deg", "filter.capacitor=1 nF")
+    found = tally("half-cycle-misfit", *still, "hand.clicks.direction=up", "hand.twists.detents=8", runs=50)
+    assert found.verdicts["missed"] * 2 == found.steps
+    assert found.wrong == found.verdicts["missed"]
+
+
+def test_full_decoding_flickers_but_counts_right() -> None:
+    found = tally("x4-no-filter")
+    assert share(found, "flickered") > 0.9
+    assert wrong(found) < 0.005
+
+
+def test_a_tired_encoder_turned_slowly_defeats_the_filter_that_served_the_new_one() -> None:
+    assert wrong(tally("tired-and-slow")) > 100 * wrong(tally("well-filtered"))
+
+
+@pytest.mark.parametrize("name", ["fast-twist", "capacitor-across-contact"])
+def test_quick_turns_swap_the_order_of_the_edges(name: str) -> None:
+    found = tally(name, runs=600)
+    assert main_cause(found) == "swapped order"
+    assert share(found, "reversed") > 0.001
+
+
+def test_chatter_at_the_limits_of_a_data_sheet_is_no_small_matter() -> None:
+    found = tally("data-sheet-limits")
+    assert wrong(found) > 0.05
+    assert found.causes["sliding"] > 0
+
+
+def test_the_starter_loads_runs_and_meets_its_target() -> None:
+    text = starter_text()
+    assert text.count("#") > 20
+    scenario = load_text(text)
+    assert scenario.target is not None
+    found = run_campaign(scenario.design, seed=scenario.seed, runs=500).tally
+    assert wrong(found) < scenario.target.rate
+
+
+def test_the_small_sample_makes_no_error_with_clean_contacts() -> None:
+    found = run_campaign(load_text(SMALL).design, seed=1, runs=20).tally
+    assert found.wrong == 0
+    assert found.steps == 160
+
+
+def test_listing_needs_no_heavy_library_and_loading_no_compiler() -> None:
+    code = (
+        "import sys, scenarios.load as load\n"
+        "[load.ready_title(name) for name in load.ready_names()], load.list_parts(), load.starter_text()\n"
+        "heavy = {'pydantic', 'numpy', 'quantiphy', 'numba', 'scipy'} & set(sys.modules)\n"
+        "load.load_scenario('panel-knob')\n"
+        "print(sorted(heavy), sorted({'numba', 'scipy', 'simpy'} & set(sys.modules)))\n"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert ran.stdout.strip() == "[] []"

@@ -14,7 +14,7 @@ from scenarios.problems import Fault
 from scenarios.quantities import QuantityError
 from scenarios.schema import Document
 from scenarios.schema_table import Table
-from scenarios.words import hint, listed, shown
+from scenarios.words import hint, listed, quoted, shown
 
 Path = tuple[str | int, ...]
 
@@ -144,7 +144,7 @@ def _wrong_tag(path: Path, value: Any, context: Mapping[str, Any]) -> Fault:
     """A kind (or gesture) that does not exist, or is not given."""
     key = str(context["discriminator"]).strip("'")
     tags = [tag_of(each) for each in tables_in(Document.model_fields[str(path[0])].annotation)]
-    allowed = listed([f'"{tag}"' for tag in tags])
+    allowed = quoted(tags)
     found = value.get(key) if isinstance(value, dict) else value
     if found is None:
         return Fault((*path, key), "", f'"{key}" is missing; allowed is {allowed}')

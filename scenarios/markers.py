@@ -20,7 +20,7 @@ from scenarios.quantities import (
     read_rate,
     write_quantity,
 )
-from scenarios.words import hint, is_one_line, listed, shown
+from scenarios.words import hint, is_one_line, listed, quoted, shown
 
 
 @runtime_checkable
@@ -154,8 +154,7 @@ class Word(_Plugged):
                 if " ".join(value.split()).casefold() == word.casefold():
                     return word
         known = hint(value, self.allowed) if isinstance(value, str) else ""
-        choices = listed([f'"{word}"' for word in self.allowed])
-        raise QuantityError(shown(value), f"allowed is {choices}{known}")
+        raise QuantityError(shown(value), f"allowed is {quoted(self.allowed)}{known}")
 
     def write(self, value: str) -> str:
         """As it is."""

@@ -9,7 +9,7 @@ from typing import Any
 
 from scenarios.problems import Problem
 from scenarios.schema_table import SECTIONS
-from scenarios.words import hint, listed, shown
+from scenarios.words import hint, quoted, shown
 
 Path = tuple[str | int, ...]
 SCALARS = ("title", "seed", "runs")
@@ -76,15 +76,15 @@ def _locate(raw: dict[str, Any], words: list[str]) -> Path:
         return _with_key((first,), words[1:], first)
     if first == "hand":
         if len(words) < 2 or words[1] not in gestures:
-            known = listed([f'"hand.{name}"' for name in gestures])
+            known = quoted([f"hand.{name}" for name in gestures])
             near = hint(words[1], gestures) if len(words) > 1 else ""
             raise _PathError(f"no such gesture; allowed is {known or 'nothing'}, and a key{near}")
         return _with_key(("hand", gestures[words[1]]), words[2:], f"hand.{words[1]}")
     if first in stages:
         return _with_key(("stage", stages[first]), words[1:], first)
     known_words = [*(word for word in SECTIONS if word != "stage"), *stages]
-    quoted = listed([f'"{word}"' for word in known_words])
-    raise _PathError(f'unknown path "{first}"; allowed at its start is {quoted}{hint(first, known_words)}')
+    near = hint(first, known_words)
+    raise _PathError(f"unknown path {shown(first)}; allowed at its start is {quoted(known_words)}{near}")
 
 
 def _with_key(path: Path, keys: list[str], name: str) -> Path:
@@ -101,7 +101,7 @@ def _put(raw: dict[str, Any], path: Path, value: Any) -> None:
     for step in path[:-1]:
         place = place[step] if isinstance(step, int) else place.setdefault(step, {})
         if not isinstance(place, dict | list):
-            raise _PathError(f'"{step}" is a single value and has nothing below it')
+            raise _PathError(f"{shown(step)} is a single value and has nothing below it")
     place[path[-1]] = value
 
 

@@ -61,8 +61,8 @@ def deepest_key(text: str) -> tuple[int, int]:
     tomllib needs memory with the square of that number, so it is asked for before parsing.
     """
     deepest, where, parts, dot = 0, 0, 0, False
-    for kind, token, line in _Tokens.all(text):
-        if token == "." and kind == "mark":
+    for kind, piece, line in _Tokens.all(text):
+        if kind == "mark" and piece == ".":
             dot = True
             continue
         parts = parts + 1 if dot else 1

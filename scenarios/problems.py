@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from scenarios.words import printable
+
 
 @dataclass(frozen=True)
 class Problem:
@@ -12,13 +14,18 @@ class Problem:
 
     ``file`` is the file or ready scenario, ``place`` the line and the dotted path (or the
     ``--set`` option itself), ``read`` what stood there ("" when nothing did), ``message`` what
-    is wrong with it and what is allowed.
+    is wrong with it and what is allowed.  Whatever cannot be printed is escaped, so each fits on
+    one line.
     """
 
     file: str
     place: str
     read: str
     message: str
+
+    def __post_init__(self) -> None:
+        for name in ("file", "place", "read", "message"):
+            object.__setattr__(self, name, printable(getattr(self, name)))
 
     def __str__(self) -> str:
         where = ", ".join(part for part in (self.file, self.place) if part)

@@ -217,7 +217,8 @@ def _prefix(number: Decimal, dimension: Dimension) -> str:
     if number == 0:
         return ""
     power = 3 * (number.adjusted() // 3)
-    return min(("", *dimension.written), key=lambda prefix: abs(_POWERS[prefix] - power))
+    prefixes: list[str] = ["", *dimension.written]
+    return min(prefixes, key=lambda prefix: abs(_POWERS[prefix] - power))
 
 
 def _rounded(number: Decimal, digits: int | None) -> Decimal:
@@ -228,5 +229,4 @@ def _rounded(number: Decimal, digits: int | None) -> Decimal:
 
 def _plain(number: Decimal) -> str:
     """Digits without exponent and without idle zeros."""
-    digits = number.normalize() + 0
-    return f"{digits:f}"
+    return f"{number.normalize() + 0:f}"

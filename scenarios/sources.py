@@ -12,7 +12,7 @@ from typing import Any
 from scenarios.catalogue import ready_names, ready_text
 from scenarios.places import deepest_key
 from scenarios.problems import Problem, ScenarioError
-from scenarios.words import hint, listed, one_line, shown
+from scenarios.words import hint, listed, one_line, printable, shown
 
 MOST_BYTES = 1_000_000
 """Largest scenario file."""
@@ -42,7 +42,7 @@ def find_source(name_or_file: str) -> Source:
     """
     if name_or_file in ready_names():
         return Source(name_or_file, name_or_file, ready_text(name_or_file))
-    label = "".join(letter if letter.isprintable() else "?" for letter in name_or_file)
+    label = printable(name_or_file)
     text = _read(name_or_file, label)
     return Source(one_line(Path(name_or_file).stem), label, text)
 

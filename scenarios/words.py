@@ -43,10 +43,24 @@ def is_one_line(text: str) -> bool:
     return all(unicodedata.category(letter) not in ("Cc", "Cs", "Zl", "Zp") for letter in text)
 
 
+def printable(text: str) -> str:
+    """A text with escapes for what cannot be printed."""
+    if text.isprintable():
+        return text
+    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text)
+
+
 def one_line(text: str) -> str:
     """A text cut to a reasonable length, with escapes for what cannot be printed."""
-    cut = text if len(text) <= SHOWN else text[:SHOWN] + "..."
-    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in cut)
+    return printable(text if len(text) <= SHOWN else text[:SHOWN] + "...")
+
+
+def quoted(names: Sequence[str], most: int = 20) -> str:
+    """Names in quotes as prose, the first ``most`` of them."""
+    texts = [f'"{one_line(name)}"' for name in names[:most]]
+    if len(names) > most:
+        texts.append(f"{len(names) - most} others")
+    return listed(texts)
 
 
 def shown(value: Any) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from simcore.causes import Rules
-from simcore.chain import Chain, Design, fits
+from simcore.chain import Chain, Design, fits, sense
 from simcore.edges import Edges, Ints, Pulses
 from simcore.sums import Sums, empty_scratch, empty_sums
 from simcore.truth import Truth, steps_per_run, transitions_per_run
@@ -54,7 +54,7 @@ class Judge:
     def __init__(self, design: Design, chain: Chain) -> None:
         self.chain = chain
         self.gestures = len(design.hand)
-        self.rules = Rules(design.range, design.counts_per_step, int(fits(design)))
+        self.rules = Rules(design.range, sense(design, chain) * design.counts_per_step, int(fits(design)))
         self.scratch = empty_scratch(steps_per_run(design), transitions_per_run(design), self.gestures)
 
     def __call__(

@@ -25,8 +25,8 @@ from simcore.sums import (
 
 
 class Rules(NamedTuple):
-    """``place`` the counter's range; ``wanted`` counts per step; ``fit`` 1 when the decoder
-    gives just that.
+    """``place`` the counter's range; ``wanted`` counts per step upward, below 0 for a counter
+    that counts down there; ``fit`` 1 when the decoder gives just that.
     """
 
     place: Range

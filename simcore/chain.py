@@ -6,7 +6,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from simcore.contacts import Sliding
-from simcore.counters.base import Range
+from simcore.counters.base import (
+    Coin,
+    Range,
+    counter_edge,
+    counter_expire,
+    counter_ideal,
+    counter_start,
+    counter_wake,
+)
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.draws import Part
@@ -15,6 +23,7 @@ from simcore.shaft import GESTURE_KINDS, Geometry
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.inputs import PlainInput, SchmittInput
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
+from simcore.ticks import NEVER
 
 NETWORKS = (SeriesCapacitor, AcrossCapacitor, Direct)
 INPUTS = (SchmittInput, PlainInput)
@@ -106,6 +115,26 @@ def geometric_counts(design: Design) -> float:
 def fits(design: Design) -> bool:
     """Whether one step gives just the counts that the user wants of it."""
     return abs(geometric_counts(design) - design.counts_per_step) < 1.0e-9
+
+
+def sense(design: Design, chain: Chain) -> int:
+    """+1 when the counter counts up as the shaft turns up, -1 when it counts down.
+
+    Found by turning bounce-free contacts up by two cycles under the counter's own rules.
+    """
+    ideal, coin = counter_ideal(design.counter), Coin(0, 0)
+    state = counter_start(ideal, *chain.flips)
+    total = 0
+    for quarter in range(8):
+        line, closed = quarter % 2, 1 - (quarter % 4) // 2
+        level = closed ^ chain.flips[line]
+        # A tick is long enough: an ideal counter decides at once.
+        state = counter_edge(ideal, state, 2 * quarter, line, level, 0, 1, coin)
+        total += state.pulse if state.emit else 0
+        if counter_wake(ideal, state, NEVER) == 2 * quarter:
+            state = counter_expire(ideal, state, 2 * quarter, coin)
+            total += state.pulse if state.emit else 0
+    return -1 if total < 0 else 1
 
 
 def wire(design: Design) -> Chain:

@@ -147,7 +147,8 @@ def compiled_here() -> int:
 def sources() -> list[pathlib.Path]:
     """Every source file whose change must invalidate compiled code, sorted: all of simcore, and
     the files of rules that others have registered, so that code compiled with a plug-in is not
-    looked at without it."""
+    looked at without it.
+    """
     found = set(pathlib.Path(__file__).parent.rglob("*.py"))
     functions = [*_rules, *(f for chosen in _families for f in chosen.members.values())]
     found.update(pathlib.Path(function.__code__.co_filename) for function in functions)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import subprocess
 import sys
+from typing import Any
 
 import pytest
 
@@ -67,6 +68,52 @@ def test_every_part_loads_in_its_section(part: object) -> None:
     scenario = load_text(changed(SECTION_TEXT[section], f'{head}\npart = "{name}"\n'))
     assert scenario.design.counts_per_step >= 1
     assert part_keys(name, section)
+
+
+def input_of(part: str) -> Any:
+    """An input from the shelf, at 4.5 V."""
+    stage = changed(SECTION_TEXT["stage"], f'[[stage]]\npart = "{part}"\n')
+    return load_text(stage, ["supply.voltage=4.5 V"]).design.stages[1].item
+
+
+def test_thresholds_of_cmos_inputs_with_hysteresis() -> None:
+    """Data sheet of a CMOS inverter with hysteresis at 4.5 V: typically 2.36 and 1.53 V, 0.4 V apart
+    at least, within 1.7 to 3.15 V and 0.9 to 2.0 V.
+    """
+    rising, falling, _ = input_of("cmos-schmitt")
+    assert rising.of_supply == falling.of_supply == 1
+    high, low = rising.part.nominal * 4.5, falling.part.nominal * 4.5
+    assert high == pytest.approx(2.36, abs=0.005)
+    assert low == pytest.approx(1.53, abs=0.005)
+    highest_low, lowest_high = low * (1 + falling.part.tolerance), high * (1 - rising.part.tolerance)
+    assert lowest_high - highest_low == pytest.approx(0.4, abs=0.005)
+    assert 1.7 < lowest_high < high * (1 + rising.part.tolerance) < 3.15
+    assert 0.9 < low * (1 - falling.part.tolerance) < highest_low < 2.0
+
+
+def test_thresholds_of_ttl_level_inputs_with_hysteresis() -> None:
+    """Data sheet of a TTL-level inverter with hysteresis at 4.5 V: 1.2 to 1.9 V and 0.5 to 1.2 V,
+    0.4 V apart at least.
+    """
+    rising, falling, _ = input_of("ttl-schmitt")
+    assert (rising.of_supply, falling.of_supply) == (0, 0)
+    assert rising.part.nominal == pytest.approx((1.2 + 1.9) / 2)
+    assert falling.part.nominal == pytest.approx((0.5 + 1.2) / 2)
+    least = rising.part.nominal * (1 - rising.part.tolerance)
+    most = falling.part.nominal * (1 + falling.part.tolerance)
+    assert least - most > 0.4
+
+
+def test_levels_of_plain_inputs() -> None:
+    """JEDEC JESD8-C: low below 0.8 V, high above 2.0 V; high-speed CMOS at 4.5 V, from a data
+    sheet: 1.35 and 3.15 V.
+    """
+    low, high, _ = input_of("ttl-plain")
+    assert (low.part.nominal, high.part.nominal, low.of_supply, high.of_supply) == (0.8, 2.0, 0, 0)
+    low, high, _ = input_of("hc-plain")
+    assert (low.of_supply, high.of_supply) == (1, 1)
+    assert low.part.nominal * 4.5 == pytest.approx(1.35)
+    assert high.part.nominal * 4.5 == pytest.approx(3.15)
 
 
 @functools.cache

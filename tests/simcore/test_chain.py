@@ -6,9 +6,10 @@ import dataclasses
 
 import pytest
 
-from simcore.chain import StageEntry, WiringError, fits, geometric_counts, wire, without_tolerances
+from simcore.campaign import run_campaign
+from simcore.chain import StageEntry, WiringError, fits, geometric_counts, sense, wire, without_tolerances
 from simcore.counters.quadrature import Quadrature
-from tests.simcore.builders import design, filtered
+from tests.simcore.builders import CLEAN, PLAIN_COUNTER, design, filtered
 
 FILTER, INPUT = filtered(100.0)
 
@@ -61,3 +62,26 @@ def test_without_tolerances_every_part_is_nominal() -> None:
     assert network.capacitor.nominal == pytest.approx(100e-9)
     assert network.capacitor.tolerance == 0.0
     assert plain.stages[1].item.rising.part.tolerance == 0.0
+
+
+@pytest.mark.parametrize(
+    ("counter", "expected"),
+    [
+        (Quadrature(4, 1), 1),
+        (Quadrature(1, -1), -1),
+        (PLAIN_COUNTER, 1),
+        (PLAIN_COUNTER._replace(up=0), -1),
+        (PLAIN_COUNTER._replace(active=1), -1),
+        (PLAIN_COUNTER._replace(clock=1), -1),
+    ],
+)
+def test_the_sense_of_a_counter_follows_from_its_own_rules(counter: object, expected: int) -> None:
+    turned = design(counter=counter)
+    assert sense(turned, wire(turned)) == expected
+
+
+def test_a_misfit_that_counts_down_is_doubled_and_not_reversed() -> None:
+    misfit = dataclasses.replace(design(counter=Quadrature(4, -1), contact=CLEAN), counts_per_step=1)
+    tally = run_campaign(misfit, seed=1, runs=5).tally
+    assert tally.verdicts["doubled"] == tally.steps
+    assert tally.causes == {"misfit": tally.steps}

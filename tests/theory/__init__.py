@@ -1,0 +1,1 @@
+"""Checks against closed forms, and theorems that must hold for any design."""

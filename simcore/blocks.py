@@ -41,11 +41,21 @@ class BlockDetail:
     result: BlockResult
 
 
-def seen_by_counter(chain: Chain, line: int, edges: Edges) -> Edges:
-    """A line's last edges as the counter sees them: straight off the contact, high means open."""
-    if chain.follows[line]:
-        return edges._replace(first=(edges.first ^ 1).astype(np.uint8))
-    return edges
+def as_logic(chain: Chain, line: int, contact: Edges) -> Edges:
+    """A contact's edges as the first layer of its line sees them: turned over where the contact
+    is read as a logic level, high for open.
+    """
+    if chain.turned[line]:
+        return contact._replace(first=(contact.first ^ 1).astype(np.uint8))
+    return contact
+
+
+def seen_by_counter(chain: Chain, lines: Lines) -> tuple[Edges, Edges]:
+    """What reaches the counter on A and B."""
+    a, b = (
+        edges[-1] if len(edges) > 1 else as_logic(chain, line, edges[0]) for line, edges in enumerate(lines)
+    )
+    return a, b
 
 
 class Judge:
@@ -74,7 +84,7 @@ class Judge:
         self._make_room(truth)
         count = int(truth.steps.offsets[-1]) if keep else 0
         verdicts, causes = np.zeros(count, np.int64), np.zeros(count, np.int64)
-        a, b = (seen_by_counter(self.chain, line, lines[line][-1]) for line in (0, 1))
+        a, b = seen_by_counter(self.chain, lines)
         judge(
             self.rules, self.gestures, truth.transitions, truth.steps, truth.clean,
             a, b, pulses, self.scratch, sums, errors, verdicts, causes,

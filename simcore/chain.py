@@ -5,28 +5,30 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from simcore.compiling import handles
 from simcore.contacts import Sliding
+from simcore.counters import quadrature as _quadrature  # noqa: F401  registers its rules
+from simcore.counters import step_direction as _step_direction  # noqa: F401
 from simcore.counters.base import (
     Coin,
     Range,
     counter_edge,
     counter_expire,
     counter_ideal,
+    counter_rate,
     counter_start,
     counter_wake,
 )
-from simcore.counters.quadrature import Quadrature
-from simcore.counters.step_direction import StepDirection
 from simcore.draws import Part
 from simcore.edges import LINE_NAMES
-from simcore.shaft import GESTURE_KINDS, Geometry
+from simcore.hand import GESTURE_KINDS
+from simcore.shaft import Geometry
 from simcore.stages.analogue import Analogue, Resistance
-from simcore.stages.inputs import PlainInput, SchmittInput
-from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
+from simcore.stages.base import stage_build
+from simcore.stages.inputs import input_thresholds
+from simcore.stages.network import Direct, network_idle, network_sources
+from simcore.stages.pair import pair_build
 from simcore.ticks import NEVER
-
-NETWORKS = (SeriesCapacitor, AcrossCapacitor, Direct)
-INPUTS = (SchmittInput, PlainInput)
 
 
 class WiringError(ValueError):
@@ -80,36 +82,36 @@ class Design:
 
 
 @dataclass(frozen=True)
-class Link:
-    """One stage of one line as the engines run it."""
+class Layer:
+    """One stage as the engines run it: a ``line`` specification for A, for B or for both, or one
+    ``pair`` specification for the two together.  ``address`` is twice its place in the design.
+    """
 
     name: str
-    spec: Any
+    address: int
+    line: tuple[Any, Any] = (None, None)
+    pair: Any = None
+
+    def serves(self, line: int) -> bool:
+        """Whether the line passes through this layer."""
+        return self.pair is not None or self.line[line] is not None
 
 
 @dataclass(frozen=True)
 class Chain:
-    """``links[line]`` in order; ``follows`` is 1 for a line that is read straight off the
-    contact; ``flips`` is 1 for a line that the counter sees high with its contact open.
+    """``layers`` in order.  ``turned`` is 1 for a line whose contact is read as a logic level
+    straight away, high for open; ``flips`` is 1 for a line that the counter sees high with its
+    contact open.
     """
 
-    links: tuple[tuple[Link, ...], tuple[Link, ...]]
-    follows: tuple[int, int]
+    layers: tuple[Layer, ...]
+    turned: tuple[int, int]
     flips: tuple[int, int]
-
-
-def counts_per_cycle(counter: Any) -> int:
-    """Counts that a counter gives for one quadrature cycle."""
-    if isinstance(counter, Quadrature):
-        return counter.counts
-    if isinstance(counter, StepDirection):
-        return 1
-    raise TypeError(f"unknown counter {type(counter).__name__}")
 
 
 def geometric_counts(design: Design) -> float:
     """Counts that the geometry gives per step, a whole number when the decoder fits."""
-    return counts_per_cycle(design.counter) * design.geometry.cycles_per_step
+    return counter_rate(design.counter) * design.geometry.cycles_per_step
 
 
 def fits(design: Design) -> bool:
@@ -137,52 +139,88 @@ def sense(design: Design, chain: Chain) -> int:
     return -1 if total < 0 else 1
 
 
-def wire(design: Design) -> Chain:
-    """Join networks with the inputs that read them; WiringError when that cannot be done."""
-    lines = [_wire_line(design, line) for line in (0, 1)]
-    return Chain((lines[0][0], lines[1][0]), (lines[0][1], lines[1][1]), (lines[0][2], lines[1][2]))
+class _Wiring:
+    """The state of wiring: what each line has met so far."""
 
+    def __init__(self, design: Design) -> None:
+        self.design = design
+        self.layers: list[Layer] = []
+        self.network: list[StageEntry | None] = [None, None]
+        self.logic = [False, False]
+        self.turned = [0, 0]
+        self.flips = [1, 1]
 
-def _wire_line(design: Design, line: int) -> tuple[tuple[Link, ...], int, int]:
-    links: list[Link] = []
-    flip = 1
-    network: StageEntry | None = None
-    for place, entry in enumerate(design.stages):
-        if line not in entry.lines:
-            continue
-        if isinstance(entry.item, NETWORKS):
-            if links or network is not None:
-                raise WiringError(
-                    entry.name,
-                    f"the network {entry.name!r} must be the first thing after contact "
-                    f"{LINE_NAMES[line]}, one to a line",
-                )
-            network = entry
-        elif isinstance(entry.item, INPUTS):
-            flip ^= entry.item.inverting
-            if links:
+    def add(self, place: int, entry: StageEntry) -> None:
+        """Take the next stage of the design."""
+        kind = type(entry.item)
+        if handles(network_sources, kind):
+            for line in entry.lines:
+                self._add_network(entry, line)
+        elif handles(input_thresholds, kind):
+            self._add_input(place, entry)
+        elif handles(pair_build, kind):
+            self._read_as_logic(entry, (0, 1))
+            self.layers.append(Layer(entry.name, 2 * place, pair=entry.item))
+        elif handles(stage_build, kind):
+            self._read_as_logic(entry, entry.lines)
+            a, b = (entry.item if line in entry.lines else None for line in (0, 1))
+            self.layers.append(Layer(entry.name, 2 * place, (a, b)))
+        else:
+            raise TypeError(f"unknown stage {kind.__name__}")
+
+    def _add_network(self, entry: StageEntry, line: int) -> None:
+        if self.logic[line] or self.network[line] is not None:
+            raise WiringError(
+                entry.name,
+                f"the network {entry.name!r} must be the first thing after contact "
+                f"{LINE_NAMES[line]}, one to a line",
+            )
+        self.network[line] = entry
+        self.flips[line] = network_idle(entry.item)
+
+    def _add_input(self, place: int, entry: StageEntry) -> None:
+        specs: list[Any] = [None, None]
+        for line in entry.lines:
+            if self.logic[line]:
                 raise WiringError(
                     entry.name,
                     f"the input {entry.name!r} on line {LINE_NAMES[line]} reads a line that is "
                     "a logic level already; one input to a line",
                 )
-            links.append(_analogue(design, place, network, entry))
-            network = None
-        else:
-            raise TypeError(f"unknown stage {type(entry.item).__name__}")
-    if network is not None:
-        raise WiringError(
-            network.name,
-            f"the network {network.name!r} gives a voltage on line {LINE_NAMES[line]} that "
-            "nothing reads; put an input after it",
-        )
-    return tuple(links), 0 if links else 1, flip
+            network = self.network[line]
+            item = Direct(Part(10e3, 0.0)) if network is None else network.item
+            specs[line] = Analogue(self.design.supply, self.design.resistance, item, entry.item)
+            self.network[line] = None
+            self.logic[line] = True
+            self.flips[line] ^= entry.item.inverting
+        self.layers.append(Layer(entry.name, 2 * place, (specs[0], specs[1])))
+
+    def _read_as_logic(self, entry: StageEntry | None, lines: tuple[int, ...]) -> None:
+        for line in lines:
+            network = self.network[line]
+            if network is not None:
+                raise WiringError(
+                    network.name,
+                    f"the network {network.name!r} gives a voltage on line {LINE_NAMES[line]} that "
+                    "nothing reads; put an input after it",
+                )
+            if not self.logic[line]:
+                self.logic[line] = True
+                self.turned[line] = 1
+
+    def done(self) -> Chain:
+        """The finished chain; the counter reads what is left as logic."""
+        self._read_as_logic(None, (0, 1))
+        turned, flips = self.turned, self.flips
+        return Chain(tuple(self.layers), (turned[0], turned[1]), (flips[0], flips[1]))
 
 
-def _analogue(design: Design, place: int, network: StageEntry | None, entry: StageEntry) -> Link:
-    item = Direct(Part(10e3, 0.0)) if network is None else network.item
-    name = entry.name if network is None else f"{network.name} into {entry.name}"
-    return Link(name, Analogue(place, design.supply, design.resistance, item, entry.item))
+def wire(design: Design) -> Chain:
+    """Join networks with the inputs that read them; WiringError when that cannot be done."""
+    wiring = _Wiring(design)
+    for place, entry in enumerate(design.stages):
+        wiring.add(place, entry)
+    return wiring.done()
 
 
 def without_tolerances(design: Design) -> Design:

@@ -55,6 +55,7 @@ class Family:
         self.name = stub.__name__
         self.stub = stub
         self.dispatch: Callable[..., Any] = stub
+        self.default: Callable[..., Any] | None = None
         self.members: dict[type, Callable[..., Any]] = {}
 
     def register(self, kind: type, function: Callable[..., Any]) -> None:
@@ -67,11 +68,11 @@ class Family:
 
     def member(self, kind: type) -> Callable[..., Any]:
         """The function for ``kind``; TypeError names the family and the kinds it knows."""
-        try:
-            return self.members[kind]
-        except KeyError:
+        found = self.members.get(kind, self.default)
+        if found is None:
             known = ", ".join(sorted(k.__name__ for k in self.members))
-            raise TypeError(f"{self.name} has no rule for {kind.__name__}; known: {known}") from None
+            raise TypeError(f"{self.name} has no rule for {kind.__name__}; known: {known}")
+        return found
 
 
 def family(stub: Function) -> Function:
@@ -90,6 +91,13 @@ def family(stub: Function) -> Function:
     return cast(Function, dispatch)
 
 
+def family_with_default(stub: Function) -> Function:
+    """A family whose stub is itself the rule for every record that has none of its own."""
+    dispatch = family(stub)
+    cast(Any, dispatch).family.default = stub
+    return dispatch
+
+
 def member(of: Callable[..., Any], kind: type) -> Callable[[Function], Function]:
     """Decorator: register the function below as ``of``'s rule for ``kind``."""
 
@@ -98,6 +106,11 @@ def member(of: Callable[..., Any], kind: type) -> Callable[[Function], Function]
         return function
 
     return note
+
+
+def handles(of: Callable[..., Any], kind: type) -> bool:
+    """Whether family ``of`` has a rule of its own for records of this kind."""
+    return kind in cast(Any, of).family.members
 
 
 def special(setup: Callable[[], None]) -> Callable[[], None]:

@@ -8,7 +8,7 @@ from typing import Any, Protocol
 
 import simpy
 
-from simcore.chain import Design
+from simcore.chain import Design, Layer
 from simcore.compiling import kernel
 from simcore.counters.base import (
     AT_STOP,
@@ -19,14 +19,29 @@ from simcore.counters.base import (
     counter_wake,
     moved_by,
 )
-from simcore.edges import LINE_NAMES, cause_transition
-from simcore.stages.base import stage_build, stage_edge, stage_expire, stage_level, stage_start, stage_wake
+from simcore.edges import LINE_NAMES, NO_CAUSE, cause_transition
+from simcore.stages.base import (
+    stage_build,
+    stage_cause,
+    stage_edge,
+    stage_expire,
+    stage_level,
+    stage_start,
+    stage_wake,
+)
+from simcore.stages.pair import (
+    pair_build,
+    pair_edge,
+    pair_expire,
+    pair_level,
+    pair_start,
+    pair_wake,
+)
 from simcore.ticks import NEVER
 from simcore.truth import Truth
 
 FIRST_RANK = 10
 """simpy's own events have priorities 0 and 1; all of ours come after them at a tick."""
-NO_CAUSE = -16
 
 Process = Generator[simpy.Event, Any, None]
 
@@ -40,6 +55,7 @@ class Bench(Protocol):
     truth: Truth
     env: simpy.Environment
     record: list[Happening] | None
+    horizon: int
 
     @property
     def now(self) -> int:
@@ -52,25 +68,54 @@ class Bench(Protocol):
 
 
 @kernel
-def stage_begins(spec: Any, seed: int, run: int, line: int, level: int) -> tuple[Any, Any, int, int]:
+def stage_begins(spec: Any, seed: int, run: int, address: int, level: int) -> tuple[Any, Any, int, int]:
     """Parameters, state, output level and next wake-up of a stage at rest."""
-    params = stage_build(spec, seed, run, line)
+    params = stage_build(spec, seed, run, address)
     state = stage_start(params, level)
     return params, state, stage_level(params, state), stage_wake(params, state, NEVER)
 
 
 @kernel
-def stage_takes_edge(params: Any, state: Any, time: int, level: int) -> tuple[Any, int, int]:
-    """State, output level and next wake-up after an input edge."""
+def stage_takes_edge(params: Any, state: Any, time: int, level: int, cause: int) -> tuple[Any, int, int, int]:
+    """State, output level, next wake-up and cause of a change after an input edge."""
     state = stage_edge(params, state, time, level)
-    return state, stage_level(params, state), stage_wake(params, state, NEVER)
+    wake = stage_wake(params, state, NEVER)
+    return state, stage_level(params, state), wake, stage_cause(params, state, cause)
 
 
 @kernel
-def stage_wakes(params: Any, state: Any, time: int) -> tuple[Any, int, int]:
-    """State, output level and next wake-up after a wake-up."""
+def stage_wakes(params: Any, state: Any, time: int, cause: int) -> tuple[Any, int, int, int]:
+    """State, output level, next wake-up and cause of a change after a wake-up."""
     state = stage_expire(params, state, time)
-    return state, stage_level(params, state), stage_wake(params, state, NEVER)
+    wake = stage_wake(params, state, NEVER)
+    return state, stage_level(params, state), wake, stage_cause(params, state, cause)
+
+
+@kernel
+def pair_begins(
+    spec: Any, seed: int, run: int, address: int, a: int, b: int
+) -> tuple[Any, Any, int, int, int]:
+    """Parameters, state, output levels and next wake-up of a two-line stage at rest."""
+    params = pair_build(spec, seed, run, address)
+    state = pair_start(params, a, b)
+    levels = pair_level(params, state, 0), pair_level(params, state, 1)
+    return params, state, levels[0], levels[1], pair_wake(params, state, NEVER)
+
+
+@kernel
+def pair_takes_edge(params: Any, state: Any, time: int, line: int, level: int) -> tuple[Any, int, int, int]:
+    """State, output levels and next wake-up after an input edge."""
+    state = pair_edge(params, state, time, line, level)
+    levels = pair_level(params, state, 0), pair_level(params, state, 1)
+    return state, levels[0], levels[1], pair_wake(params, state, NEVER)
+
+
+@kernel
+def pair_wakes(params: Any, state: Any, time: int) -> tuple[Any, int, int, int]:
+    """State, output levels and next wake-up after a wake-up."""
+    state = pair_expire(params, state, time)
+    levels = pair_level(params, state, 0), pair_level(params, state, 1)
+    return state, levels[0], levels[1], pair_wake(params, state, NEVER)
 
 
 @kernel
@@ -167,9 +212,9 @@ class Component:
         self.post(edge, time, self.rank + edge.line)
 
     def set_alarm(self, time: int) -> None:
-        """Set the one wake-up, which forgets any earlier one."""
+        """Set the one wake-up, which forgets any earlier one.  None comes after the horizon."""
         self.alarm += 1
-        if time != NEVER:
+        if time < self.bench.horizon:
             self.post(self.alarm, time, self.rank + 2)
 
     def note(self, what: str, state: Any) -> None:
@@ -179,12 +224,14 @@ class Component:
 
 
 class Stage(Component):
-    """One stage of one line."""
+    """One stage of one line; ``number`` is its place among the senders of that line."""
 
-    def __init__(self, bench: Bench, line: int, number: int, name: str, spec: Any, level: int) -> None:
-        super().__init__(bench, f"{name} {LINE_NAMES[line]}", number)
+    def __init__(self, bench: Bench, layer: Layer, depth: int, line: int, number: int, level: int) -> None:
+        super().__init__(bench, f"{layer.name} {LINE_NAMES[line]}", depth)
         self.line, self.number = line, number
-        self.params, self.state, self.level, wake = stage_begins(spec, bench.seed, bench.run, line, level)
+        self.params, self.state, self.level, wake = stage_begins(
+            layer.line[line], bench.seed, bench.run, layer.address + line, level
+        )
         self.cause = NO_CAUSE
         self.note("at rest", (self.params, self.state))
         self.set_alarm(wake)
@@ -192,18 +239,53 @@ class Stage(Component):
     def take(self, edge: Edge) -> None:
         """An input edge: the rule decides, and may set another wake-up."""
         self.cause = edge.cause
-        self._follow(*stage_takes_edge(self.params, self.state, self.bench.now, edge.level))
+        self._follow(*stage_takes_edge(self.params, self.state, self.bench.now, edge.level, edge.cause))
 
     def wake(self) -> None:
         """The wake-up: the rule decides."""
-        self._follow(*stage_wakes(self.params, self.state, self.bench.now))
+        self._follow(*stage_wakes(self.params, self.state, self.bench.now, self.cause))
 
-    def _follow(self, state: Any, level: int, wake: int) -> None:
+    def _follow(self, state: Any, level: int, wake: int, cause: int) -> None:
         self.state = state
         self.note("state", state)
         if level != self.level:
             self.level = level
-            self.bench.pass_on(self.line, self.number, self.cause)
+            self.bench.pass_on(self.line, self.number, cause)
+        self.set_alarm(wake)
+
+
+class Pair(Component):
+    """One stage of both lines; ``numbers`` are its places among the senders of each."""
+
+    def __init__(
+        self, bench: Bench, layer: Layer, depth: int, numbers: tuple[int, int], levels: tuple[int, int]
+    ) -> None:
+        super().__init__(bench, layer.name, depth)
+        self.numbers = numbers
+        self.params, self.state, a, b, wake = pair_begins(
+            layer.pair, bench.seed, bench.run, layer.address, *levels
+        )
+        self.shown = [a, b]
+        self.causes = [NO_CAUSE, NO_CAUSE]
+        self.note("at rest", (self.params, self.state))
+        self.set_alarm(wake)
+
+    def take(self, edge: Edge) -> None:
+        """An input edge of either line."""
+        self.causes[edge.line] = edge.cause
+        self._follow(*pair_takes_edge(self.params, self.state, self.bench.now, edge.line, edge.level))
+
+    def wake(self) -> None:
+        """The wake-up: the rule decides."""
+        self._follow(*pair_wakes(self.params, self.state, self.bench.now))
+
+    def _follow(self, state: Any, a: int, b: int, wake: int) -> None:
+        self.state = state
+        self.note("state", state)
+        for line, level in enumerate((a, b)):
+            if level != self.shown[line]:
+                self.shown[line] = level
+                self.bench.pass_on(line, self.numbers[line], self.causes[line])
         self.set_alarm(wake)
 
 

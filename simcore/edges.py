@@ -35,6 +35,11 @@ ORIGIN_NAMES = (
     "telegraph chatter",
 )
 NO_TRANSITION = -1
+NO_CAUSE = -16
+"""The packed cause of a change with no transition behind it, origin 0."""
+
+WATCHED = 100_000_000_000
+"""Ticks (100 ms) for which the lines are still watched once the hand is done."""
 
 
 @rule

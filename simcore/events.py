@@ -14,11 +14,21 @@ import numpy as np
 import simpy
 
 from simcore.blocks import BlockDetail, BlockResult, Judge
-from simcore.chain import Design, wire
+from simcore.chain import Design, Layer, wire
 from simcore.compiling import kernel
-from simcore.components import FIRST_RANK, At, Counter, Edge, Happening, Process, Stage
+from simcore.components import FIRST_RANK, At, Counter, Edge, Happening, Pair, Process, Stage
 from simcore.contacts import SCRATCH, contact_changes, crossing_at, next_of_channel
-from simcore.edges import LINE_NAMES, Causes, Edges, Ints, Pulses, Transitions, edges_of_runs, pack_cause
+from simcore.edges import (
+    LINE_NAMES,
+    WATCHED,
+    Causes,
+    Edges,
+    Ints,
+    Pulses,
+    Transitions,
+    edges_of_runs,
+    pack_cause,
+)
 from simcore.sums import Sums
 from simcore.truth import Truth, TruthMaker
 
@@ -47,26 +57,23 @@ class RunBench:
         self.design, self.seed, self.run, self.truth = design, seed, run, truth
         self.env = simpy.Environment()
         self.record: list[Happening] | None = [] if record else None
+        self.horizon = int(truth.transitions.ends[0]) + WATCHED
         self.cut = 0
-        chain = wire(design)
-        depth = 1 + max(len(links) for links in chain.links)
+        self.chain = wire(design)
+        # Per line and sender (0: the contact): what it sent, its first and its present level,
+        # and who receives it.
         self.sent: tuple[list[list[tuple[int, int]]], ...] = ([], [])
         self.firsts: tuple[list[int], ...] = ([], [])
-        self.stages: tuple[list[Stage], ...] = ([], [])
-        seen = [0, 0]
+        self.levels: tuple[list[int], ...] = ([], [])
+        self.receivers: tuple[list[Stage | Pair | Counter], ...] = ([], [])
         for line in (0, 1):
-            closed = (int(truth.transitions.first[0]) >> line) & 1
-            seen[line] = closed ^ chain.follows[line]
-            self._start_line(line, closed)
-            for number, link in enumerate(chain.links[line], start=1):
-                stage = Stage(self, line, number, link.name, link.spec, self.firsts[line][-1])
-                self.stages[line].append(stage)
-                self._start_line(line, stage.level)
-                seen[line] = stage.level
-        self.levels = [list(firsts) for firsts in self.firsts]
-        self.follows = chain.follows
-        self.counter = Counter(self, depth, seen[0], seen[1])
+            self._start(line, (int(truth.transitions.first[0]) >> line) & 1)
+        for depth, layer in enumerate(self.chain.layers, start=1):
+            self._add(layer, depth)
+        depth = 1 + len(self.chain.layers)
+        self.counter = Counter(self, depth, self.seen(0), self.seen(1))
         for line in (0, 1):
+            self.receivers[line].append(self.counter)
             self.env.process(self.contact(line))
 
     @property
@@ -74,20 +81,40 @@ class RunBench:
         """The present tick."""
         return int(self.env.now)
 
-    def _start_line(self, line: int, level: int) -> None:
+    def _start(self, line: int, level: int) -> None:
         self.sent[line].append([])
         self.firsts[line].append(level)
+        self.levels[line].append(level)
+
+    def _turned(self, line: int, number: int) -> int:
+        """1 where a sender's level is turned over on its way: a contact read as a logic level."""
+        return self.chain.turned[line] if number == 0 else 0
+
+    def seen(self, line: int) -> int:
+        """The present level of the line's latest sender, as its receiver sees it."""
+        number = len(self.levels[line]) - 1
+        return self.levels[line][number] ^ self._turned(line, number)
+
+    def _add(self, layer: Layer, depth: int) -> None:
+        if layer.pair is not None:
+            numbers = (len(self.sent[0]), len(self.sent[1]))
+            pair = Pair(self, layer, depth, numbers, (self.seen(0), self.seen(1)))
+            for line in (0, 1):
+                self.receivers[line].append(pair)
+                self._start(line, pair.shown[line])
+            return
+        for line in (0, 1):
+            if layer.line[line] is not None:
+                stage = Stage(self, layer, depth, line, len(self.sent[line]), self.seen(line))
+                self.receivers[line].append(stage)
+                self._start(line, stage.level)
 
     def pass_on(self, line: int, number: int, cause: int) -> None:
-        """Component ``number`` of a line (0: the contact) changes level now."""
+        """Sender ``number`` of a line (0: the contact) changes level now."""
         self.sent[line][number].append((self.now, cause))
         self.levels[line][number] ^= 1
-        level = self.levels[line][number]
-        if number < len(self.stages[line]):
-            self.stages[line][number].send(Edge(line, level, cause), self.now)
-        else:
-            seen = level ^ self.follows[line] if number == 0 else level
-            self.counter.send(Edge(line, seen, cause), self.now)
+        level = self.levels[line][number] ^ self._turned(line, number)
+        self.receivers[line][number].send(Edge(line, level, cause), self.now)
 
     def contact(self, line: int) -> Process:
         """Wait for each of the contact's transitions, then play its burst."""

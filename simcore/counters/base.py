@@ -1,7 +1,7 @@
 """The contract of a counter that reads two lines.
 
 A counter is a specification (a NamedTuple of numbers), a state (a NamedTuple that holds at
-least the fields of `Pulse` under the names below) and five rules, chosen by the type of the
+least the fields of `Pulse` under the names below) and six rules, chosen by the type of the
 specification:
 
 * ``counter_start(spec, a, b)`` the state with both lines at rest;
@@ -10,7 +10,8 @@ specification:
   ``limit`` up;
 * ``counter_expire(spec, state, time, coin)`` that wake-up comes;
 * ``counter_ideal(spec)`` the same counter with all timing limits at zero, which reads the
-  bounce-free transitions.
+  bounce-free transitions;
+* ``counter_rate(spec)`` counts per quadrature cycle.
 
 An edge or a wake-up gives at most one pulse: a state whose ``emit`` is 1 hands over
 ``pulse``, ``pulse_time``, ``pulse_cause`` and ``pulse_flags``.  ``truth`` is the direction of
@@ -113,6 +114,12 @@ def counter_expire(spec: Any, state: Any, time: int, coin: Coin) -> Any:
 @family
 def counter_ideal(spec: Any) -> Any:
     """The same counter without timing limits."""
+    raise NotImplementedError
+
+
+@family
+def counter_rate(spec: Any) -> int:
+    """Counts that it gives for one quadrature cycle."""
     raise NotImplementedError
 
 

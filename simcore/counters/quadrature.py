@@ -17,6 +17,7 @@ from simcore.counters.base import (
     counter_edge,
     counter_expire,
     counter_ideal,
+    counter_rate,
     counter_start,
     counter_wake,
 )
@@ -113,3 +114,9 @@ def expire(spec: Quadrature, state: QuadratureState, time: int, coin: Coin) -> Q
 def ideal(spec: Quadrature) -> Quadrature:
     """It has no timing limits."""
     return spec
+
+
+@member(counter_rate, Quadrature)
+def rate(spec: Quadrature) -> int:
+    """As its name says."""
+    return spec.counts

@@ -23,6 +23,7 @@ from simcore.counters.base import (
     counter_edge,
     counter_expire,
     counter_ideal,
+    counter_rate,
     counter_start,
     counter_wake,
     heads,
@@ -198,3 +199,9 @@ def expire(spec: StepDirection, state: StepState, time: int, coin: Coin) -> Step
 def ideal(spec: StepDirection) -> StepDirection:
     """No set-up, hold or shortest level."""
     return StepDirection(spec.clock, spec.active, spec.up, 0, 0, 0, 0, spec.doubt, spec.short)
+
+
+@member(counter_rate, StepDirection)
+def rate(spec: StepDirection) -> int:
+    """One active edge to a cycle."""
+    return 1

@@ -36,9 +36,8 @@ class Resistance(NamedTuple):
 
 
 class Analogue(NamedTuple):
-    """Supply, contact, network and input of one line; ``place`` is the stage's address."""
+    """Supply, contact, network and input of one line."""
 
-    place: int
     supply: Part
     resistance: Resistance
     network: Any
@@ -72,13 +71,13 @@ logarithm.  It only saves work: nearer cases are decided by the logarithm itself
 
 
 @member(stage_build, Analogue)
-def build(spec: Analogue, seed: int, run: int, line: int) -> Pole:
+def build(spec: Analogue, seed: int, run: int, address: int) -> Pole:
     """Draw one unit: the supply is common to both lines, all else is each line's own."""
     volts = toleranced(spec.supply, four(seed, run, purpose(SUPPLY, 0), 0)[0])
-    w = four(seed, run, purpose(RESISTANCE, line), 0)
+    w = four(seed, run, purpose(RESISTANCE, address % 2), 0)
     ohms = lognormal(spec.resistance.median, spec.resistance.spread, normal_pair(w[0], w[1])[0])
-    sources = network_sources(spec.network, volts, ohms, stage_draws(seed, run, spec.place, line, 0))
-    logic = input_thresholds(spec.logic, volts, stage_draws(seed, run, spec.place, line, 1))
+    sources = network_sources(spec.network, volts, ohms, stage_draws(seed, run, address, 0))
+    logic = input_thresholds(spec.logic, volts, stage_draws(seed, run, address, 1))
     return Pole(
         sources.v_open, sources.tau_open, sources.v_closed, sources.tau_closed,
         logic.rising, logic.falling, logic.inverting,

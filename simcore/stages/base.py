@@ -4,17 +4,20 @@ A stage is a specification (a NamedTuple: nominal values and tolerances), the pa
 one built unit (a NamedTuple, drawn per run and line), a state (a NamedTuple of numbers) and
 six rules.  The type of the first argument chooses the rule:
 
-* ``stage_build(spec, seed, run, line)`` gives the unit's parameters;
+* ``stage_build(spec, seed, run, address)`` gives the unit's parameters; ``address`` (twice the
+  stage's place in the chain, plus the line) makes its draws its own (`stage_draws`);
 * ``stage_start(params, level)`` gives the state long after the input came to rest at ``level``;
 * ``stage_edge(params, state, time, level)`` an input edge arrives: the new state;
 * ``stage_wake(params, state, limit)`` the tick of the next wake-up if that is before
   ``limit``, else any number from ``limit`` up; asked again after every change of state, so an
   input edge cancels a wake-up by changing the state it would be computed from;
 * ``stage_expire(params, state, time)`` that wake-up comes: the new state;
-* ``stage_level(params, state)`` the output level.
+* ``stage_level(params, state)`` the output level;
+* ``stage_cause(params, state, cause)`` the cause of a change that the stage makes, if it is not
+  that of the latest input edge (the default): a stage that makes changes of its own says so.
 
 Whenever the output level differs from before, the engine passes an edge on, at the tick of
-the input edge or wake-up, with the cause of the latest input edge.  At equal ticks an input
+the input edge or wake-up.  At equal ticks an input
 edge comes before a wake-up.  ``limit`` lets a rule skip work: the batch engine knows the next
 input edge and asks only for what comes before it.
 """
@@ -23,14 +26,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from simcore.compiling import family, kernel, rule
+from simcore.compiling import family, family_with_default, kernel, rule
 from simcore.draws import STAGE, four, purpose
-from simcore.edges import Edges, whole
-from simcore.ticks import NEVER
+from simcore.edges import NO_CAUSE, WATCHED, Edges, Ints, whole
 
 
 @family
-def stage_build(spec: Any, seed: int, run: int, line: int) -> Any:
+def stage_build(spec: Any, seed: int, run: int, address: int) -> Any:
     """The parameters of one built unit."""
     raise NotImplementedError
 
@@ -65,30 +67,48 @@ def stage_level(params: Any, state: Any) -> int:
     raise NotImplementedError
 
 
+@family_with_default
+def stage_cause(params: Any, state: Any, cause: int) -> int:
+    """The cause of the change just made, given that of the latest input edge."""
+    return cause
+
+
 @rule
-def stage_draws(seed: int, run: int, place: int, line: int, k: int) -> tuple[float, float, float, float]:
-    """Four uniforms for the parts of the stage in ``place`` of the chain, on ``line``."""
-    return four(seed, run, purpose(STAGE, 2 * place + line), k)
+def stage_draws(seed: int, run: int, address: int, k: int) -> tuple[float, float, float, float]:
+    """Four uniforms, number ``k``, for the parts of the stage at an address."""
+    return four(seed, run, purpose(STAGE, address), k)
+
+
+@rule
+def put_edge(out: Edges, n: int, time: int, cause: int) -> int:
+    """Write edge ``n``; returns the next free row."""
+    out.times[n] = time
+    out.causes[n] = cause
+    return n + 1
 
 
 @kernel
-def drive_stage(spec: Any, seed: int, first_run: int, line: int, source: Edges, out: Edges) -> int:
+def drive_stage(
+    spec: Any, seed: int, first_run: int, address: int, source: Edges, ends: Ints, out: Edges
+) -> int:
     """Pass all runs of one line through a stage; returns the runs that found room.
 
-    ``source.first`` and the alternation of levels give each input level.
+    ``source.first`` and the alternation of levels give each input level.  No wake-up comes
+    later than WATCHED after the hand is done (``ends``, ticks per run).
     """
     n = 0
     room = out.times.size
     for r in range(source.first.size):
-        params = stage_build(spec, seed, first_run + r, line)
+        params = stage_build(spec, seed, first_run + r, address)
         level = whole(source.first[r])
         state = stage_start(params, level)
         shown = stage_level(params, state)
         out.first[r] = shown
-        cause = -16
+        cause = NO_CAUSE
+        horizon = ends[r] + WATCHED
         for i in range(source.offsets[r], source.offsets[r + 1] + 1):
             last = i == source.offsets[r + 1]
-            limit = NEVER if last else source.times[i]
+            limit = horizon if last else min(source.times[i], horizon)
             wake = stage_wake(params, state, limit)
             while wake < limit:
                 state = stage_expire(params, state, wake)
@@ -96,21 +116,17 @@ def drive_stage(spec: Any, seed: int, first_run: int, line: int, source: Edges, 
                     if n >= room:
                         return r
                     shown = stage_level(params, state)
-                    out.times[n] = wake
-                    out.causes[n] = cause
-                    n += 1
+                    n = put_edge(out, n, wake, stage_cause(params, state, cause))
                 wake = stage_wake(params, state, limit)
             if last:
                 break
             level ^= 1
-            cause = source.causes[i]
-            state = stage_edge(params, state, limit, level)
+            cause = whole(source.causes[i])
+            state = stage_edge(params, state, source.times[i], level)
             if stage_level(params, state) != shown:
                 if n >= room:
                     return r
                 shown = stage_level(params, state)
-                out.times[n] = limit
-                out.causes[n] = cause
-                n += 1
+                n = put_edge(out, n, source.times[i], stage_cause(params, state, cause))
         out.offsets[r + 1] = n
     return source.first.size

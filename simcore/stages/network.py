@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, member, rule
+from simcore.compiling import family, family_with_default, member, rule
 from simcore.draws import Part, toleranced
 
 
@@ -52,6 +52,12 @@ class Sources(NamedTuple):
 def network_sources(network: Any, volts: float, ohms: float, u: tuple[float, float, float, float]) -> Sources:
     """The sources of one built unit: supply ``volts``, contact resistance ``ohms``, draws ``u``."""
     raise NotImplementedError
+
+
+@family_with_default
+def network_idle(network: Any) -> int:
+    """The level that the line rests at with its contact open: high, behind a pull-up."""
+    return 1
 
 
 @rule

@@ -14,12 +14,12 @@ import numpy as np
 
 from simcore.blocks import seen_by_counter
 from simcore.causes import Evidence, from_edges
-from simcore.chain import Design, StageEntry, wire, without_tolerances
+from simcore.chain import Chain, Design, StageEntry, wire, without_tolerances
 from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_ideal, drive_counter
 from simcore.draws import Part
-from simcore.edges import Edges, Ints, Pulses, Transitions, empty_edges, empty_pulses
+from simcore.edges import Edges, Ints, Pulses, Transitions, empty_pulses, trimmed
+from simcore.passage import Passage
 from simcore.readings import Reading, read_bursts
-from simcore.stages.base import drive_stage
 from simcore.stages.inputs import Level, PlainInput, level_volts
 from simcore.sums import CAUSES, FLICKERED, NO_CAUSE, RIGHT, SKIPPED, UNEXPLAINED, VERDICTS
 from simcore.verdicts import verdict_of
@@ -125,14 +125,12 @@ def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int 
     """
     chain = wire(design)
     reading = read_bursts(a, b, settle, end)
-    passed = []
-    for line, links in enumerate(chain.links):
-        edges = [reading.lines[line]]
-        for link in links:
-            edges.append(_through_stage(link.spec, seed, run, line, edges[-1]))
-        passed.append(tuple(edges))
-    seen = [seen_by_counter(chain, line, passed[line][-1]) for line in (0, 1)]
-    pulses = _counted(design.counter, design.range, seed, run, (seen[0], seen[1]), reading.movements)
+    ends = np.array([end], np.int64)
+    room = 16 + max(line.times.size for line in reading.lines)
+    sent = Passage(chain, room, 1).send(reading.lines, ends, seed, run)
+    passed = (tuple(map(trimmed, sent[0])), tuple(map(trimmed, sent[1])))
+    seen = seen_by_counter(chain, passed)
+    pulses = _counted(design.counter, design.range, seed, run, seen, reading.movements)
     ideal = [_flipped(reading.clean[line], chain.flips[line]) for line in (0, 1)]
     clean = _counted(
         counter_ideal(design.counter), design.range, seed, run, (ideal[0], ideal[1]), reading.movements
@@ -140,29 +138,19 @@ def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int 
     positions, totals = _sums(pulses, design.range)
     clean_positions, clean_totals = _sums(clean, design.range)
     return Replay(
-        reading, _names(chain.links), (passed[0], passed[1]), pulses, positions, totals,
-        clean, clean_positions, clean_totals, _judge(reading, (seen[0], seen[1]), pulses, clean),
+        reading, _names(chain), passed, pulses, positions, totals,
+        clean, clean_positions, clean_totals, _judge(reading, seen, pulses, clean),
     )  # fmt: skip
 
 
-def _names(links: tuple[tuple[object, ...], tuple[object, ...]]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    names = [tuple(str(getattr(link, "name", "")) for link in line) for line in links]
-    return names[0], names[1]
+def _names(chain: Chain) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    a, b = (tuple(layer.name for layer in chain.layers if layer.serves(line)) for line in (0, 1))
+    return a, b
 
 
 def _flipped(edges: Edges, turn: int) -> Edges:
     """The same line turned over where ``turn`` is 1."""
     return edges._replace(first=edges.first ^ np.uint8(turn))
-
-
-def _through_stage(spec: object, seed: int, run: int, line: int, source: Edges) -> Edges:
-    def work(room: int) -> Edges | None:
-        out = empty_edges(room, 1)
-        return out if drive_stage(spec, seed, run, line, source, out) == 1 else None
-
-    out = _with_room(source.times.size + 16, work)
-    used = int(out.offsets[1])
-    return out._replace(times=out.times[:used], causes=out.causes[:used])
 
 
 def _counted(

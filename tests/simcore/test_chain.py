@@ -16,8 +16,8 @@ FILTER, INPUT = filtered(100.0)
 
 def test_straight_off_the_contact_the_counter_sees_high_for_open() -> None:
     chain = wire(design())
-    assert chain.links == ((), ())
-    assert chain.follows == (1, 1)
+    assert chain.layers == ()
+    assert chain.turned == (1, 1)
     assert chain.flips == (1, 1)
 
 
@@ -29,8 +29,8 @@ def test_an_inverting_input_turns_the_level_over() -> None:
 def test_stages_may_serve_one_line_only() -> None:
     only_a = tuple(dataclasses.replace(entry, lines=(0,)) for entry in (FILTER, INPUT))
     chain = wire(design(only_a))
-    assert [len(links) for links in chain.links] == [1, 0]
-    assert chain.follows == (0, 1)
+    assert [[layer.serves(line) for layer in chain.layers] for line in (0, 1)] == [[True], [False]]
+    assert chain.turned == (0, 1)
 
 
 @pytest.mark.parametrize(

@@ -26,7 +26,7 @@ from simcore.ticks import NEVER
 
 spec, times = Quiet(5e-12), [10, 12, 14, 30, 33, 38, 50, 60]
 out = empty_edges(64, 1)
-assert drive_stage(spec, 1, 0, 0, edges_of_runs([(0, times, [0] * 8)]), out) == 1
+assert drive_stage(spec, 1, 0, 0, edges_of_runs([(0, times, [0] * 8)]), np.array([60]), out) == 1
 print(*out.times[: out.offsets[1]])
 
 params, state, shown, wake = stage_begins(spec, 1, 0, 0, 0)
@@ -34,12 +34,12 @@ scheduled = []
 for number, time in enumerate([*times, NEVER]):
     while wake < time:
         at = wake
-        state, seen, wake = stage_wakes(params, state, at)
+        state, seen, wake, _ = stage_wakes(params, state, at, 0)
         if seen != shown:
             scheduled.append(at)
             shown = seen
     if time != NEVER:
-        state, _, wake = stage_takes_edge(params, state, time, (number + 1) % 2)
+        state, _, wake, _ = stage_takes_edge(params, state, time, (number + 1) % 2, 0)
 print(*scheduled)
 """
 

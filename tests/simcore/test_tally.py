@@ -72,7 +72,7 @@ def test_arrays_grow_until_a_block_fits() -> None:
         contact=design().contact._replace(make=design().contact.make._replace(pairs=150.0)),
     )
     engine = BatchEngine(chatty, 20)
-    room = engine.edges[0][0].times.size
+    room = engine.contacts[0].kept.times.size
     detail = engine.detail(1, 0, 20)
     assert detail.lines[0][0].offsets[-1] > room
     assert detail.pulses.offsets[-1] > 0

@@ -10,7 +10,8 @@ from scenarios.checking import fields_of, marker_of
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
 from scenarios.schema_table import SECTIONS, Table
-from simcore.chain import Design, HandEntry, counts_per_cycle, fits, geometric_counts
+from simcore.chain import Design, HandEntry, fits, geometric_counts
+from simcore.counters.base import counter_rate
 
 DECODERS = ((1, "a step-direction counter or x1 decoding"), (2, "x2 decoding"), (4, "x4 decoding"))
 
@@ -21,7 +22,7 @@ def build_design(document: Document) -> Design:
     built = counter.build()
     wanted = counter.counts_per_step
     if wanted is None:
-        given = counts_per_cycle(built) * encoder.cycles_per_step
+        given = counter_rate(built) * encoder.cycles_per_step
         wanted = round(given) if given >= 1.0 and abs(given - round(given)) < 1.0e-9 else 1
     return Design(
         geometry=encoder.build(),

@@ -180,6 +180,8 @@ class _Wiring:
 
     def _add_input(self, place: int, entry: StageEntry) -> None:
         specs: list[Any] = [None, None]
+        networks = dict.fromkeys(self.network[line] for line in entry.lines)
+        name = " and ".join(network.name for network in networks if network is not None)
         for line in entry.lines:
             if self.logic[line]:
                 raise WiringError(
@@ -193,7 +195,8 @@ class _Wiring:
             self.network[line] = None
             self.logic[line] = True
             self.flips[line] ^= entry.item.inverting
-        self.layers.append(Layer(entry.name, 2 * place, (specs[0], specs[1])))
+        name = f"{name} into {entry.name}" if name else entry.name
+        self.layers.append(Layer(name, 2 * place, (specs[0], specs[1])))
 
     def _read_as_logic(self, entry: StageEntry | None, lines: tuple[int, ...]) -> None:
         for line in lines:

@@ -10,7 +10,7 @@ from scenarios.checking import fields_of, marker_of
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
 from scenarios.schema_table import SECTIONS, Table
-from simcore.chain import Design, HandEntry, fits, geometric_counts
+from simcore.chain import Design, HandEntry, fits, geometric_counts, sense, wire
 from simcore.counters.base import counter_rate
 
 DECODERS = ((1, "a step-direction counter or x1 decoding"), (2, "x2 decoding"), (4, "x4 decoding"))
@@ -105,7 +105,22 @@ def _leaves(prefix: str, table: dict[str, Any], section: str) -> Iterator[str]:
 
 
 def cautions_of(design: Design) -> tuple[str, ...]:
-    """What the user should know before running: a decoder that does not fit the geometry."""
+    """What the user should know before running about geometry and sense of counting."""
+    return _misfit(design) + _backward(design)
+
+
+def _backward(design: Design) -> tuple[str, ...]:
+    """A counter that counts down as the shaft turns up (A leading B) is judged by its own sense."""
+    if sense(design, wire(design)) > 0:
+        return ()
+    return (
+        "The counter counts down when the shaft turns up (A leads B); its steps are judged in that "
+        "sense. If that is not meant, change up_when or the active edge, or swap the lines.",
+    )
+
+
+def _misfit(design: Design) -> tuple[str, ...]:
+    """A decoder that does not fit the geometry."""
     if fits(design):
         return ()
     turned, wanted = design.geometry.cycles_per_step, design.counts_per_step

@@ -65,6 +65,7 @@ class Family:
         self.members[kind] = function
         if _prepared:
             _admit(function)
+            _renew()
 
     def member(self, kind: type) -> Callable[..., Any]:
         """The function for ``kind``; TypeError names the family and the kinds it knows."""
@@ -138,23 +139,12 @@ class Kernel:
             self.compiled = numba.njit(cache=True, nogil=True, error_model="numpy")(self.plain)
         return self.compiled(*arguments)
 
-    def compilations(self) -> int:
-        """How many argument types had to be compiled, not read from the cache, so far."""
-        if self.compiled is None:
-            return 0
-        return sum(self.compiled.stats.cache_misses.values())
-
 
 def kernel(function: Function) -> Function:
     """Make ``function`` a Kernel."""
     made = Kernel(function)
     _kernels.append(made)
     return cast(Function, made)
-
-
-def compiled_here() -> int:
-    """Kernels compiled anew (not taken from the cache) by this process."""
-    return sum(made.compilations() for made in _kernels)
 
 
 def sources() -> list[pathlib.Path]:
@@ -194,6 +184,17 @@ def cache_folder() -> pathlib.Path:
 def is_cold() -> bool:
     """True when nothing has been compiled for these sources on this machine yet."""
     return not any(cache_folder().iterdir())
+
+
+def _renew() -> None:
+    """After a late registration: a cache folder for the larger set of sources, and kernels anew,
+    lest code that knows the newcomer be looked at by a process that does not.
+    """
+    import numba
+
+    numba.config.CACHE_DIR = str(cache_folder())
+    for made in _kernels:
+        made.compiled = None
 
 
 def _admit(function: Callable[..., Any]) -> None:

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from simcore.compiling import rule
+from simcore.compiling import rule, special
 
 Ints = npt.NDArray[np.int64]
 Causes = npt.NDArray[np.int32]
@@ -42,10 +42,19 @@ WATCHED = 100_000_000_000
 """Ticks (100 ms) for which the lines are still watched once the hand is done."""
 
 
-@rule
 def whole(value: Any) -> int:
-    """An entry of any integer array as a full-width whole number (compiled code keeps widths)."""
-    return value + 0  # type: ignore[no-any-return]
+    """An entry of any integer array as a full-width whole number."""
+    return int(value)
+
+
+@special
+def _teach_whole() -> None:
+    """In compiled code int() would keep the width of the array; adding a full-width 0 does not."""
+    from numba.extending import overload
+
+    @overload(whole, jit_options={"forceinline": True})
+    def choose(value):  # type: ignore[no-untyped-def]
+        return lambda value: value + 0
 
 
 @rule

@@ -36,7 +36,7 @@ def threshold(volts: float) -> PlainInput:
 
 def line(volts: float, network: object, logic: object, ohms: float = 0.0) -> Analogue:
     """Supply, network, input and contact of ``ohms``, nothing with a tolerance."""
-    return Analogue(0, part(volts), Resistance(float(ohms), 0.0), network, logic)
+    return Analogue(part(volts), Resistance(float(ohms), 0.0), network, logic)
 
 
 def series(
@@ -80,7 +80,8 @@ def one_run(first: int, times: list[int]) -> Edges:
 def through(spec: Analogue, source: Edges) -> Edges:
     """The edges that one line's stage makes of ``source``, spare room cut off."""
     out = empty_edges(2 * source.times.size + 16, source.first.size)
-    assert drive_stage(spec, 0, 0, 0, source, out) == source.first.size
+    ends = np.full(source.first.size, 2**62, np.int64)
+    assert drive_stage(spec, 0, 0, 0, source, ends, out) == source.first.size
     used = int(out.offsets[-1])
     return out._replace(times=out.times[:used], causes=out.causes[:used])
 

@@ -45,7 +45,7 @@ def test_every_ttl_unit_turns_between_the_two_levels() -> None:
     network = SeriesCapacitor(part(10e3), part(10e3), part(10e-9))
     early, late = (-math.log(1.0 - v / 5.0) * 200e-6 for v in (0.8, 2.0))
     for run in range(200):
-        pole = stage_build(Analogue(0, part(5.0), Resistance(0.0, 0.0), network, TTL), 3, run, 0)
+        pole = stage_build(Analogue(part(5.0), Resistance(0.0, 0.0), network, TTL), 3, run, 0)
         assert isinstance(pole, Pole)
         turn = -math.log(1.0 - pole.rising / 5.0) * pole.tau_open
         assert early <= turn <= late

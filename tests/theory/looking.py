@@ -146,5 +146,9 @@ def look(design: Design, seed: int, runs: int, first_run: int = 0) -> list[Run]:
 def poles(design: Design, seed: int, runs: int) -> list[tuple[Pole, Pole]]:
     """The built sections of both lines of each run, of a design with one input to a line."""
     engine = BatchEngine(design, 1)
-    a, b = (links[0].spec for links in engine.chain.links)
-    return [(stage_build(a, seed, r, 0), stage_build(b, seed, r, 1)) for r in range(runs)]
+    layer = engine.chain.layers[0]
+    a, b = layer.line
+    return [
+        (stage_build(a, seed, r, layer.address), stage_build(b, seed, r, layer.address + 1))
+        for r in range(runs)
+    ]

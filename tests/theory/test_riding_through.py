@@ -71,7 +71,7 @@ def sections(draw: st.DrawFn) -> Analogue:
         else AcrossCapacitor(plain(pull_up), plain(farads))
     )
     ohms = draw(st.floats(0.001, 0.05)) * pull_up
-    return Analogue(0, plain(volts), Resistance(ohms, 0.0), network, make.schmitt(rising, falling))
+    return Analogue(plain(volts), Resistance(ohms, 0.0), network, make.schmitt(rising, falling))
 
 
 def built(spec: Analogue) -> Pole:
@@ -84,7 +84,8 @@ def built(spec: Analogue) -> Pole:
 def passed(spec: Analogue, source: Edges) -> list[int]:
     """The transitions whose edges the section passes on, in order."""
     out = empty_edges(source.times.size + 8, 1)
-    assert drive_stage(spec, 0, 0, 0, source, out) == 1
+    ends = np.full(source.first.size, 2**62, np.int64)
+    assert drive_stage(spec, 0, 0, 0, source, ends, out) == 1
     return [cause_transition(int(cause)) for cause in out.causes[: out.offsets[1]]]
 
 

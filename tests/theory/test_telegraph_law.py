@@ -108,7 +108,7 @@ def section(law: Law, logic: object) -> Analogue:
     series = law.tau_down * UNIT / farads
     pull_up = max((law.tau_up - law.tau_down) * UNIT / farads, 1e-6)
     network = SeriesCapacitor(Part(pull_up, 0.0), Part(series, 0.0), Part(farads, 0.0))
-    return Analogue(0, Part(1.0, 0.0), Resistance(0.0, 0.0), network, logic)
+    return Analogue(Part(1.0, 0.0), Resistance(0.0, 0.0), network, logic)
 
 
 def ticks_of(units: float) -> int:
@@ -135,7 +135,8 @@ def level_of(share: float) -> Level:
 def output(law: Law, source: Edges, logic: object) -> Edges:
     """What the input makes of the contact."""
     out = empty_edges(source.times.size + RUNS, RUNS)
-    assert drive_stage(section(law, logic), 0, 0, 0, source, out) == RUNS
+    ends = np.full(source.first.size, 2**62, np.int64)
+    assert drive_stage(section(law, logic), 0, 0, 0, source, ends, out) == RUNS
     return out
 
 

@@ -1,0 +1,1 @@
+"""Two engines and a third, slow and obvious implementation must give the same integers."""

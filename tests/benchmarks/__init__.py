@@ -1,0 +1,1 @@
+"""Speed, measured: the C yardstick and what else is promised about time and memory."""

@@ -212,10 +212,14 @@ class Component:
         self.post(edge, time, self.rank + edge.line)
 
     def set_alarm(self, time: int) -> None:
-        """Set the one wake-up, which forgets any earlier one.  None comes after the horizon."""
+        """Set the one wake-up, which forgets any earlier one."""
         self.alarm += 1
-        if time < self.bench.horizon:
+        if time < self.horizon():
             self.post(self.alarm, time, self.rank + 2)
+
+    def horizon(self) -> int:
+        """The tick from which on no wake-up comes; only a counter settles what is open."""
+        return self.bench.horizon
 
     def note(self, what: str, state: Any) -> None:
         """Write into the record, if one is kept."""
@@ -300,6 +304,10 @@ class Counter(Component):
         self.position = bench.design.range.start
         self.pulses: list[tuple[int, int, int, int, int]] = []
         self.set_alarm(wake)
+
+    def horizon(self) -> int:
+        """None: an open decision always closes."""
+        return NEVER
 
     def take(self, edge: Edge) -> None:
         """An edge of either line."""

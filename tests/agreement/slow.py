@@ -58,6 +58,10 @@ class Record:
     cut: int
 
 
+STILL_WATCHED = 100_000_000_000
+"""The lines are watched for 100 ms after the hand is done; what a stage would do later is not seen."""
+
+
 class Simulation:
     """The heap and the things on it."""
 
@@ -147,7 +151,7 @@ class Simulation:
         analogue = self.lines[line]
         assert analogue is not None
         crossing = analogue.next_crossing()
-        if crossing is not None:
+        if crossing is not None and crossing < self.truth.end + STILL_WATCHED:
             version = self.versions[line]
             self.push(crossing, CROSSING, lambda: self.cross(line, version))
 
@@ -239,7 +243,7 @@ def given_truth(own: Truth, transitions: list[Transition]) -> Truth:
         step = own.steps[after.step]
         gap = after.time - before.time
         step.spacing = gap if step.spacing is None else min(step.spacing, gap)
-    return Truth(transitions, own.steps, own.closed)
+    return Truth(transitions, own.steps, own.closed, own.end)
 
 
 def inverting_lines(design: Design) -> tuple[bool, bool]:

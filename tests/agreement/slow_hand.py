@@ -55,11 +55,14 @@ class Transition:
 
 @dataclass
 class Truth:
-    """What really happened: transitions, steps, and whether contacts A and B are closed at the start."""
+    """What really happened: transitions, steps, whether contacts A and B are closed at the start,
+    and the tick at which the hand is done.
+    """
 
     transitions: list[Transition]
     steps: list[Step]
     closed: tuple[bool, bool]
+    end: int
 
 
 def heading(gesture: Gesture, seed: int, run: int, entry: int, turn: int) -> int:
@@ -265,4 +268,4 @@ def truth(design: Design, seed: int, run: int) -> Truth:
             if changes:
                 state[channel] = changes[-1].closed
             assert state[channel] == shaft.closed(channel), "a contact is not where the shaft left it"
-    return Truth(shaft.transitions, shaft.steps, closed)
+    return Truth(shaft.transitions, shaft.steps, closed, shaft.time)

@@ -35,12 +35,15 @@ typedef struct {
 
 enum { LOW, HIGH, EITHER_LEVEL };
 
+/* Ticks for which the lines are still watched once the hand is done. */
+static const int64_t WATCHED = 100000000000;
+
 /* A built line and its state; the arrays are for a contact that is open (0) or closed (1). */
 typedef struct {
     double target[2], tau[2], rising, falling;
     int goal[2];
     double volts;
-    int64_t time;
+    int64_t time, horizon;
     int32_t cause;
     int closed, high;
 } Pole;
@@ -84,7 +87,7 @@ INLINE void emit(Edges *out, Pole *pole, int64_t time) {
     out->causes[out->count++] = pole->cause;
 }
 
-/* The crossing ahead that lies before ``limit``, if the voltage goes to the other side at all.
+/* The crossing ahead, if the line is watched then and it lies before ``limit``.
  *
  * ``decay`` is how far the swing shrinks until ``limit``; it rules out most crossings without a
  * logarithm.
@@ -99,7 +102,7 @@ INLINE void cross_before(Pole *pole, Edges *out, double swing, double decay, int
         if (delay >= 4.0e6) return;
         wake += ticks(delay);
     }
-    if (wake < limit) emit(out, pole, wake);
+    if (wake < lesser(limit, pole->horizon)) emit(out, pole, wake);
 }
 
 INLINE int turning(const Pole *pole) {
@@ -129,6 +132,7 @@ static void drive_line(Run *run, int channel, const Habits habits[2], const Slid
                        const Analogue *spec, double volts, Burst *burst) {
     Edges *out = &run->lines[channel];
     Pole pole = build(spec, run->key, (uint64_t)channel, volts, (run->first >> channel) & 1);
+    pole.horizon = run->end + WATCHED;
     out->first = pole.high ^ (int)spec->logic.inverting;
     out->count = 0;
     int64_t following = 0, count = run->transition_count;

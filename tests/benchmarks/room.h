@@ -44,7 +44,7 @@ typedef struct {
     int64_t transition_count, transition_space, step_count, step_space;
     Edges lines[2];
     uint8_t first;
-    int64_t position, spurious, cut;
+    int64_t position, spurious, cut, end;
 } Run;
 
 static void *grown(void *old, int64_t count, size_t size) {

@@ -214,6 +214,7 @@ static void turn_shaft(Run *run, const Geometry *geometry, const HandEntry *hand
         for (int64_t k = 0; k < hand[slot].moves; k++)
             move_once(run, geometry, &angles, gesture, slot, k, drawn, &at);
     }
+    run->end = at.time;
 }
 
 #endif

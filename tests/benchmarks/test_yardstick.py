@@ -74,6 +74,7 @@ def variations() -> dict[str, Design]:
     return {
         "22 nF": design(farads=22e-9),
         "1 uF": design(farads=1e-6),
+        "too slow to be seen": design(CLICKS._replace(dwell=1e-3), TWISTS._replace(dwell=1e-3), farads=20e-6),
         "no capacitor": design(farads=0.0),
         "clicks": design(CLICKS),
         "twists": design(TWISTS),

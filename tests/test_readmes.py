@@ -1,0 +1,38 @@
+"""Every folder of code says in its README what each of its files is for, and the top level stays bare."""
+
+from __future__ import annotations
+
+import pathlib
+import subprocess
+
+import pytest
+
+TOP = pathlib.Path(__file__).parents[1]
+ALLOWED = {"README.md", "DEVELOPERS.md", "pyproject.toml", "simcore", "scenarios", "tests", "reports"}
+FOLDERS = [
+    TOP / name
+    for name in (
+        "simcore",
+        "simcore/stages",
+        "simcore/counters",
+        "scenarios",
+        "reports",
+        "reports/verbs",
+        "reports/terminal",
+    )
+] + [folder for folder in sorted((TOP / "tests").iterdir()) if (folder / "README.md").is_file()]
+
+
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: str(folder.relative_to(TOP)))
+def test_every_file_has_its_line(folder: pathlib.Path) -> None:
+    page = (folder / "README.md").read_text()
+    files = [path.name for path in sorted(folder.glob("*.py")) if path.name != "__init__.py"]
+    assert [name for name in files if f"`{name}`" not in page] == []
+
+
+def test_nothing_else_lies_at_the_top_level() -> None:
+    listed = subprocess.run(["git", "ls-files"], cwd=TOP, capture_output=True, text=True, check=False)
+    if listed.returncode:
+        pytest.skip("not a git checkout")
+    tops = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    assert {name for name in tops if not name.startswith(".")} <= ALLOWED

@@ -82,6 +82,7 @@ def _overall(tally: Tally) -> Export:
         "wrong_rate": rate(rate_interval(tally.cluster("wrong"))),
         "spurious": tally.spurious,
         "spurious_rate": rate(per_run, per_step),
+        "spurious_origins": tally.strays,
         "exact_runs": tally.exact_runs,
         "exact_share": rate(share_interval(tally.exact_runs, tally.runs)),
         "final_errors": {str(error): tally.errors[error] for error in sorted(tally.errors)},

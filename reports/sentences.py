@@ -40,6 +40,13 @@ CAUSES = {
     "skipped state": (
         "Both lines changed at once for the decoder, which then cannot tell which way the knob was turned."
     ),
+    "slow edge": (
+        "A slow edge crossed the threshold several times: noise moved the voltage to and fro across it, for "
+        "the input has too little hysteresis."
+    ),
+    "pick-up": "A pulse picked up by the line reached the counter.",
+    "power-up": "The first rise of a line after power-up reached the counter.",
+    "supply dip": "A dip of the supply moved the voltage across the threshold, or the threshold across it.",
     "unexplained": "None of the causes that the program looks for shows in the edges of this step.",
 }
 

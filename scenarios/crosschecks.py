@@ -11,7 +11,7 @@ from scenarios.markers import LevelValue
 from scenarios.problems import Fault
 from scenarios.schema import Document
 from scenarios.schema_hand import MOST_MOVES, Spin
-from scenarios.schema_stages import PlainInput, SchmittInput
+from scenarios.schema_inputs import PlainInput, SchmittInput
 from scenarios.words import shown
 from simcore import bursts
 from simcore import contacts as sim
@@ -129,6 +129,6 @@ def _wiring(document: Document) -> Iterator[Fault]:
     try:
         wire(build_design(document))
     except WiringError as error:
-        names = [f"{stage.name} ({stage.kind})" for stage in document.stage]
+        names = [f"{stage.name} ({stage.word})" for stage in document.stage]
         path = ("stage", error.stage) if error.stage else ("stage",)
         yield Fault(path, shown(" -> ".join(names)), str(error), wide=True)

@@ -6,14 +6,14 @@ practice has it (see tests/scenarios), no recording of an encoder stands behind 
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
 from scenarios.fields import Burst, SeriesResistor, Share, Spread, Zone
 from scenarios.markers import Number
 from scenarios.quantities import TIME, QuantityError, write_quantity
-from scenarios.schema_table import Table
+from scenarios.schema_table import Table, one_of
 from simcore import bursts
 from simcore import contacts as sim
 from simcore.stages.analogue import Resistance
@@ -161,4 +161,10 @@ class TelegraphContacts(Contacts):
         return sim.Telegraph(self.make.build(self.wear), self.break_.build(self.wear))
 
 
-AnyContacts = Annotated[CleanContacts | WipingContacts | TelegraphContacts, Field(discriminator="kind")]
+CONTACTS: tuple[type[Contacts], ...] = (CleanContacts, WipingContacts, TelegraphContacts)
+"""Every kind, in the order in which messages and lists name them."""
+
+if TYPE_CHECKING:
+    AnyContacts = Contacts
+else:
+    AnyContacts = one_of(CONTACTS)

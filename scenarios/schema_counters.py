@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from scenarios.fields import Timing
 from scenarios.markers import Count, Word
 from scenarios.quantities import QuantityError
-from scenarios.schema_table import Table
+from scenarios.schema_table import Table, one_of
 from simcore.counters.base import DOUBT_POLICIES, SHORT_POLICIES, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
@@ -108,4 +108,10 @@ class QuadratureCounter(Counter):
         return Quadrature(DECODINGS[self.decoding], LEADS[self.up_when])
 
 
-AnyCounter = Annotated[StepDirectionCounter | QuadratureCounter, Field(discriminator="kind")]
+COUNTERS: tuple[type[Counter], ...] = (StepDirectionCounter, QuadratureCounter)
+"""Every kind, in the order in which messages and lists name them."""
+
+if TYPE_CHECKING:
+    AnyCounter = Counter
+else:
+    AnyCounter = one_of(COUNTERS)

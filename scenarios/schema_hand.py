@@ -6,14 +6,14 @@ so the edges of even a slow click lie 2 to 7 ms apart; a fast turn has them abou
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from scenarios.fields import Duration, Pause, Spread, Turning
 from scenarios.markers import Chance, Count, Number, Word
 from scenarios.quantities import SHARE, QuantityError, write_quantity
-from scenarios.schema_table import NameText, Table
+from scenarios.schema_table import NameText, Table, one_of
 from simcore import shaft
 
 HEADINGS = {"up": shaft.UP, "down": shaft.DOWN, "either": shaft.EITHER, "alternate": shaft.ALTERNATE}
@@ -37,7 +37,7 @@ class Gesture(Table):
         """Movements of this gesture."""
         raise NotImplementedError
 
-    def build(self, steps_per_turn: int) -> shaft.Gesture:
+    def build(self, steps_per_turn: int) -> Any:
         """The gesture for the simulator, for a shaft of so many steps per turn."""
         raise NotImplementedError
 
@@ -205,4 +205,10 @@ class Rest(Gesture):
         )
 
 
-AnyGesture = Annotated[Click | Twist | Spin | Creep | Rock | Rest, Field(discriminator="gesture")]
+GESTURES: tuple[type[Gesture], ...] = (Click, Twist, Spin, Creep, Rock, Rest)
+"""Every kind, in the order in which messages and lists name them."""
+
+if TYPE_CHECKING:
+    AnyGesture = Gesture
+else:
+    AnyGesture = one_of(GESTURES, "gesture")

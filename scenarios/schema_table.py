@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any, Union
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from scenarios.markers import Name
 
@@ -20,3 +20,8 @@ class Table(BaseModel):
     """A table: no keys but its own, fixed once read."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def one_of(tables: tuple[type[Table], ...], tag: str = "kind") -> Any:
+    """The type of a field that holds one of ``tables``, told apart by the word under ``tag``."""
+    return Annotated[Union[tables], Field(discriminator=tag)]  # noqa: UP007

@@ -8,6 +8,7 @@ import numpy as np
 
 from simcore.causes import Rules
 from simcore.chain import Chain, Design, fits, sense
+from simcore.counters.base import counter_clocked
 from simcore.edges import Edges, Ints, Pulses
 from simcore.sums import Sums, empty_scratch, empty_sums
 from simcore.truth import Truth, steps_per_run, transitions_per_run
@@ -64,7 +65,9 @@ class Judge:
     def __init__(self, design: Design, chain: Chain) -> None:
         self.chain = chain
         self.gestures = len(design.hand)
-        self.rules = Rules(design.range, sense(design, chain) * design.counts_per_step, int(fits(design)))
+        wanted = sense(design, chain) * design.counts_per_step
+        clocked = counter_clocked(design.counter)
+        self.rules = Rules(design.range, wanted, int(fits(design)), clocked)
         self.scratch = empty_scratch(steps_per_run(design), transitions_per_run(design), self.gestures)
 
     def __call__(

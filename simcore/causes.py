@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore import edges
 from simcore.compiling import rule
 from simcore.counters.base import AT_STOP, HOLD, ILLEGAL, SETUP, SHORT, Range
-from simcore.edges import SLIDING, Edges, cause_origin, cause_transition
+from simcore.edges import NOISE, SLIDING, Edges, Transitions, cause_origin, cause_transition
 from simcore.sums import (
     CHATTER,
     EARLY_DIRECTION,
@@ -15,9 +16,13 @@ from simcore.sums import (
     MISFIT,
     NO_CAUSE,
     ORDER,
+    PICK_UP,
+    POWER_UP,
     SHORT_PULSE,
     SKIPPED,
     SLIDING_NOISE,
+    SLOW_EDGE,
+    SUPPLY_DIP,
     SWALLOWED,
     UNEXPLAINED,
     Scratch,
@@ -26,20 +31,31 @@ from simcore.sums import (
 
 class Rules(NamedTuple):
     """``place`` the counter's range; ``wanted`` counts per step upward, below 0 for a counter
-    that counts down there; ``fit`` 1 when the decoder gives just that.
+    that counts down there; ``fit`` 1 when the decoder gives just that; ``clocked`` 1 when the
+    counter looks at its lines only now and then.
     """
 
     place: Range
     wanted: int
     fit: int
+    clocked: int
 
 
 @rule
-def note_edges(line: Edges, r: int, scratch: Scratch) -> None:
-    """Note, for each transition, the edges it sent to the counter on its line."""
+def note_edges(line: Edges, r: int, transitions: Transitions, scratch: Scratch) -> None:
+    """Note, for each transition, the edges it sent to the counter on its line, and the stray ones
+    that came after it.
+    """
+    t0 = transitions.offsets[r]
+    count = transitions.offsets[r + 1] - t0
+    here = 0
     for e in range(line.offsets[r], line.offsets[r + 1]):
         index = cause_transition(line.causes[e])
         if index < 0:
+            while here + 1 < count and transitions.times[t0 + here + 1] <= line.times[e]:
+                here += 1
+            if count > 0:
+                scratch.strays[here] |= 1 << cause_origin(line.causes[e])
             continue
         if scratch.outs[index] == 0:
             scratch.firsts[index] = line.times[e]
@@ -48,39 +64,62 @@ def note_edges(line: Edges, r: int, scratch: Scratch) -> None:
 
 
 class Evidence(NamedTuple):
-    """What the edges of some transitions show: some sent none, some too many, some of those
-    while sliding, some came in another order than the contacts moved.
+    """What the edges of some transitions show: some sent none, some too many (``origins`` holds a
+    bit for each origin among the edges of those), some came in another order than the contacts
+    moved, and ``strays`` holds a bit for each origin of edges that no movement caused.
     """
 
     swallowed: int
     extra: int
-    sliding: int
+    origins: int
     swapped: int
+    strays: int
 
 
 @rule
 def evidence(scratch: Scratch, lo: int, hi: int) -> Evidence:
     """Look at the edges that transitions ``lo`` to ``hi`` (of one run) sent to the counter."""
-    swallowed, extra, sliding, swapped = 0, 0, 0, 0
+    swallowed, extra, origins, swapped, strays = 0, 0, 0, 0, 0
     latest = -1
     for t in range(lo, hi):
+        strays |= scratch.strays[t]
         if scratch.outs[t] == 0:
             swallowed = 1
             continue
         if scratch.outs[t] > 1:
             extra = 1
-            sliding |= (scratch.origins[t] >> SLIDING) & 1
+            origins |= scratch.origins[t]
         if scratch.firsts[t] < latest:
             swapped = 1
         latest = max(latest, scratch.firsts[t])
-    return Evidence(swallowed, extra, sliding, swapped)
+    return Evidence(swallowed, extra, origins, swapped, strays)
+
+
+@rule
+def extra_cause(origins: int) -> int:
+    """The cause of edges too many, by the origins among them."""
+    if (origins >> SLIDING) & 1:
+        return SLIDING_NOISE
+    return SLOW_EDGE if (origins >> NOISE) & 1 else CHATTER
+
+
+@rule
+def stray_cause(strays: int) -> int:
+    """The cause that stands behind edges without a movement."""
+    if (strays >> edges.PICK_UP) & 1:
+        return PICK_UP
+    if (strays >> edges.SUPPLY_DIP) & 1:
+        return SUPPLY_DIP
+    return POWER_UP if (strays >> edges.POWER_UP) & 1 else NO_CAUSE
 
 
 @rule
 def from_edges(seen: Evidence, too_many: bool, flags: int) -> int:
     """The cause that the edges themselves show, or NO_CAUSE."""
     if too_many and seen.extra:
-        return SLIDING_NOISE if seen.sliding else CHATTER
+        return extra_cause(seen.origins)
+    if stray_cause(seen.strays) != NO_CAUSE:
+        return stray_cause(seen.strays)
     if flags & SHORT:
         return SHORT_PULSE
     if seen.swallowed:
@@ -92,7 +131,7 @@ def from_edges(seen: Evidence, too_many: bool, flags: int) -> int:
     if seen.swapped:
         return ORDER
     if seen.extra:
-        return SLIDING_NOISE if seen.sliding else CHATTER
+        return extra_cause(seen.origins)
     return NO_CAUSE
 
 
@@ -116,5 +155,6 @@ def root_cause(
     if found == NO_CAUSE:
         found = from_edges(evidence(scratch, before, after), too_many, 0)
     if found == NO_CAUSE:
-        found = UNEXPLAINED if rules.fit else MISFIT
+        found = SKIPPED if rules.clocked else UNEXPLAINED
+        found = found if rules.fit else MISFIT
     return found

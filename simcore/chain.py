@@ -41,16 +41,21 @@ class WiringError(ValueError):
 
 @dataclass(frozen=True)
 class HandEntry:
-    """One gesture of the hand under the name by which reports speak of it."""
+    """One gesture of the hand under the name by which reports speak of it.
+
+    The ``gesture`` record has at least ``steps`` (the most steps of one movement), ``duration`` and
+    ``dwell`` (s, of one movement); ``word`` says its kind if it is none of simcore.hand's own.
+    """
 
     name: str
     gesture: Any
     moves: int
+    word: str = ""
 
     @property
     def kind(self) -> str:
         """The gesture's kind in words."""
-        return GESTURE_KINDS[self.gesture.kind]
+        return self.word or GESTURE_KINDS[self.gesture.kind]
 
 
 @dataclass(frozen=True)

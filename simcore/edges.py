@@ -24,7 +24,10 @@ A, B = 0, 1
 LINE_NAMES = ("A", "B")
 
 # Where a change comes from; kept in the lower four bits of a cause.
-MAIN, ZONE, REBOUND, PACKET, STRAGGLER, SLIDING, TELEGRAPH = range(7)
+(
+    MAIN, ZONE, REBOUND, PACKET, STRAGGLER, SLIDING, TELEGRAPH,
+    RECORDED, PICK_UP, NOISE, POWER_UP, SUPPLY_DIP,
+) = range(12)  # fmt: skip
 ORIGIN_NAMES = (
     "the crossing itself",
     "chatter in the edge zone",
@@ -33,7 +36,14 @@ ORIGIN_NAMES = (
     "a straggler",
     "an open while sliding",
     "telegraph chatter",
+    "recorded chatter",
+    "pick-up on the line",
+    "noise on a slow edge",
+    "power-up",
+    "a dip of the supply",
 )
+ORIGINS = 16
+"""Room for origins in a cause."""
 NO_TRANSITION = -1
 NO_CAUSE = -16
 """The packed cause of a change with no transition behind it, origin 0."""

@@ -257,4 +257,4 @@ def _evidence(reading: Reading, sent: Ints, firsts: Ints, bursts: list[int]) -> 
             continue
         swapped |= int(firsts[i] < latest)
         latest = max(latest, int(firsts[i]))
-    return Evidence(swallowed, extra, 0, swapped)
+    return Evidence(swallowed, extra, 0, swapped, 0)

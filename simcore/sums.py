@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from simcore.compiling import rule
-from simcore.edges import Ints, fill
+from simcore.edges import ORIGINS, Ints, fill
 
 RIGHT, FLICKERED, MISSED, DOUBLED, REVERSED = range(5)
 VERDICTS = ("right", "flickered", "missed", "doubled", "reversed")
@@ -31,8 +31,12 @@ QUANTITIES = (*VERDICTS, "wrong")
     SLIDING_NOISE,
     END_STOP,
     SKIPPED,
+    SLOW_EDGE,
+    PICK_UP,
+    POWER_UP,
+    SUPPLY_DIP,
     UNEXPLAINED,
-) = range(12)
+) = range(16)
 CAUSES = (
     "none",
     "chatter",
@@ -45,6 +49,10 @@ CAUSES = (
     "sliding",
     "end stop",
     "skipped state",
+    "slow edge",
+    "pick-up",
+    "power-up",
+    "supply dip",
     "unexplained",
 )
 
@@ -63,7 +71,8 @@ class Sums(NamedTuple):
     ``steps`` (G, 2 directions, S, 5 verdicts, causes); over runs and groups (all, each
     gesture, each spacing): ``size`` and ``size_squared`` (groups,) of steps per run, ``total``,
     ``squared``, ``product`` (groups, Q) of y, y^2, x y per run, ``runs_with`` (groups, Q);
-    ``excursions`` (EXCURSIONS,); ``spurious`` (2,) sum and sum of squares per run;
+    ``excursions`` (EXCURSIONS,); ``spurious`` (2,) sum and sum of squares per run, ``strays``
+    (ORIGINS,) the same pulses by origin;
     ``cut`` (1,) bursts cut off at the same contact's next boundary.
     """
 
@@ -77,6 +86,7 @@ class Sums(NamedTuple):
     runs_with: Ints
     excursions: Ints
     spurious: Ints
+    strays: Ints
     cut: Ints
 
 
@@ -95,6 +105,7 @@ class Scratch(NamedTuple):
     outs: Ints
     firsts: Ints
     origins: Ints
+    strays: Ints
     here: Ints
 
 
@@ -116,6 +127,7 @@ def empty_sums(gestures: int) -> Sums:
         zeros(groups, width),
         zeros(EXCURSIONS),
         zeros(2),
+        zeros(ORIGINS),
         zeros(1),
     )
 
@@ -123,11 +135,13 @@ def empty_sums(gestures: int) -> Sums:
 def empty_scratch(steps: int, transitions: int, gestures: int) -> Scratch:
     """Room for a run of at most so many steps and transitions."""
     per_step = [np.zeros(steps, np.int64) for _ in range(9)]
-    per_transition = [np.zeros(transitions, np.int64) for _ in range(3)]
+    per_transition = [np.zeros(transitions, np.int64) for _ in range(4)]
     here = np.zeros((1 + gestures + SPACINGS) * (len(QUANTITIES) + 1), np.int64)
     net, asked, moves, flags, low, high, start, verdict, cause = per_step
-    outs, firsts, origins = per_transition
-    return Scratch(net, asked, moves, flags, low, high, start, verdict, cause, outs, firsts, origins, here)
+    outs, firsts, origins, strays = per_transition
+    return Scratch(
+        net, asked, moves, flags, low, high, start, verdict, cause, outs, firsts, origins, strays, here
+    )
 
 
 @rule

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simcore.edges import Ints
+from simcore.edges import ORIGIN_NAMES, Ints
 from simcore.sums import CAUSES, MISSED, QUANTITIES, SPACINGS, VERDICTS, Sums, empty_sums
 
 
@@ -74,6 +74,12 @@ class Tally:
     def spurious(self) -> int:
         """Pulses that belong to no step."""
         return int(self.sums.spurious[0])
+
+    @property
+    def strays(self) -> dict[str, int]:
+        """The same pulses by what made them, those that did not occur left out."""
+        named = self._named(self.sums.strays[: len(ORIGIN_NAMES)], ORIGIN_NAMES)
+        return {name: count for name, count in named.items() if count}
 
     @property
     def cut(self) -> int:

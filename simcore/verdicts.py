@@ -10,7 +10,17 @@ from typing import NamedTuple
 from simcore.causes import Rules, note_edges, root_cause
 from simcore.compiling import kernel, rule
 from simcore.counters.base import Clean, Range
-from simcore.edges import Edges, Ints, Pulses, Steps, Transitions, cause_transition, fill, whole
+from simcore.edges import (
+    Edges,
+    Ints,
+    Pulses,
+    Steps,
+    Transitions,
+    cause_origin,
+    cause_transition,
+    fill,
+    whole,
+)
 from simcore.sums import (
     DOUBLED,
     EXCURSIONS,
@@ -53,7 +63,14 @@ def verdict_of(expected: int, received: int, moves: int, clean_moves: int) -> in
 
 @rule
 def gather(
-    pulses: Pulses, lo: int, hi: int, transitions: Transitions, t0: int, rules: Rules, scratch: Scratch
+    pulses: Pulses,
+    lo: int,
+    hi: int,
+    transitions: Transitions,
+    t0: int,
+    rules: Rules,
+    scratch: Scratch,
+    strays: Ints,
 ) -> tuple[int, int]:
     """Sort one run's pulses to their steps; returns the final position and the spurious pulses."""
     position = rules.place.start
@@ -62,7 +79,9 @@ def gather(
         index = cause_transition(pulses.causes[p])
         moved = int(pulses.moved[p])
         if index < 0:
-            spurious += 1 if pulses.asked[p] != 0 else 0
+            stray = 1 if pulses.asked[p] != 0 else 0
+            spurious += stray
+            strays[cause_origin(pulses.causes[p])] += stray
         else:
             s = transitions.steps[t0 + index]
             if scratch.start[s] < 0:
@@ -115,6 +134,7 @@ def clear(scratch: Scratch, steps: int, transitions: int) -> None:
     fill(scratch.start, 0, steps, -1)
     fill(scratch.outs, 0, transitions, 0)
     fill(scratch.origins, 0, transitions, 0)
+    fill(scratch.strays, 0, transitions, 0)
 
 
 @rule
@@ -186,15 +206,15 @@ def judge(
         count = steps.offsets[r + 1] - base
         clear(scratch, count, t1 - t0)
         position, spurious = gather(
-            pulses, pulses.offsets[r], pulses.offsets[r + 1], transitions, t0, rules, scratch
+            pulses, pulses.offsets[r], pulses.offsets[r + 1], transitions, t0, rules, scratch, sums.strays
         )
         sums.spurious[0] += spurious
         sums.spurious[1] += spurious * spurious
         ideal, wrong = give_verdicts(rules, steps, clean, scratch, sums.excursions, base, count)
         errors[r] = position - ideal
         if wrong:
-            note_edges(a, r, scratch)
-            note_edges(b, r, scratch)
+            note_edges(a, r, transitions, scratch)
+            note_edges(b, r, transitions, scratch)
             give_causes(rules, transitions, steps, clean, scratch, r, count)
         enter_steps(steps, scratch, sums, gestures, base, count)
         if verdicts.size:

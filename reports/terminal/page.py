@@ -10,7 +10,15 @@ from rich.text import Text
 
 from reports.numbers import share_text, whole
 from reports.sentences import BOUND_NOTE, LASTING, SPACING_NOTE
-from reports.terminal.prose import cut_line, hanging, headline, made_line, prose, target_line
+from reports.terminal.prose import (
+    cut_line,
+    hanging,
+    headline,
+    made_line,
+    prose,
+    spurious_line,
+    target_line,
+)
 from reports.terminal.rates import gesture_table, spacing_table, verdict_table
 from reports.terminal.runs import error_table, exact_line, stray_line
 
@@ -66,7 +74,7 @@ def _tables(export: Export, console: Console) -> Iterator[RenderableType]:
 
 
 def _tail(export: Export) -> Iterator[RenderableType]:
-    for line in (stray_line(export), cut_line(export)):
+    for line in (spurious_line(export), stray_line(export), cut_line(export)):
         if line:
             yield prose(line)
     yield prose(made_line(export), "dim")

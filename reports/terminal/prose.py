@@ -66,6 +66,13 @@ def cut_line(export: Export) -> str:
     return CUT_BURSTS.format(count=whole(count)) if count else ""
 
 
+def spurious_line(export: Export) -> str:
+    """Where the spurious counts came from, or "" without any."""
+    origins = export["spurious_origins"].items()
+    parts = [f"{whole(count)} by {origin}" for origin, count in origins]
+    return f"Spurious counts: {', '.join(parts)}." if parts else ""
+
+
 def made_line(export: Export) -> str:
     """How the result was made, so that it can be made again."""
     last = export["first_run"] + export["runs"] - 1

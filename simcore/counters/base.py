@@ -1,7 +1,7 @@
 """The contract of a counter that reads two lines.
 
 A counter is a specification (a NamedTuple of numbers), a state (a NamedTuple that holds at
-least the fields of `Pulse` under the names below) and six rules, chosen by the type of the
+least the fields of `Pulse` under the names below) and a few rules, chosen by the type of the
 specification:
 
 * ``counter_start(spec, a, b)`` the state with both lines at rest;
@@ -11,7 +11,9 @@ specification:
 * ``counter_expire(spec, state, time, coin)`` that wake-up comes;
 * ``counter_ideal(spec)`` the same counter with all timing limits at zero, which reads the
   bounce-free transitions;
-* ``counter_rate(spec)`` counts per quadrature cycle.
+* ``counter_rate(spec)`` counts per quadrature cycle;
+* ``counter_clocked(spec)`` 1 for a counter that looks at its lines only at the ticks of a clock, so
+  that it may skip a state; 0 if it says nothing.
 
 An edge or a wake-up gives at most one pulse: a state whose ``emit`` is 1 hands over
 ``pulse``, ``pulse_time``, ``pulse_cause`` and ``pulse_flags``.  ``truth`` is the direction of
@@ -26,7 +28,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, kernel, rule
+from simcore.compiling import family, family_with_default, kernel, rule
 from simcore.draws import COIN, four, purpose
 from simcore.edges import (
     A,
@@ -118,9 +120,15 @@ def counter_ideal(spec: Any) -> Any:
 
 
 @family
-def counter_rate(spec: Any) -> int:
-    """Counts that it gives for one quadrature cycle."""
+def counter_rate(spec: Any) -> float:
+    """Counts that it gives for one quadrature cycle; a prescaled counter gives a part of one."""
     raise NotImplementedError
+
+
+@family_with_default
+def counter_clocked(spec: Any) -> int:
+    """Whether it looks at its lines only at the ticks of a clock."""
+    return 0
 
 
 @rule

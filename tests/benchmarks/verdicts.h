@@ -10,19 +10,20 @@
 enum { RIGHT, FLICKERED, MISSED, DOUBLED, REVERSED, VERDICTS, WRONG = VERDICTS, QUANTITIES };
 enum {
     NO_CAUSE, CHATTER, SWALLOWED, LATE_DIRECTION, EARLY_DIRECTION, ORDER, MISFIT, SHORT_PULSE,
-    SLIDING_NOISE, END_STOP, SKIPPED, UNEXPLAINED, CAUSES
+    SLIDING_NOISE, END_STOP, SKIPPED, SLOW_EDGE, PICK_UP, POWER_UP, SUPPLY_DIP,
+    UNEXPLAINED, CAUSES
 };
 enum { SPACINGS = 9, EXCURSIONS = 9, WIDTH = QUANTITIES + 1 };
 
 /* Tallies in the layout of simcore.sums.Sums. */
 typedef struct {
     int64_t *steps, *size, *size_squared, *present, *total, *squared, *product, *runs_with;
-    int64_t *excursions, *spurious, *cut;
+    int64_t *excursions, *spurious, *strays, *cut;
 } Sums;
 
 typedef struct {
     Range place;
-    int64_t wanted, fit;
+    int64_t wanted, fit, clocked;
 } Rules;
 
 /* What the edges of some transitions show. */

@@ -1,0 +1,29 @@
+"""What all stages have in common."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from scenarios.markers import Lines
+from scenarios.schema_table import NameText, Table
+from simcore.chain import StageEntry
+
+
+class Stage(Table):
+    """What all stages share."""
+
+    name: NameText
+    lines: Annotated[tuple[int, ...], Lines()] = (0, 1)
+
+    @property
+    def word(self) -> str:
+        """What ``kind`` says."""
+        return str(getattr(self, "kind", ""))
+
+    def item(self) -> Any:
+        """The stage's record for the simulator."""
+        raise NotImplementedError
+
+    def build(self) -> StageEntry:
+        """The stage for the simulator."""
+        return StageEntry(self.name, self.item(), self.lines)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from click import Context, Parameter, ParamType
 from click.shell_completion import CompletionItem
 
-from reports.exits import UserError
+from reports.exits import UserError, complain
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
@@ -37,6 +37,29 @@ class ReadyName(ParamType):  # type: ignore[type-arg]
         return found
 
 
+class Choice(ParamType):  # type: ignore[type-arg]
+    """One of a few words, with the nearest one named for any other."""
+
+    name = "word"
+
+    def __init__(self, words: Sequence[str]) -> None:
+        self.words = tuple(words)
+
+    def convert(self, value: str, param: Parameter | None, ctx: Context | None) -> str:
+        """The word itself."""
+        if value not in self.words:
+            self.fail(
+                f"read {value!r}; allowed is {', '.join(self.words)}; {suggestion(value, self.words)}",
+                param,
+                ctx,
+            )
+        return value
+
+    def shell_complete(self, ctx: Context, param: Parameter, incomplete: str) -> list[CompletionItem]:
+        """Words that begin like that."""
+        return [CompletionItem(word) for word in self.words if word.startswith(incomplete)]
+
+
 def suggestion(word: str, known: Sequence[str]) -> str:
     """The nearest known word as a question, or all known words."""
     near = difflib.get_close_matches(word, known, n=1)
@@ -55,3 +78,12 @@ def loaded(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
         return load_scenario(name_or_file, sets)
     except ScenarioError as error:
         raise UserError(*(str(problem) for problem in error.problems)) from None
+    finally:
+        complain_of_plugins()
+
+
+def complain_of_plugins() -> None:
+    """A line on standard error for each plug-in that had to be left out."""
+    from scenarios.plugins import complaints
+
+    complain(*complaints())

@@ -61,6 +61,11 @@ SAFETY = (
     "come before any figure here."
 )
 
+INTERPRETED = (
+    "The rules of {module} cannot be compiled ({why}); they run interpreted, some hundred times slower, "
+    "and give the same numbers."
+)
+
 CUT_BURSTS = (
     "Bursts of chatter still running when the same contact reached its next boundary, and cut off there: "
     "{count}. No filter mends that; it is the encoder's own limit."

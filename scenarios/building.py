@@ -9,7 +9,7 @@ from scenarios.catalogue import list_parts, part_keys
 from scenarios.checking import fields_of, marker_of
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
-from scenarios.schema_table import SECTIONS, Table
+from scenarios.schema_table import SECTIONS, Table, tag_of
 from simcore.chain import Design, HandEntry, fits, geometric_counts, sense, wire
 from simcore.counters.base import counter_rate
 
@@ -27,7 +27,9 @@ def build_design(document: Document) -> Design:
     return Design(
         geometry=encoder.build(),
         hand=tuple(
-            HandEntry(gesture.name, gesture.build(encoder.steps_per_turn), gesture.moves)
+            HandEntry(
+                gesture.name, gesture.build(encoder.steps_per_turn), gesture.moves, tag_of(type(gesture))
+            )
             for gesture in document.hand
         ),
         contact=document.contacts.build(),

@@ -13,7 +13,7 @@ from scenarios.markers import Field
 from scenarios.problems import Fault
 from scenarios.quantities import QuantityError
 from scenarios.schema import Document
-from scenarios.schema_table import Table
+from scenarios.schema_table import Table, tag_of
 from scenarios.words import hint, listed, quoted, shown
 
 Path = tuple[str | int, ...]
@@ -60,14 +60,6 @@ def tables_in(annotation: Any) -> Iterator[type[Table]]:
         yield annotation
     for inner in typing.get_args(annotation):
         yield from tables_in(inner)
-
-
-def tag_of(table: type[Table]) -> str:
-    """What ``kind`` (or ``gesture``) says for a table that is one of several."""
-    for key in ("kind", "gesture"):
-        if key in table.model_fields:
-            return str(typing.get_args(table.model_fields[key].annotation)[0])
-    return ""
 
 
 def fields_of(table: type[Table]) -> dict[str, FieldInfo]:

@@ -27,6 +27,11 @@ from scenarios.words import hint, is_one_line, listed, quoted, shown
 class Field(Protocol):
     """What stands behind a field: from the value in the file to the one in the model, and back."""
 
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        ...
+
     def read(self, value: Any) -> Any:
         """The checked value; QuantityError when it is not allowed."""
         ...
@@ -55,6 +60,16 @@ class Quantity(_Plugged):
     high: float
     above: bool = False
 
+    @property
+    def unit(self) -> str:
+        """The unit that values are in."""
+        return self.dimension.unit
+
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return f"{self.dimension.name} in {self.dimension.unit}"
+
     def read(self, value: Any) -> float:
         """The number in the dimension's unit."""
         number = read_quantity(value, self.dimension)
@@ -80,6 +95,11 @@ class Number(_Plugged):
     high: float
     below: bool = False
 
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return "number"
+
     def read(self, value: Any) -> float:
         """The number itself."""
         plain = isinstance(value, (int, float)) and not isinstance(value, bool)
@@ -101,6 +121,11 @@ class Chance(_Plugged):
 
     low: float = 0.0
     high: float = 1.0
+
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return "share, 0 to 1 or %"
 
     def read(self, value: Any) -> float:
         """The fraction."""
@@ -128,6 +153,11 @@ class Count(_Plugged):
     low: int
     high: int
 
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return "whole number"
+
     def read(self, value: Any) -> int:
         """The number itself."""
         if isinstance(value, bool) or not isinstance(value, int) or not self.low <= value <= self.high:
@@ -147,6 +177,11 @@ class Word(_Plugged):
 
     allowed: tuple[str, ...]
 
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return ", ".join(self.allowed)
+
     def read(self, value: Any) -> str:
         """The word as it is listed."""
         if isinstance(value, str):
@@ -165,6 +200,11 @@ class Word(_Plugged):
 class Switch(_Plugged):
     """true or false."""
 
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return "true or false"
+
     def read(self, value: Any) -> bool:
         """The value itself."""
         if not isinstance(value, bool):
@@ -181,6 +221,11 @@ class Text(_Plugged):
     """Any text of up to ``most`` characters, on one line."""
 
     most: int
+
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return "text"
 
     def read(self, value: Any) -> str:
         """The text without space around it."""
@@ -227,6 +272,11 @@ class LevelValue(NamedTuple):
 class SupplyLevel(_Plugged):
     """A threshold in volts or as a share of the supply."""
 
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return "voltage in V, or % of the supply"
+
     def read(self, value: Any) -> LevelValue:
         """The level."""
         if isinstance(value, str) and value.rstrip().endswith("%"):
@@ -252,6 +302,11 @@ class RateValue(NamedTuple):
 class Rate(_Plugged):
     """A rate of steps, "1 in 1000 steps"."""
 
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return "rate of steps"
+
     def read(self, value: Any) -> RateValue:
         """The rate with its text."""
         return RateValue(read_rate(value), " ".join(str(value).split()))
@@ -264,6 +319,11 @@ class Rate(_Plugged):
 @dataclass(frozen=True)
 class Lines(_Plugged):
     """The lines that a stage serves: ["A", "B"], ["A"] or ["B"]."""
+
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return '["A", "B"], ["A"] or ["B"]'
 
     def read(self, value: Any) -> tuple[int, ...]:
         """Their numbers, A 0 and B 1."""

@@ -12,6 +12,7 @@ from pydantic import Field, model_validator
 
 from scenarios.fields import Burst, SeriesResistor, Share, Spread, Zone
 from scenarios.markers import Number
+from scenarios.plugins import added
 from scenarios.quantities import TIME, QuantityError, write_quantity
 from scenarios.schema_table import Table, one_of
 from simcore import bursts
@@ -161,7 +162,8 @@ class TelegraphContacts(Contacts):
         return sim.Telegraph(self.make.build(self.wear), self.break_.build(self.wear))
 
 
-CONTACTS: tuple[type[Contacts], ...] = (CleanContacts, WipingContacts, TelegraphContacts)
+OWN_CONTACTS: tuple[type[Contacts], ...] = (CleanContacts, WipingContacts, TelegraphContacts)
+CONTACTS = (*OWN_CONTACTS, *added("contacts", Contacts, OWN_CONTACTS))
 """Every kind, in the order in which messages and lists name them."""
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from pydantic import model_validator
 
 from scenarios.fields import Timing
 from scenarios.markers import Count, Word
+from scenarios.plugins import added
 from scenarios.quantities import QuantityError
 from scenarios.schema_table import Table, one_of
 from simcore.counters.base import DOUBT_POLICIES, SHORT_POLICIES, Range
@@ -108,7 +109,8 @@ class QuadratureCounter(Counter):
         return Quadrature(DECODINGS[self.decoding], LEADS[self.up_when])
 
 
-COUNTERS: tuple[type[Counter], ...] = (StepDirectionCounter, QuadratureCounter)
+OWN_COUNTERS: tuple[type[Counter], ...] = (StepDirectionCounter, QuadratureCounter)
+COUNTERS = (*OWN_COUNTERS, *added("counter", Counter, OWN_COUNTERS))
 """Every kind, in the order in which messages and lists name them."""
 
 if TYPE_CHECKING:

@@ -12,6 +12,7 @@ from pydantic import model_validator
 
 from scenarios.fields import Duration, Pause, Spread, Turning
 from scenarios.markers import Chance, Count, Number, Word
+from scenarios.plugins import added
 from scenarios.quantities import SHARE, QuantityError, write_quantity
 from scenarios.schema_table import NameText, Table, one_of
 from simcore import shaft
@@ -205,7 +206,8 @@ class Rest(Gesture):
         )
 
 
-GESTURES: tuple[type[Gesture], ...] = (Click, Twist, Spin, Creep, Rock, Rest)
+OWN_GESTURES: tuple[type[Gesture], ...] = (Click, Twist, Spin, Creep, Rock, Rest)
+GESTURES = (*OWN_GESTURES, *added("hand", Gesture, OWN_GESTURES))
 """Every kind, in the order in which messages and lists name them."""
 
 if TYPE_CHECKING:

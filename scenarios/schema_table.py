@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import typing
 from typing import Annotated, Any, Union
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -20,6 +21,15 @@ class Table(BaseModel):
     """A table: no keys but its own, fixed once read."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def tag_of(table: type[Table]) -> str:
+    """What ``kind`` (or ``gesture``) says for a table that is one of several, "" for any other."""
+    for key in ("kind", "gesture"):
+        if key in table.model_fields:
+            said = typing.get_args(table.model_fields[key].annotation)
+            return str(said[0]) if said else ""
+    return ""
 
 
 def one_of(tables: tuple[type[Table], ...], tag: str = "kind") -> Any:

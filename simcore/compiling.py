@@ -21,10 +21,11 @@ import hashlib
 import inspect
 import os
 import pathlib
+import re
 import sys
 import tempfile
 import types
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, TypeVar, cast
 
 Function = TypeVar("Function", bound=Callable[..., Any])
@@ -33,7 +34,11 @@ _rules: list[Callable[..., Any]] = []
 _families: list[Family] = []
 _kernels: list[Kernel] = []
 _specials: list[Callable[[], None]] = []
+_interpreted: dict[str, str] = {}
 _prepared = False
+
+OWN = ("simcore.", "tests.")
+"""Where our own records live; their rules must compile."""
 
 
 def rule(function: Function) -> Function:
@@ -123,21 +128,80 @@ def special(setup: Callable[[], None]) -> Callable[[], None]:
 
 
 class Kernel:
-    """A loop over runs: compiled on first call, plain by ``.plain``."""
+    """A loop over runs: compiled on first call, plain by ``.plain``.
+
+    Called with a record of someone else's package whose rules cannot be compiled, it runs plain, now
+    and for every later record of that module, so that one record never meets two arithmetics.
+    """
 
     def __init__(self, plain: Callable[..., Any]) -> None:
         functools.update_wrapper(self, plain)
         self.plain = plain
         self.compiled: Any = None
+        self.proven: set[tuple[type, ...]] = set()
 
     def __call__(self, *arguments: Any) -> Any:
         """Run it, compiled for these types of arguments."""
+        if _interpreted and any(module in _interpreted for module in foreign_modules(arguments)):
+            return self.plain(*arguments)
         if self.compiled is None:
             prepare()
             import numba
 
             self.compiled = numba.njit(cache=True, nogil=True, error_model="numpy")(self.plain)
+        if not foreign_modules(arguments):
+            return self.compiled(*arguments)
+        return self._trusting(arguments)
+
+    def _trusting(self, arguments: tuple[Any, ...]) -> Any:
+        """Compiled if that can be; else plain, and a note of it."""
+        if not self._compiles(arguments):
+            return self.plain(*arguments)
         return self.compiled(*arguments)
+
+    def _compiles(self, arguments: tuple[Any, ...]) -> bool:
+        """Whether these types of arguments can be compiled; numba raises more kinds of errors than
+        it documents, so any counts.
+        """
+        import numba
+
+        types = tuple(type(each) for each in arguments)
+        if types not in self.proven:
+            try:
+                self.compiled.compile(tuple(numba.typeof(each) for each in arguments))
+            except Exception as error:
+                for module in foreign_modules(arguments):
+                    _interpreted.setdefault(module, _reason(str(error), module))
+                return False
+            self.proven.add(types)
+        return True
+
+
+def foreign_modules(arguments: Iterable[Any]) -> set[str]:
+    """The modules outside this package that define a record among the arguments, or inside one."""
+    found: set[str] = set()
+    for each in arguments:
+        if isinstance(each, tuple):
+            module = type(each).__module__
+            if module != "builtins" and not module.startswith(OWN):
+                found.add(module)
+            found |= foreign_modules(each)
+    return found
+
+
+def interpreted() -> dict[str, str]:
+    """Modules whose rules could not be compiled and run interpreted, each with the reason."""
+    return dict(_interpreted)
+
+
+def _reason(text: str, module: str) -> str:
+    """Where in a module's file a compiler's error arose and what it says there, or else its first line."""
+    file = pathlib.Path(getattr(sys.modules.get(module), "__file__", None) or module).name
+    found = re.search(rf"""([^\n]*)\n\s*File [^\n]*{re.escape(file)}"?, line (\d+)""", text)
+    if found:
+        return f"{file}, line {found[2]}: {found[1].strip()}"
+    lines = [line.strip() for line in text.splitlines() if line.strip()]
+    return (lines or ["no reason given"])[0].rstrip(".:")[:200]
 
 
 def kernel(function: Function) -> Function:
@@ -195,6 +259,7 @@ def _renew() -> None:
     numba.config.CACHE_DIR = str(cache_folder())
     for made in _kernels:
         made.compiled = None
+        made.proven.clear()
 
 
 def _admit(function: Callable[..., Any]) -> None:

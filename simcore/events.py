@@ -14,8 +14,8 @@ import numpy as np
 import simpy
 
 from simcore.blocks import BlockDetail, BlockResult, Judge
-from simcore.chain import Design, Layer, wire
-from simcore.compiling import kernel
+from simcore.chain import Chain, Design, Layer, wire
+from simcore.compiling import foreign_modules, kernel
 from simcore.components import FIRST_RANK, At, Counter, Edge, Happening, Pair, Process, Stage
 from simcore.contacts import SCRATCH, contact_changes, crossing_at, next_of_channel
 from simcore.edges import (
@@ -27,8 +27,11 @@ from simcore.edges import (
     Pulses,
     Transitions,
     edges_of_runs,
+    empty_edges,
     pack_cause,
 )
+from simcore.stages.base import drive_stage
+from simcore.stages.pair import drive_pair
 from simcore.sums import Sums
 from simcore.truth import Truth, TruthMaker
 
@@ -168,12 +171,27 @@ class RunRecord:
     happened: tuple[Happening, ...]
 
 
+def _settle(chain: Chain) -> None:
+    """Find out whether rules of other packages can be compiled, as the batch engine does, so that both
+    engines run them alike.
+    """
+    nothing = empty_edges(0, 0)
+    ends = np.zeros(0, np.int64)
+    for layer in chain.layers:
+        if layer.pair is not None and foreign_modules([layer.pair]):
+            drive_pair(layer.pair, 0, 0, 0, nothing, nothing, ends, nothing, nothing)
+        for spec in layer.line:
+            if spec is not None and foreign_modules([spec]):
+                drive_stage(spec, 0, 0, 0, nothing, ends, nothing)
+
+
 class EventEngine:
     """Runs one design, one run at a time."""
 
     def __init__(self, design: Design) -> None:
         self.design = design
         chain = wire(design)
+        _settle(chain)
         self.truth = TruthMaker(design, chain, 1)
         self.judge = Judge(design, chain)
 

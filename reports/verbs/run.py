@@ -93,8 +93,9 @@ def cores() -> int:
 
 def _simulated(scenario: Scenario, settings: Settings, asked: int) -> Outcome:
     from reports.progress import watching
+    from reports.sentences import INTERPRETED
     from reports.simulate import Request, simulate
-    from simcore.compiling import is_cold
+    from simcore.compiling import interpreted, is_cold
 
     if settings.first_run > LARGEST - asked:
         raise UserError(f"--first-run {settings.first_run}: the last run's number must not exceed {LARGEST}")
@@ -109,7 +110,9 @@ def _simulated(scenario: Scenario, settings: Settings, asked: int) -> Outcome:
         settings.threads or cores(),
     )
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
-        return simulate(request, show)
+        outcome = simulate(request, show)
+    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    return outcome
 
 
 def _reported(scenario: Scenario, settings: Settings, outcome: Outcome, asked: int) -> int:

@@ -1,0 +1,1 @@
+"""Kinds that other packages add, with an example package that is really installed."""

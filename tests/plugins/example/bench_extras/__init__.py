@@ -1,0 +1,1 @@
+"""An example of kinds that another package adds to steptally."""

@@ -23,11 +23,14 @@ from simcore.draws import Part
 from simcore.edges import LINE_NAMES
 from simcore.hand import GESTURE_KINDS
 from simcore.shaft import Geometry
+from simcore.stages import diode as _diode  # noqa: F401  registers its rules
+from simcore.stages import ladder as _ladder  # noqa: F401
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.base import stage_build
 from simcore.stages.inputs import input_thresholds
 from simcore.stages.network import Direct, network_idle, network_sources
 from simcore.stages.pair import pair_build
+from simcore.stages.response import network_parts
 from simcore.ticks import NEVER
 
 
@@ -158,7 +161,7 @@ class _Wiring:
     def add(self, place: int, entry: StageEntry) -> None:
         """Take the next stage of the design."""
         kind = type(entry.item)
-        if handles(network_sources, kind):
+        if handles(network_parts, kind) or handles(network_sources, kind):
             for line in entry.lines:
                 self._add_network(entry, line)
         elif handles(input_thresholds, kind):

@@ -23,7 +23,18 @@ from typing import Any, NamedTuple
 
 from simcore.compiling import family, member, rule
 from simcore.draws import toleranced
-from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor, Sources, divided, parallel
+from simcore.stages.network import (
+    AcrossCapacitor,
+    AtCapacitor,
+    Direct,
+    PullDownAcross,
+    PullDownDirect,
+    PullDownSeries,
+    SeriesCapacitor,
+    Sources,
+    divided,
+    parallel,
+)
 
 NEVER_SECONDS = -1.0
 """Instead of a time (s): it does not happen."""
@@ -210,3 +221,39 @@ def series_parts(network: SeriesCapacitor, u: Uniforms, w: Uniforms) -> SinglePo
 def across_parts(network: AcrossCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
     """The capacitor is at the joint itself."""
     return SinglePole(toleranced(network.pull_up, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 0)
+
+
+@member(network_parts, AtCapacitor)
+def at_capacitor_parts(network: AtCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The series resistor lies on the contact's side of the joint."""
+    return SinglePole(
+        toleranced(network.pull_up, u[0]),
+        toleranced(network.series, u[1]),
+        0.0,
+        toleranced(network.capacitor, u[2]),
+        0,
+    )
+
+
+@member(network_parts, PullDownDirect)
+def direct_down_parts(network: PullDownDirect, u: Uniforms, w: Uniforms) -> SinglePole:
+    """A pull-down and a contact to the supply."""
+    return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, 0.0, 1)
+
+
+@member(network_parts, PullDownSeries)
+def series_down_parts(network: PullDownSeries, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The series resistor lies between joint and input."""
+    return SinglePole(
+        toleranced(network.pull_down, u[0]),
+        0.0,
+        toleranced(network.series, u[1]),
+        toleranced(network.capacitor, u[2]),
+        1,
+    )
+
+
+@member(network_parts, PullDownAcross)
+def across_down_parts(network: PullDownAcross, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The capacitor is at the joint itself."""
+    return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 1)

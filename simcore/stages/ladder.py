@@ -38,8 +38,9 @@ from simcore.stages.response import (
 
 INSTANT = 1.0e-18
 """A fast time constant (s) below this, a millionth of a tick, counts as none."""
-CLOSE = 1.0e-15
-"""A root that moves by less (s, and as a share of itself) has been found."""
+CLOSE, SHARE = 1.0e-17, 4.0e-16
+"""A root that moves by less than a hundred-thousandth of a tick (s), or by less than this share of itself,
+has been found."""
 TRIES = 200
 """Steps of a root finder that halves at worst; about 80 would do."""
 
@@ -189,7 +190,7 @@ def course_crossing(modes: Modes, course: Course, volts: float, up: int, early: 
             following = early + 0.5 * (late - early)
         moved = abs(following - seconds)
         seconds = following
-        if moved <= CLOSE * (1.0 + seconds):
+        if moved <= CLOSE + SHARE * seconds:
             break
     return seconds
 

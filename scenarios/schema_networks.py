@@ -58,7 +58,7 @@ class AcrossContact(Stage):
 
     kind: Literal["capacitor across contact"]
     pull_up: Resistor = Field(description=PULL_UP)
-    capacitor: Capacitor = Field(description="across the contact, which discharges it with a spike of current")
+    capacitor: Capacitor = Field(description="across the contact, which discharges it in a spike")
     tolerance: AcrossTolerance = AcrossTolerance()
 
     def item(self) -> network.AcrossCapacitor:
@@ -142,9 +142,7 @@ class CapacitorBesidePullDown(Stage):
 
     kind: Literal["capacitor beside pull-down"]
     pull_down: Resistor = Field(description=PULL_DOWN)
-    capacitor: Capacitor = Field(
-        description="from the contact to ground; the contact charges it with a spike of current"
-    )
+    capacitor: Capacitor = Field(description="from the contact to ground; the contact charges it in a spike")
     tolerance: AcrossDownTolerance = AcrossDownTolerance()
 
     def item(self) -> network.PullDownAcross:
@@ -239,5 +237,6 @@ class TwoSectionRc(Stage):
 
 
 NETWORKS: tuple[type[Stage], ...] = (
-    Rc, AcrossContact, PullUp, RcAtCapacitor, RcToSupply, CapacitorBesidePullDown, PullDown, RcWithDiode, TwoSectionRc,
+    Rc, AcrossContact, PullUp, RcAtCapacitor, RcToSupply, CapacitorBesidePullDown, PullDown, RcWithDiode,
+    TwoSectionRc,
 )  # fmt: skip

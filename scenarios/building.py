@@ -40,6 +40,8 @@ def build_design(document: Document) -> Design:
         counter=built,
         range=counter.build_range(),
         counts_per_step=wanted,
+        dips=document.supply.build_dips(),
+        power_up=int(document.supply.power_up),
     )
 
 

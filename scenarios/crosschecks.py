@@ -8,10 +8,11 @@ from typing import Any
 
 from scenarios.building import build_design
 from scenarios.markers import LevelValue
+from scenarios.noise_checks import noise_faults
 from scenarios.problems import Fault
 from scenarios.schema import Document
 from scenarios.schema_hand import MOST_MOVES, Spin
-from scenarios.schema_inputs import PlainInput, SchmittInput
+from scenarios.schema_inputs import Comparator, PlainInput, SchmittInput
 from scenarios.words import shown
 from simcore import bursts
 from simcore import contacts as sim
@@ -37,6 +38,8 @@ def cross_check(document: Document, faulty: Collection[str]) -> list[Fault]:
         faults += _size(document)
     if "stage" not in faulty:
         faults += _wiring(document)
+    if not faults and not {"supply", "contacts", "stage"} & {*faulty}:
+        faults += noise_faults(document, build_design(document))
     return faults
 
 
@@ -45,8 +48,16 @@ def _volts(level: LevelValue, document: Document) -> float:
 
 
 def _thresholds(document: Document) -> Iterator[Fault]:
-    """The lower threshold must not lie above the upper one."""
+    """The lower threshold must not lie above the upper one, nor below 0 V."""
     for stage in document.stage:
+        if isinstance(stage, Comparator) and stage.hysteresis > 2.0 * _volts(stage.threshold, document):
+            yield Fault(
+                ("stage", stage.name, "hysteresis"),
+                f"{stage.hysteresis:g} V",
+                "half the hysteresis must not be above the threshold, which is "
+                f"{_volts(stage.threshold, document):g} V",
+                wide=True,
+            )
         if isinstance(stage, SchmittInput):
             low, high, names = stage.falling, stage.rising, ("falling", "rising")
         elif isinstance(stage, PlainInput):

@@ -5,7 +5,17 @@ from __future__ import annotations
 from typing import Annotated
 
 from scenarios.markers import Chance, LevelValue, Quantity, SupplyLevel
-from scenarios.quantities import ANGLE, CAPACITANCE, RESISTANCE, SHARE, SPEED, TIME, VOLTAGE
+from scenarios.quantities import (
+    ANGLE,
+    CAPACITANCE,
+    CURRENT,
+    FREQUENCY,
+    RESISTANCE,
+    SHARE,
+    SPEED,
+    TIME,
+    VOLTAGE,
+)
 
 HOUR = 3600.0
 
@@ -20,6 +30,9 @@ Resistor = Annotated[float, Quantity(RESISTANCE, 0.0, 1.0e9, above=True)]
 SeriesResistor = Annotated[float, Quantity(RESISTANCE, 0.0, 1.0e9)]
 Capacitor = Annotated[float, Quantity(CAPACITANCE, 0.0, 1.0)]
 Volts = Annotated[float, Quantity(VOLTAGE, 0.0, 1000.0, above=True)]
+NoiseVolts = Annotated[float, Quantity(VOLTAGE, 0.0, 1000.0)]
+Amperes = Annotated[float, Quantity(CURRENT, 0.0, 1.0)]
+Frequency = Annotated[float, Quantity(FREQUENCY, 0.0, 1.0e8)]
 Turning = Annotated[float, Quantity(SPEED, 0.0, 1000.0, above=True)]
 Span = Annotated[float, Quantity(ANGLE, 0.0, 360.0)]
 Offset = Annotated[float, Quantity(ANGLE, -180.0, 180.0)]

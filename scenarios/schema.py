@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from scenarios.fields import Tolerance, Volts
-from scenarios.markers import Count, Rate, RateValue, Text
+from scenarios.fields import Share, Timing, Tolerance, Volts
+from scenarios.markers import Count, Number, Rate, RateValue, Switch, Text
+from scenarios.quantities import SHARE, TIME, QuantityError, write_quantity
 from scenarios.schema_contacts import AnyContacts
 from scenarios.schema_counters import AnyCounter
 from scenarios.schema_encoder import Encoder
@@ -15,6 +16,7 @@ from scenarios.schema_hand import AnyGesture
 from scenarios.schema_stages import AnyStage
 from scenarios.schema_table import Table
 from simcore.draws import Part
+from simcore.stages.supply import STEADY, Dips
 
 MOST_RUNS = 100_000_000
 
@@ -22,12 +24,38 @@ MOST_RUNS = 100_000_000
 class Supply(Table):
     """The supply of pull-ups and inputs."""
 
-    voltage: Volts = 3.3
-    tolerance: Tolerance = 0.0
+    voltage: Volts = Field(default=3.3, description="of pull-ups, and of thresholds that are shares of it")
+    tolerance: Tolerance = Field(default=0.0, description="unit to unit, both ways")
+    dips: Annotated[float, Number(0.0, 10_000.0)] = Field(
+        default=0.0, description="sudden dips per second of undisturbed supply, at random"
+    )
+    dip_depth: Share = Field(default=0.0, description="share of the voltage that is missing in a dip")
+    dip_length: Timing = Field(default=0.0, description="how long every dip lasts")
+    power_up: Annotated[bool, Switch()] = Field(
+        default=False, description="true: the supply comes up as the run begins, 10 ms before the hand"
+    )
+
+    @model_validator(mode="after")
+    def _dips_have_a_size(self) -> Supply:
+        if self.dips > 0.0:
+            for key, value, dimension in (
+                ("dip_depth", self.dip_depth, SHARE), ("dip_length", self.dip_length, TIME),
+            ):  # fmt: skip
+                if value == 0.0:
+                    raise QuantityError(
+                        write_quantity(value, dimension),
+                        "dips need a depth and a length, both above 0; write them, or leave dips out",
+                        key,
+                    )
+        return self
 
     def build(self) -> Part:
         """The supply for the simulator."""
         return Part(self.voltage, self.tolerance)
+
+    def build_dips(self) -> Dips:
+        """Its dips for the simulator."""
+        return Dips(self.dips, self.dip_depth, self.dip_length) if self.dips > 0.0 else STEADY
 
 
 class Target(Table):

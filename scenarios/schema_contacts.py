@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Field, model_validator
 
 from scenarios.fields import Burst, SeriesResistor, Share, Spread, Zone
-from scenarios.markers import Number
+from scenarios.markers import Number, Word
 from scenarios.plugins import added
 from scenarios.quantities import TIME, QuantityError, write_quantity
 from scenarios.schema_table import Table, one_of
@@ -97,6 +97,9 @@ class Contacts(Table):
     wear: Annotated[float, Number(0.0, 100.0)] = 1.0
     resistance: SeriesResistor = 0.5
     resistance_spread: Spread = 0.5
+    resistance_per: Annotated[str, Word(("unit", "closure"))] = Field(
+        default="unit", description="whether a unit keeps its resistance, or has another at each closure"
+    )
     sliding: Sliding = Sliding()
 
     def build(self) -> Any:
@@ -112,7 +115,7 @@ class Contacts(Table):
 
     def build_resistance(self) -> Resistance:
         """The closed contact's resistance for the simulator."""
-        return Resistance(self.resistance, self.resistance_spread)
+        return Resistance(self.resistance, self.resistance_spread, int(self.resistance_per == "closure"))
 
 
 class CleanContacts(Contacts):

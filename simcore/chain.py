@@ -23,12 +23,21 @@ from simcore.draws import Part
 from simcore.edges import LINE_NAMES
 from simcore.hand import GESTURE_KINDS
 from simcore.shaft import Geometry
+from simcore.stages import diode as _diode  # noqa: F401  registers its rules
+from simcore.stages import ladder as _ladder  # noqa: F401
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.base import stage_build
-from simcore.stages.inputs import input_thresholds
+from simcore.stages.delay import PROMPT
+from simcore.stages.inputs import TIGHT, Leakage, input_thresholds
 from simcore.stages.network import Direct, network_idle, network_sources
 from simcore.stages.pair import pair_build
+from simcore.stages.response import network_parts
+from simcore.stages.supply import STEADY, Dips
+from simcore.stages.waveform import Waveform
 from simcore.ticks import NEVER
+
+DELAYS = 32768
+"""Added to the address of an input for the layer of its delays."""
 
 
 class WiringError(ValueError):
@@ -71,7 +80,8 @@ class StageEntry:
 class Design:
     """Everything that one simulation needs to know.
 
-    ``counts_per_step`` is what the user wants one detent to count.
+    ``counts_per_step`` is what the user wants one detent to count; with ``power_up`` 1 the supply
+    comes up at tick 0, before which all capacitors were empty.
     """
 
     geometry: Geometry
@@ -84,6 +94,8 @@ class Design:
     counter: Any
     range: Range
     counts_per_step: int = 1
+    dips: Dips = STEADY
+    power_up: int = 0
 
 
 @dataclass(frozen=True)
@@ -144,6 +156,14 @@ def sense(design: Design, chain: Chain) -> int:
     return -1 if total < 0 else 1
 
 
+def analogue_line(design: Design, network: Any, logic: Any) -> Any:
+    """What joins contact, network and input: the fast Analogue where it will do, else a Waveform."""
+    still = design.dips.rate == 0.0 and not design.power_up and not design.resistance.per_closure
+    if still and logic.noise.rms == 0.0 and handles(network_sources, type(network)):
+        return Analogue(design.supply, design.resistance, network, logic)
+    return Waveform(design.supply, design.resistance, network, logic, design.dips, design.power_up)
+
+
 class _Wiring:
     """The state of wiring: what each line has met so far."""
 
@@ -158,7 +178,7 @@ class _Wiring:
     def add(self, place: int, entry: StageEntry) -> None:
         """Take the next stage of the design."""
         kind = type(entry.item)
-        if handles(network_sources, kind):
+        if handles(network_parts, kind) or handles(network_sources, kind):
             for line in entry.lines:
                 self._add_network(entry, line)
         elif handles(input_thresholds, kind):
@@ -196,12 +216,16 @@ class _Wiring:
                 )
             network = self.network[line]
             item = Direct(Part(10e3, 0.0)) if network is None else network.item
-            specs[line] = Analogue(self.design.supply, self.design.resistance, item, entry.item)
+            specs[line] = analogue_line(self.design, item, entry.item)
             self.network[line] = None
             self.logic[line] = True
             self.flips[line] ^= entry.item.inverting
         name = f"{name} into {entry.name}" if name else entry.name
         self.layers.append(Layer(name, 2 * place, (specs[0], specs[1])))
+        delay = entry.item.delay
+        if delay != PROMPT:
+            a, b = (delay if line in entry.lines else None for line in (0, 1))
+            self.layers.append(Layer(f"{entry.name} delay", 2 * place + DELAYS, (a, b)))
 
     def _read_as_logic(self, entry: StageEntry | None, lines: tuple[int, ...]) -> None:
         for line in lines:
@@ -238,7 +262,7 @@ def without_tolerances(design: Design) -> Design:
     return replace(
         design,
         geometry=geometry,
-        resistance=design.resistance._replace(spread=0.0),
+        resistance=design.resistance._replace(spread=0.0, per_closure=0),
         supply=_nominal(design.supply),
         stages=stages,
     )
@@ -248,6 +272,8 @@ def _nominal(item: Any) -> Any:
     """A record with the tolerances of all parts in it set to zero."""
     if isinstance(item, Part):
         return item._replace(tolerance=0.0)
+    if isinstance(item, Leakage):
+        return TIGHT
     names: tuple[str, ...] = getattr(item, "_fields", ())
     if not names:
         return item

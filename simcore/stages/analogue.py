@@ -23,20 +23,26 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
-from simcore.stages.inputs import input_thresholds
-from simcore.stages.network import network_sources
+from simcore.stages.inputs import input_thresholds, leakage_current
+from simcore.stages.response import network_parts, pole_sources
 from simcore.ticks import NEVER, later
 
 
 class Resistance(NamedTuple):
-    """Closed contact: median (ohm) and the spread of its logarithm, drawn per unit and line."""
+    """Closed contact: median (ohm) and the spread of its logarithm, drawn per unit and line, or
+    with ``per_closure`` 1 anew at each closure.
+    """
 
     median: float
     spread: float
+    per_closure: int = 0
 
 
 class Analogue(NamedTuple):
-    """Supply, contact, network and input of one line."""
+    """Supply, contact, network and input of one line.
+
+    Only for what `network_sources` knows; the rest, and whatever changes under way, is a Waveform.
+    """
 
     supply: Part
     resistance: Resistance
@@ -76,8 +82,11 @@ def build(spec: Analogue, seed: int, run: int, address: int) -> Pole:
     volts = toleranced(spec.supply, four(seed, run, purpose(SUPPLY, 0), 0)[0])
     w = four(seed, run, purpose(RESISTANCE, address % 2), 0)
     ohms = lognormal(spec.resistance.median, spec.resistance.spread, normal_pair(w[0], w[1])[0])
-    sources = network_sources(spec.network, volts, ohms, stage_draws(seed, run, address, 0))
-    logic = input_thresholds(spec.logic, volts, stage_draws(seed, run, address, 1))
+    u = stage_draws(seed, run, address, 0)
+    v = stage_draws(seed, run, address, 1)
+    leak = leakage_current(spec.logic.leakage, v[3])
+    sources = pole_sources(network_parts(spec.network, u, u), volts, ohms, leak)
+    logic = input_thresholds(spec.logic, volts, v)
     return Pole(
         sources.v_open, sources.tau_open, sources.v_closed, sources.tau_closed,
         logic.rising, logic.falling, logic.inverting,

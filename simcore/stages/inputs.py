@@ -1,4 +1,8 @@
-"""Logic inputs: where a voltage becomes a level."""
+"""Logic inputs: where a voltage becomes a level.
+
+Besides its thresholds, the record of an input has ``inverting`` (1 turns the level over), ``leakage``,
+``noise`` and ``delay``.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +10,8 @@ from typing import Any, NamedTuple
 
 from simcore.compiling import family, member, rule
 from simcore.draws import Part, between, toleranced
+from simcore.stages.delay import PROMPT, GateDelay
+from simcore.stages.noise import QUIET, Noise
 
 
 class Level(NamedTuple):
@@ -15,22 +21,49 @@ class Level(NamedTuple):
     of_supply: int
 
 
+class Leakage(NamedTuple):
+    """Input current (A): each unit's lies evenly within +- ``most``."""
+
+    most: float
+
+
+TIGHT = Leakage(0.0)
+"""No leakage."""
+
+
 class SchmittInput(NamedTuple):
-    """Two thresholds: ``rising`` above ``falling``; ``inverting`` 1 turns the level over."""
+    """Two thresholds: ``rising`` above ``falling``."""
 
     rising: Level
     falling: Level
     inverting: int
+    leakage: Leakage = TIGHT
+    noise: Noise = QUIET
+    delay: GateDelay = PROMPT
 
 
 class PlainInput(NamedTuple):
     """One threshold, somewhere between ``low`` (surely low below it) and ``high`` (surely high
-    above it), drawn per unit; ``inverting`` 1 turns the level over.
+    above it), drawn per unit.
     """
 
     low: Level
     high: Level
     inverting: int
+    leakage: Leakage = TIGHT
+    noise: Noise = QUIET
+    delay: GateDelay = PROMPT
+
+
+class Comparator(NamedTuple):
+    """Thresholds half the ``hysteresis`` (V) above and below ``threshold``."""
+
+    threshold: Level
+    hysteresis: Part
+    inverting: int
+    leakage: Leakage = TIGHT
+    noise: Noise = QUIET
+    delay: GateDelay = PROMPT
 
 
 class Thresholds(NamedTuple):
@@ -69,3 +102,19 @@ def plain_thresholds(logic: PlainInput, volts: float, u: tuple[float, float, flo
     high = level_volts(logic.high, volts, 0.5)
     threshold = between(low, high, u[0])
     return Thresholds(threshold, threshold, logic.inverting)
+
+
+@member(input_thresholds, Comparator)
+def comparator_thresholds(
+    logic: Comparator, volts: float, u: tuple[float, float, float, float]
+) -> Thresholds:
+    """Threshold and hysteresis vary on their own."""
+    middle = level_volts(logic.threshold, volts, u[0])
+    half = 0.5 * toleranced(logic.hysteresis, u[1])
+    return Thresholds(middle + half, middle - half, logic.inverting)
+
+
+@rule
+def leakage_current(leakage: Leakage, u: float) -> float:
+    """The current (A) that one built input draws out of its line."""
+    return leakage.most * (2.0 * u - 1.0)

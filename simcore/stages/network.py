@@ -39,6 +39,47 @@ class AcrossCapacitor(NamedTuple):
     capacitor: Part
 
 
+class AtCapacitor(NamedTuple):
+    """Pull-up at the capacitor, series resistor from there to the contact.
+
+    Open: pull-up x C to the supply.  Closed: (series + contact) in parallel with the pull-up, times C, to
+    what that divider leaves.
+    """
+
+    pull_up: Part
+    series: Part
+    capacitor: Part
+
+
+class PullDownDirect(NamedTuple):
+    """Direct mirrored: a pull-down, and a contact to the supply."""
+
+    pull_down: Part
+
+
+class PullDownSeries(NamedTuple):
+    """SeriesCapacitor mirrored: pull-down and contact to the supply, series resistor into the capacitor.
+
+    Open: (pull-down + series) C to 0.  Closed: (series + contact) C to about the supply.
+    """
+
+    pull_down: Part
+    series: Part
+    capacitor: Part
+
+
+class PullDownAcross(NamedTuple):
+    """AcrossCapacitor mirrored: capacitor from the line to ground, beside the pull-down.
+
+    Under a constant supply its line moves as with the capacitor straight across the contact, but it
+    holds the line up against ground, so a dip of the supply does not reach through it.
+    Open: pull-down x C to 0.  Closed: contact resistance x C, a current spike.
+    """
+
+    pull_down: Part
+    capacitor: Part
+
+
 class Sources(NamedTuple):
     """The two Thevenin sources: volts tended to and time constants (s)."""
 
@@ -58,6 +99,24 @@ def network_sources(network: Any, volts: float, ohms: float, u: tuple[float, flo
 def network_idle(network: Any) -> int:
     """The level that the line rests at with its contact open: high, behind a pull-up."""
     return 1
+
+
+@member(network_idle, PullDownDirect)
+def direct_down_idle(network: PullDownDirect) -> int:
+    """Low, by the pull-down."""
+    return 0
+
+
+@member(network_idle, PullDownSeries)
+def series_down_idle(network: PullDownSeries) -> int:
+    """Low, by the pull-down."""
+    return 0
+
+
+@member(network_idle, PullDownAcross)
+def across_down_idle(network: PullDownAcross) -> int:
+    """Low, by the pull-down."""
+    return 0
 
 
 @rule
@@ -104,3 +163,50 @@ def across_sources(
     pull_up = toleranced(network.pull_up, u[0])
     farads = toleranced(network.capacitor, u[1])
     return Sources(volts, pull_up * farads, divided(volts, pull_up, ohms), parallel(pull_up, ohms) * farads)
+
+
+@member(network_sources, AtCapacitor)
+def at_capacitor_sources(
+    network: AtCapacitor, volts: float, ohms: float, u: tuple[float, float, float, float]
+) -> Sources:
+    """The series resistor helps the contact's own."""
+    pull_up = toleranced(network.pull_up, u[0])
+    lower = toleranced(network.series, u[1]) + ohms
+    farads = toleranced(network.capacitor, u[2])
+    return Sources(volts, pull_up * farads, divided(volts, pull_up, lower), parallel(pull_up, lower) * farads)
+
+
+@member(network_sources, PullDownDirect)
+def direct_down_sources(
+    network: PullDownDirect, volts: float, ohms: float, u: tuple[float, float, float, float]
+) -> Sources:
+    """Time constants of zero."""
+    return Sources(0.0, 0.0, divided(volts, ohms, toleranced(network.pull_down, u[0])), 0.0)
+
+
+@member(network_sources, PullDownSeries)
+def series_down_sources(
+    network: PullDownSeries, volts: float, ohms: float, u: tuple[float, float, float, float]
+) -> Sources:
+    """The contact pulls the far end of the series resistor up."""
+    pull_down = toleranced(network.pull_down, u[0])
+    series = toleranced(network.series, u[1])
+    farads = toleranced(network.capacitor, u[2])
+    return Sources(
+        0.0,
+        (pull_down + series) * farads,
+        divided(volts, ohms, pull_down),
+        (series + parallel(pull_down, ohms)) * farads,
+    )
+
+
+@member(network_sources, PullDownAcross)
+def across_down_sources(
+    network: PullDownAcross, volts: float, ohms: float, u: tuple[float, float, float, float]
+) -> Sources:
+    """Only the contact's own resistance limits the charge."""
+    pull_down = toleranced(network.pull_down, u[0])
+    farads = toleranced(network.capacitor, u[1])
+    return Sources(
+        0.0, pull_down * farads, divided(volts, ohms, pull_down), parallel(pull_down, ohms) * farads
+    )

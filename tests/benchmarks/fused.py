@@ -26,8 +26,8 @@ from simcore.counters.step_direction import StepDirection
 from simcore.draws import Part
 from simcore.edges import Ints
 from simcore.shaft import Geometry, Gesture
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import SchmittInput
+from simcore.stages.analogue import Analogue, Resistance
+from simcore.stages.inputs import TIGHT, SchmittInput
 from simcore.stages.network import SeriesCapacitor
 from simcore.sums import Sums, empty_sums
 from simcore.tally import Tally, tally_of
@@ -153,6 +153,10 @@ def _check(design: Design, layers: tuple[Layer, ...]) -> None:
             )
     if len(layers) != 1 or layers[0].pair is not None or layers[0].line[0] != layers[0].line[1]:
         raise NotCoveredError("the yardstick does one network into one input, the same on both lines")
+    if type(layers[0].line[0]) is not Analogue or layers[0].line[0].logic.leakage != TIGHT:
+        raise NotCoveredError(
+            "leakage, noise, dips, power-up and resistances per closure; the yardstick has none"
+        )
     network, logic = layers[0].line[0].network, layers[0].line[0].logic
     if type(network) is not SeriesCapacitor or type(logic) is not SchmittInput:
         raise NotCoveredError(

@@ -12,9 +12,21 @@ typedef struct {
     int64_t of_supply;
 } Level;
 
+/* The yardstick covers inputs without leakage, noise and delay only; these fields are not looked at. */
+typedef struct {
+    double rms, bandwidth;
+} Noise;
+
+typedef struct {
+    Part rising, falling;
+} GateDelay;
+
 typedef struct {
     Level rising, falling;
     int64_t inverting;
+    double leakage;
+    Noise noise;
+    GateDelay delay;
 } SchmittInput;
 
 typedef struct {
@@ -23,6 +35,7 @@ typedef struct {
 
 typedef struct {
     double median, spread;
+    int64_t per_closure;
 } Resistance;
 
 typedef struct {

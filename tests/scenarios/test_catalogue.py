@@ -80,7 +80,7 @@ def test_thresholds_of_cmos_inputs_with_hysteresis() -> None:
     """Data sheet of a CMOS inverter with hysteresis at 4.5 V: typically 2.36 and 1.53 V, 0.4 V apart
     at least, within 1.7 to 3.15 V and 0.9 to 2.0 V.
     """
-    rising, falling, _ = input_of("cmos-schmitt")
+    rising, falling = input_of("cmos-schmitt")[:2]
     assert rising.of_supply == falling.of_supply == 1
     high, low = rising.part.nominal * 4.5, falling.part.nominal * 4.5
     assert high == pytest.approx(2.36, abs=0.005)
@@ -95,7 +95,7 @@ def test_thresholds_of_ttl_level_inputs_with_hysteresis() -> None:
     """Data sheet of a TTL-level inverter with hysteresis at 4.5 V: 1.2 to 1.9 V and 0.5 to 1.2 V,
     0.4 V apart at least.
     """
-    rising, falling, _ = input_of("ttl-schmitt")
+    rising, falling = input_of("ttl-schmitt")[:2]
     assert (rising.of_supply, falling.of_supply) == (0, 0)
     assert rising.part.nominal == pytest.approx((1.2 + 1.9) / 2)
     assert falling.part.nominal == pytest.approx((0.5 + 1.2) / 2)
@@ -108,9 +108,9 @@ def test_levels_of_plain_inputs() -> None:
     """JEDEC JESD8-C: low below 0.8 V, high above 2.0 V; high-speed CMOS at 4.5 V, from a data
     sheet: 1.35 and 3.15 V.
     """
-    low, high, _ = input_of("ttl-plain")
+    low, high = input_of("ttl-plain")[:2]
     assert (low.part.nominal, high.part.nominal, low.of_supply, high.of_supply) == (0.8, 2.0, 0, 0)
-    low, high, _ = input_of("hc-plain")
+    low, high = input_of("hc-plain")[:2]
     assert (low.of_supply, high.of_supply) == (1, 1)
     assert low.part.nominal * 4.5 == pytest.approx(1.35)
     assert high.part.nominal * 4.5 == pytest.approx(3.15)

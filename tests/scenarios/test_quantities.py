@@ -13,6 +13,7 @@ from scenarios.quantities import (
     ANGLE,
     CAPACITANCE,
     CURRENT,
+    FREQUENCY,
     RESISTANCE,
     SHARE,
     SPEED,
@@ -25,7 +26,7 @@ from scenarios.quantities import (
     write_quantity,
 )
 
-DIMENSIONS = (RESISTANCE, CAPACITANCE, TIME, VOLTAGE, CURRENT, ANGLE, SPEED, SHARE)
+DIMENSIONS = (RESISTANCE, CAPACITANCE, TIME, VOLTAGE, CURRENT, FREQUENCY, ANGLE, SPEED, SHARE)
 
 
 @pytest.mark.parametrize(
@@ -65,7 +66,8 @@ def test_capacitor_codes_of_iec_60062(code: str, farads: float) -> None:
         ("500 us", TIME, 500e-6), ("28 ms", TIME, 28e-3), ("2 min", TIME, 120.0), ("2min", TIME, 120.0),
         ("0.5 h", TIME, 1800.0), ("3 s", TIME, 3.0), (" 3 s ", TIME, 3.0), ("30 ns", TIME, 30e-9),
         ("3.3 V", VOLTAGE, 3.3), ("3V3", VOLTAGE, 3.3), ("800 mV", VOLTAGE, 0.8),
-        ("10 mA", CURRENT, 0.01), ("50 uA", CURRENT, 50e-6),
+        ("10 mA", CURRENT, 0.01), ("50 uA", CURRENT, 50e-6), ("100 nA", CURRENT, 1e-7),
+        ("1 MHz", FREQUENCY, 1e6), ("32.768 kHz", FREQUENCY, 32768.0), ("50Hz", FREQUENCY, 50.0),
         ("0.3 deg", ANGLE, 0.3), ("0.3\u00b0", ANGLE, 0.3), ("-15 deg", ANGLE, -15.0),
         ("\u221215 deg", ANGLE, -15.0),
         ("60 rpm", SPEED, 1.0), ("2 rev/s", SPEED, 2.0), ("360 deg/s", SPEED, 1.0),
@@ -82,6 +84,7 @@ def test_texts_with_units(text: str, dimension: Dimension, value: float) -> None
         ("4k7", CAPACITANCE), ("2n2", RESISTANCE), ("47m", RESISTANCE), ("47 m", RESISTANCE),
         ("5 m", TIME), ("5 V", TIME), ("5 msec", TIME), ("47 nf", CAPACITANCE), ("60 rpm", TIME),
         ("60 Hz", SPEED), ("5 A", VOLTAGE), ("3.3 %", VOLTAGE), ("5 V", SHARE),
+        ("1 MV", FREQUENCY), ("60 rpm", FREQUENCY), ("10 mV", CURRENT),
     ],
 )  # fmt: skip
 def test_a_unit_of_another_dimension_is_refused(text: str, dimension: Dimension) -> None:
@@ -156,7 +159,7 @@ def test_what_is_no_rate_is_refused(text: object) -> None:
         (4700.0, RESISTANCE, "4.7 kohm"), (47e-9, CAPACITANCE, "47 nF"), (1e-7, CAPACITANCE, "100 nF"),
         (0.0005, TIME, "500 us"), (120.0, TIME, "120 s"), (1.0, SPEED, "60 rpm"), (0.05, SHARE, "5 %"),
         (0.3, ANGLE, "0.3 deg"), (3.3, VOLTAGE, "3.3 V"), (0.01, CURRENT, "10 mA"), (0.0, TIME, "0 s"),
-        (-15.0, ANGLE, "-15 deg"),
+        (2.5e6, FREQUENCY, "2.5 MHz"), (-15.0, ANGLE, "-15 deg"),
     ],
 )  # fmt: skip
 def test_neat_texts(value: float, dimension: Dimension, text: str) -> None:

@@ -1,0 +1,89 @@
+"""A gate's propagation delay: inertial, so a pulse shorter than the delay does not come through.
+
+At most one change is on its way.  An input that turns back before the change has come out, or just as
+it would, takes the change back: the gate swallows a pulse no longer than its delay for the pulse's first
+edge.  A gate whose delays differ stretches or shrinks the pulses that it passes.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from simcore.compiling import member
+from simcore.draws import Part, toleranced
+from simcore.stages.base import (
+    stage_build,
+    stage_draws,
+    stage_edge,
+    stage_expire,
+    stage_level,
+    stage_start,
+    stage_wake,
+)
+from simcore.ticks import NEVER, ticks
+
+
+class GateDelay(NamedTuple):
+    """Time (s) from an input edge to the output edge that follows it, for a rise and for a fall of the
+    output; drawn per unit and line.
+    """
+
+    rising: Part
+    falling: Part
+
+
+PROMPT = GateDelay(Part(0.0, 0.0), Part(0.0, 0.0))
+"""No delay at all."""
+
+
+class BuiltDelay(NamedTuple):
+    """The delays of one built gate in ticks."""
+
+    rising: int
+    falling: int
+
+
+class Passing(NamedTuple):
+    """The level shown, and the tick at which the other level comes out (NEVER: none is on its way)."""
+
+    shown: int
+    due: int
+
+
+@member(stage_build, GateDelay)
+def build(spec: GateDelay, seed: int, run: int, address: int) -> BuiltDelay:
+    """Each delay has a tolerance of its own."""
+    u = stage_draws(seed, run, address, 0)
+    return BuiltDelay(ticks(toleranced(spec.rising, u[0])), ticks(toleranced(spec.falling, u[1])))
+
+
+@member(stage_start, BuiltDelay)
+def start(params: BuiltDelay, level: int) -> Passing:
+    """Nothing is on its way."""
+    return Passing(level, NEVER)
+
+
+@member(stage_edge, BuiltDelay)
+def edge(params: BuiltDelay, state: Passing, time: int, level: int) -> Passing:
+    """Set out, or take back what is on its way."""
+    if level == state.shown:
+        return Passing(level, NEVER)
+    return Passing(state.shown, time + (params.rising if level else params.falling))
+
+
+@member(stage_wake, BuiltDelay)
+def wake(params: BuiltDelay, state: Passing, limit: int) -> int:
+    """When the change comes out."""
+    return state.due
+
+
+@member(stage_expire, BuiltDelay)
+def expire(params: BuiltDelay, state: Passing, time: int) -> Passing:
+    """The change comes out."""
+    return Passing(1 - state.shown, NEVER)
+
+
+@member(stage_level, BuiltDelay)
+def level(params: BuiltDelay, state: Passing) -> int:
+    """The level shown."""
+    return state.shown

@@ -1,0 +1,182 @@
+"""A steering diode across the series resistor: one way fast, the other slow.
+
+The diode is ideal but for its drop: it carries nothing as long as the series resistor drops less than
+that, and holds the drop there otherwise.  With the source (E, R) at the joint, a leakage L out of the
+capacitor, s = 1 for a diode that lets the charge pass and -1 for one that lets the discharge pass,
+
+    off:  tau = (R + series) C,  tends to E - L (R + series)
+    on:   tau = R C,             tends to E - s drop - L R
+    on while  s (E - v) > drop (R + series) / series
+
+so the voltage is one exponential up to the border and another one from there.  It never turns back:
+its rate of change depends on nothing but itself, without a step at the border.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from simcore.compiling import member, rule
+from simcore.draws import Part, toleranced
+from simcore.stages.response import (
+    NEVER_SECONDS,
+    Drive,
+    Node,
+    Uniforms,
+    contact_source,
+    network_parts,
+    node_after,
+    node_crosses,
+    node_rest,
+    relaxed,
+    relaxes_through,
+)
+
+
+class DiodeCapacitor(NamedTuple):
+    """Pull-up at the contact, series resistor into the capacitor, a diode across that resistor.
+
+    ``drop`` (V) is the diode's; ``charging`` is 1 when it conducts while the capacitor charges (its
+    cathode at the capacitor), 0 when it conducts while the capacitor discharges.
+    """
+
+    pull_up: Part
+    series: Part
+    capacitor: Part
+    drop: Part
+    charging: int
+
+
+class DiodePole(NamedTuple):
+    """One built unit: ohms, ohms, farads, volts, and which way the diode lies."""
+
+    pull: float
+    series: float
+    farads: float
+    drop: float
+    charging: int
+
+
+class Phase(NamedTuple):
+    """One of the two exponentials: volts tended to, time constant (s), and the volts from there to the
+    border (signed, and free of cancellation).
+    """
+
+    target: float
+    tau: float
+    left: float
+
+
+class Border(NamedTuple):
+    """Where the diode turns on or off: volts, and whether the voltage runs there through the border
+    into conduction (1), out of it (-1), or only comes to rest at it (0).
+    """
+
+    volts: float
+    into: int
+
+
+@member(network_parts, DiodeCapacitor)
+def diode_parts(network: DiodeCapacitor, u: Uniforms, w: Uniforms) -> DiodePole:
+    """Four draws, in the order of the fields."""
+    return DiodePole(
+        toleranced(network.pull_up, u[0]),
+        toleranced(network.series, u[1]),
+        toleranced(network.capacitor, u[2]),
+        toleranced(network.drop, u[3]),
+        network.charging,
+    )
+
+
+@rule
+def held_back(parts: DiodePole, drive: Drive) -> float:
+    """Leakage less the current at which the diode begins to conduct (A): times ohms it is the distance
+    from the end of a phase to the border.
+    """
+    onset = parts.drop / parts.series
+    return drive.leak - (onset if parts.charging else -onset)
+
+
+@rule
+def diode_phase(parts: DiodePole, drive: Drive, on: int) -> Phase:
+    """The exponential with the diode conducting or not."""
+    source = contact_source(parts.pull, 0.0, 0, drive)
+    if parts.series <= 0.0:
+        return Phase(source.volts - drive.leak * source.ohms, source.ohms * parts.farads, 0.0)
+    if on:
+        drop = parts.drop if parts.charging else -parts.drop
+        target = source.volts - drop - drive.leak * source.ohms
+        return Phase(target, source.ohms * parts.farads, source.ohms * held_back(parts, drive))
+    ohms = source.ohms + parts.series
+    return Phase(source.volts - drive.leak * ohms, ohms * parts.farads, ohms * held_back(parts, drive))
+
+
+@rule
+def diode_border(parts: DiodePole, drive: Drive) -> Border:
+    """The border; meaningless without a series resistor, which leaves the diode nothing to do."""
+    source = contact_source(parts.pull, 0.0, 0, drive)
+    drop = parts.drop if parts.charging else -parts.drop
+    volts = source.volts - drop * (source.ohms + parts.series) / parts.series
+    held = held_back(parts, drive)
+    toward = held if parts.charging else -held
+    return Border(volts, 1 if toward > 0.0 else (-1 if toward < 0.0 else 0))
+
+
+@rule
+def conducts(parts: DiodePole, drive: Drive, x: float) -> int:
+    """1 when the diode carries current with ``x`` volts on the capacitor."""
+    if parts.series <= 0.0:
+        return 0
+    border = diode_border(parts, drive)
+    beyond = border.volts - x if parts.charging else x - border.volts
+    return 1 if beyond > 0.0 or (beyond == 0.0 and border.into > 0) else 0
+
+
+@rule
+def diode_turns(parts: DiodePole, drive: Drive, x: float) -> float:
+    """Seconds until the diode turns on or off, NEVER_SECONDS when it stays as it is."""
+    on = conducts(parts, drive, x)
+    if parts.series <= 0.0 or diode_border(parts, drive).into != (-1 if on else 1):
+        return NEVER_SECONDS
+    phase = diode_phase(parts, drive, on)
+    share = (x - phase.target) / phase.left if phase.left != 0.0 else 1.0
+    return phase.tau * math.log(share) if phase.tau > 0.0 and share > 1.0 else 0.0
+
+
+@member(node_rest, DiodePole)
+def diode_rest(parts: DiodePole, drive: Drive) -> Node:
+    """Conducting at rest only when the leakage alone drops more over the resistor than the diode."""
+    on = 1 if parts.series > 0.0 and diode_border(parts, drive).into > 0 else 0
+    return Node(diode_phase(parts, drive, on).target, 0.0)
+
+
+@member(node_after, DiodePole)
+def diode_after(parts: DiodePole, drive: Drive, node: Node, seconds: float) -> Node:
+    """One exponential, or one up to the border and the other from there."""
+    on = conducts(parts, drive, node.x)
+    turns = diode_turns(parts, drive, node.x)
+    phase = diode_phase(parts, drive, on)
+    if turns == NEVER_SECONDS or seconds < turns:
+        return Node(relaxed(node.x, phase.target, phase.tau, seconds), 0.0)
+    border = diode_border(parts, drive).volts
+    phase = diode_phase(parts, drive, 1 - on)
+    return Node(relaxed(border, phase.target, phase.tau, seconds - turns), 0.0)
+
+
+@member(node_crosses, DiodePole)
+def diode_crosses(parts: DiodePole, drive: Drive, node: Node, volts: float, up: int) -> float:
+    """Before the border by the one exponential, from there on by the other."""
+    on = conducts(parts, drive, node.x)
+    turns = diode_turns(parts, drive, node.x)
+    phase = diode_phase(parts, drive, on)
+    if turns == NEVER_SECONDS:
+        return relaxes_through(node.x, phase.target, phase.tau, volts, up)
+    border = diode_border(parts, drive).volts
+    if volts < border if up else volts > border:
+        return relaxes_through(node.x, phase.target, phase.tau, volts, up)
+    if node.x > border if up else node.x < border:
+        return NEVER_SECONDS
+    phase = diode_phase(parts, drive, 1 - on)
+    rest = relaxes_through(border, phase.target, phase.tau, volts, up)
+    return NEVER_SECONDS if rest == NEVER_SECONDS else turns + rest

@@ -1,0 +1,259 @@
+"""How a built network answers: the contract between a network and whatever reads its voltage.
+
+A network is drawn once per unit (`network_parts`).  Under a constant `Drive` (state of the contact,
+supply, contact resistance, leakage) the voltages of its nodes then follow a law that is known in closed
+form, so nobody steps time:
+
+* ``node_rest(parts, drive)`` where the nodes come to rest;
+* ``node_after(parts, drive, node, seconds)`` where they are after a time;
+* ``node_crosses(parts, drive, node, volts, up)`` when the input's node passes a voltage upward
+  (``up`` 1) or downward (0).  A network may turn back once under a constant drive, never twice: each of
+  the two crossings happens once or not at all, so a reader who has just seen the one may ask for the
+  other without fear of finding the first again;
+* ``node_reaches(parts, drive, node, volts)`` when it first has a voltage, from whichever side.
+
+Any change of the drive is an event: take the node from `node_after` and go on under the new drive.  A
+node without capacitance takes its new voltage at once, whatever the seconds, even 0.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, NamedTuple
+
+from simcore.compiling import family, member, rule
+from simcore.draws import toleranced
+from simcore.stages.network import (
+    AcrossCapacitor,
+    AtCapacitor,
+    Direct,
+    PullDownAcross,
+    PullDownDirect,
+    PullDownSeries,
+    SeriesCapacitor,
+    Sources,
+    divided,
+    parallel,
+)
+
+NEVER_SECONDS = -1.0
+"""Instead of a time (s): it does not happen."""
+
+Uniforms = tuple[float, float, float, float]
+
+
+class Drive(NamedTuple):
+    """What acts on a network: the contact (1 closed), the supply (V), the resistance of the closed
+    contact (ohm) and the current that the input draws out of its node (A, signed).
+    """
+
+    closed: int
+    volts: float
+    ohms: float
+    leak: float
+
+
+class Node(NamedTuple):
+    """Volts of the node that the input sees, and of a second node (0.0 where there is none)."""
+
+    x: float
+    y: float
+
+
+class SinglePole(NamedTuple):
+    """Parts of one built network with one capacitor or none.
+
+    ``pull`` (ohm) joins a rail to a joint; ``outer`` (ohm) the joint to the contact, which closes to the
+    other rail; ``series`` (ohm) the joint to the input's node, where ``farads`` sit.  ``to_supply`` is 1
+    for a pull-down and a contact to the supply, 0 for a pull-up and a contact to ground.
+    """
+
+    pull: float
+    outer: float
+    series: float
+    farads: float
+    to_supply: int
+
+
+class Source(NamedTuple):
+    """A Thevenin source: volts behind ohms."""
+
+    volts: float
+    ohms: float
+
+
+@family
+def network_parts(network: Any, u: Uniforms, w: Uniforms) -> Any:
+    """The parts of one built unit.
+
+    Draws ``u`` are taken first, in the order of the network's fields and as `network_sources` takes them;
+    ``w`` from the fifth part on.  A caller takes ``u`` from the stage's draws 0 and ``w`` from its draws
+    2; number 1 belongs to the input.
+    """
+    raise NotImplementedError
+
+
+@family
+def node_rest(parts: Any, drive: Drive) -> Node:
+    """The voltages that the nodes tend to (V)."""
+    raise NotImplementedError
+
+
+@family
+def node_after(parts: Any, drive: Drive, node: Node, seconds: float) -> Node:
+    """The voltages (V) ``seconds`` (s, not negative) after they were ``node``."""
+    raise NotImplementedError
+
+
+@family
+def node_crosses(parts: Any, drive: Drive, node: Node, volts: float, up: int) -> float:
+    """Seconds until the input's node passes ``volts`` upward (``up`` 1) or downward (0).
+
+    0.0 if it leaves ``volts`` in that direction at once, or jumps across; NEVER_SECONDS if it only
+    tends to ``volts``, or is beyond them and does not come back to cross again.
+    """
+    raise NotImplementedError
+
+
+@rule
+def node_reaches(parts: Any, drive: Drive, node: Node, volts: float) -> float:
+    """Seconds until the input's node first has ``volts``, or jumps across them; 0.0 if it has them
+    now, NEVER_SECONDS if it never has.
+    """
+    if node.x == volts:
+        return 0.0
+    return node_crosses(parts, drive, node, volts, 1 if node.x < volts else 0)
+
+
+@rule
+def contact_source(pull: float, outer: float, to_supply: int, drive: Drive) -> Source:
+    """The source at the joint of a pull resistor and a contact behind ``outer`` (ohm)."""
+    if not drive.closed:
+        return Source(0.0 if to_supply else drive.volts, pull)
+    ohms = outer + drive.ohms
+    if to_supply:
+        return Source(divided(drive.volts, ohms, pull), parallel(pull, ohms))
+    return Source(divided(drive.volts, pull, ohms), parallel(pull, ohms))
+
+
+@rule
+def pole_source(parts: SinglePole, drive: Drive) -> Source:
+    """The source at the input's node; leakage lowers its volts by the drop over its ohms."""
+    source = contact_source(parts.pull, parts.outer, parts.to_supply, drive)
+    ohms = parts.series + source.ohms
+    return Source(source.volts - drive.leak * ohms, ohms)
+
+
+@rule
+def pole_sources(parts: SinglePole, volts: float, ohms: float, leak: float) -> Sources:
+    """Both sources of a single pole under a constant supply: with leakage what `network_sources` is
+    without, and the same to the last bit when there is none.
+    """
+    opened = pole_source(parts, Drive(0, volts, ohms, leak))
+    closed = pole_source(parts, Drive(1, volts, ohms, leak))
+    return Sources(opened.volts, opened.ohms * parts.farads, closed.volts, closed.ohms * parts.farads)
+
+
+@rule
+def relaxed(start: float, target: float, tau: float, seconds: float) -> float:
+    """A voltage on its way from ``start`` to ``target`` (V) with time constant ``tau`` (s)."""
+    if tau <= 0.0:
+        return target
+    return target + (start - target) * math.exp(-seconds / tau)
+
+
+@rule
+def relaxes_through(start: float, target: float, tau: float, volts: float, up: int) -> float:
+    """Seconds until that voltage passes ``volts`` upward or downward, else NEVER_SECONDS.
+
+    ``tau ln((start - target) / (volts - target))``: any text on circuits.
+    """
+    sign = 1.0 if up else -1.0
+    swing, left = sign * (target - start), sign * (target - volts)
+    if swing <= 0.0 or left > swing or left < 0.0:
+        return NEVER_SECONDS
+    if tau <= 0.0:
+        return 0.0
+    if left == 0.0:
+        return NEVER_SECONDS
+    return tau * math.log(swing / left)
+
+
+@member(node_rest, SinglePole)
+def pole_rest(parts: SinglePole, drive: Drive) -> Node:
+    """The source's own volts."""
+    return Node(pole_source(parts, drive).volts, 0.0)
+
+
+@member(node_after, SinglePole)
+def pole_after(parts: SinglePole, drive: Drive, node: Node, seconds: float) -> Node:
+    """One exponential."""
+    source = pole_source(parts, drive)
+    return Node(relaxed(node.x, source.volts, source.ohms * parts.farads, seconds), 0.0)
+
+
+@member(node_crosses, SinglePole)
+def pole_crosses(parts: SinglePole, drive: Drive, node: Node, volts: float, up: int) -> float:
+    """One logarithm; a single pole never turns back."""
+    source = pole_source(parts, drive)
+    return relaxes_through(node.x, source.volts, source.ohms * parts.farads, volts, up)
+
+
+@member(network_parts, Direct)
+def direct_parts(network: Direct, u: Uniforms, w: Uniforms) -> SinglePole:
+    """A pull-up and a contact to ground."""
+    return SinglePole(toleranced(network.pull_up, u[0]), 0.0, 0.0, 0.0, 0)
+
+
+@member(network_parts, SeriesCapacitor)
+def series_parts(network: SeriesCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The series resistor lies between joint and input."""
+    return SinglePole(
+        toleranced(network.pull_up, u[0]),
+        0.0,
+        toleranced(network.series, u[1]),
+        toleranced(network.capacitor, u[2]),
+        0,
+    )
+
+
+@member(network_parts, AcrossCapacitor)
+def across_parts(network: AcrossCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The capacitor is at the joint itself."""
+    return SinglePole(toleranced(network.pull_up, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 0)
+
+
+@member(network_parts, AtCapacitor)
+def at_capacitor_parts(network: AtCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The series resistor lies on the contact's side of the joint."""
+    return SinglePole(
+        toleranced(network.pull_up, u[0]),
+        toleranced(network.series, u[1]),
+        0.0,
+        toleranced(network.capacitor, u[2]),
+        0,
+    )
+
+
+@member(network_parts, PullDownDirect)
+def direct_down_parts(network: PullDownDirect, u: Uniforms, w: Uniforms) -> SinglePole:
+    """A pull-down and a contact to the supply."""
+    return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, 0.0, 1)
+
+
+@member(network_parts, PullDownSeries)
+def series_down_parts(network: PullDownSeries, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The series resistor lies between joint and input."""
+    return SinglePole(
+        toleranced(network.pull_down, u[0]),
+        0.0,
+        toleranced(network.series, u[1]),
+        toleranced(network.capacitor, u[2]),
+        1,
+    )
+
+
+@member(network_parts, PullDownAcross)
+def across_down_parts(network: PullDownAcross, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The capacitor is at the joint itself."""
+    return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 1)

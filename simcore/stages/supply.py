@@ -1,0 +1,63 @@
+"""The supply of pull-ups and inputs: its dips, common to both lines.
+
+After an undisturbed time, exponential with mean 1 / rate, the supply falls by a share of itself for a
+fixed time, and so on.  Dip number k has an address of its own, so both lines meet the same dips, and one
+design meets the same as another under the same seed.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from simcore.compiling import rule
+from simcore.draws import SUPPLY, four, purpose
+from simcore.ticks import NEVER, later
+
+DIP_ITEM = 1
+"""Item of the purpose SUPPLY under which dips are drawn; 0 is the supply's tolerance."""
+
+
+class Dips(NamedTuple):
+    """``rate`` per second of undisturbed supply, ``depth`` as a share of the supply, ``length`` (s)."""
+
+    rate: float
+    depth: float
+    length: float
+
+
+STEADY = Dips(0.0, 0.0, 0.0)
+"""A supply without dips."""
+
+
+class Mains(NamedTuple):
+    """Whether the supply is ``low`` now, the number of the present or coming ``dip``, and the tick of
+    the next ``turn``, up or down.
+    """
+
+    low: int
+    dip: int
+    turn: int
+
+
+@rule
+def dip_after(dips: Dips, seed: int, run: int, number: int, time: int) -> int:
+    """The tick at which dip ``number`` begins when the supply is undisturbed from ``time`` on."""
+    if dips.rate <= 0.0:
+        return NEVER
+    u = four(seed, run, purpose(SUPPLY, DIP_ITEM), number)[0]
+    return later(time, -math.log(1.0 - u) / dips.rate)
+
+
+@rule
+def mains_start(dips: Dips, seed: int, run: int) -> Mains:
+    """Undisturbed at tick 0."""
+    return Mains(0, 0, dip_after(dips, seed, run, 0, 0))
+
+
+@rule
+def mains_turn(dips: Dips, seed: int, run: int, mains: Mains) -> Mains:
+    """The supply after its turn."""
+    if mains.low:
+        return Mains(0, mains.dip + 1, dip_after(dips, seed, run, mains.dip + 1, mains.turn))
+    return Mains(1, mains.dip, later(mains.turn, dips.length))

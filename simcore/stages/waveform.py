@@ -1,0 +1,247 @@
+"""A contact through any network into an input, with all that may happen on the way.
+
+`Analogue` is the same for one pole, fixed parts and a quiet line, and faster.  Here the supply may dip,
+the capacitors may start empty, the contact may have another resistance at each closure, and noise may
+ride on the input.  Between two events the network's own law (see response) says where the voltage is and
+when it crosses; no time is stepped, except where the voltage is so near the threshold that noise
+decides.  There the input decides at the instants of a grid (see noise).
+"""
+
+from __future__ import annotations
+
+from simcore.compiling import member, rule
+from simcore.edges import (
+    MAIN,
+    NO_TRANSITION,
+    NOISE,
+    POWER_UP,
+    SUPPLY_DIP,
+    cause_transition,
+    pack_cause,
+)
+from simcore.stages.base import (
+    stage_cause,
+    stage_edge,
+    stage_expire,
+    stage_level,
+    stage_start,
+    stage_wake,
+)
+from simcore.stages.line import (
+    NOTHING_OWED,
+    Blame,
+    Line,
+    Wave,
+    Waveform,
+    drive_now,
+    drive_of,
+    driven,
+    node_at,
+    ohms_from,
+)
+from simcore.stages.noise import ROWS, next_window, noise_at, noise_value, noise_window
+from simcore.stages.response import Node, node_after, node_crosses, node_rest
+from simcore.stages.supply import mains_start, mains_turn
+from simcore.ticks import NEVER, later
+
+__all__ = ["Waveform"]
+
+SIGMAS = 6.0
+"""Beyond so many times its rms value, noise no longer decides: it would once in 10^9 instants."""
+
+CHUNK = 4096
+"""Instants looked at in one go; the stage then wakes up without a change."""
+
+
+@rule
+def threshold_of(params: Line, state: Wave) -> float:
+    """The threshold (V) that would turn the input over."""
+    thresholds = params.dipped if state.mains.low else params.steady
+    return thresholds.falling if state.high else thresholds.rising
+
+
+@rule
+def margin(state: Wave, threshold: float, volts: float) -> float:
+    """How far (V) the voltage still is on this side of a threshold, below 0 beyond it."""
+    return volts - threshold if state.high else threshold - volts
+
+
+@rule
+def crossing_of(params: Line, state: Wave, threshold: float) -> int:
+    """The tick at which the voltage passes a threshold in the direction that would turn the input over."""
+    seconds = node_crosses(params.parts, drive_now(params, state), state.node, threshold, 1 - state.high)
+    return NEVER if seconds < 0.0 else later(state.time, seconds)
+
+
+@rule
+def quiet_change(params: Line, state: Wave) -> int:
+    """When the input turns over on a line without noise.  Beyond the threshold already counts only
+    just after a change of the drive, which may have moved the threshold itself.
+    """
+    threshold = threshold_of(params, state)
+    if state.fresh and margin(state, threshold, state.node.x) < 0.0:
+        return state.time
+    return crossing_of(params, state, threshold)
+
+
+@rule
+def band(params: Line) -> float:
+    """Volts from the threshold within which noise decides."""
+    return SIGMAS * params.sigma
+
+
+@rule
+def noisy_change(params: Line, state: Wave, limit: int) -> int:
+    """When the input turns over, or has to be looked at again, on a line with noise; a number from
+    ``limit`` up if not before it.
+    """
+    threshold, reach = threshold_of(params, state), band(params)
+    side = reach if state.high else -reach
+    ahead = margin(state, threshold, state.node.x)
+    if ahead <= -reach:
+        return state.time
+    enters = state.time if ahead <= reach else crossing_of(params, state, threshold + side)
+    if enters >= limit:
+        return enters
+    sure = crossing_of(params, state, threshold - side)
+    first = max(state.look, (enters + params.step - 1) // params.step)
+    return scan(params, state, threshold, first, min(limit, sure))
+
+
+@rule
+def scan(params: Line, state: Wave, threshold: float, first: int, until: int) -> int:
+    """The first instant of the grid, from number ``first`` on, at which noise turns the input over or
+    the voltage has left the band again; ``until`` if there is none before it.
+    """
+    place, reach = params.place, band(params)
+    number = first // ROWS
+    window = noise_window(place.seed, place.run, place.line, number)
+    for instant in range(first, first + CHUNK):
+        time = instant * params.step
+        if time >= until:
+            return until
+        if instant // ROWS != number:
+            number += 1
+            window = next_window(place.seed, place.run, place.line, number, window)
+        volts = node_at(params, state, time).x
+        noise = params.sigma * noise_value(instant % ROWS, window)
+        if margin(state, threshold, volts) > reach or margin(state, threshold, volts + noise) < 0.0:
+            return time
+    return min((first + CHUNK) * params.step, until)
+
+
+@rule
+def undecided(params: Line, state: Wave) -> bool:
+    """Whether a wake-up of a noisy line at the state's own tick turns nothing over."""
+    threshold, volts = threshold_of(params, state), state.node.x
+    ahead = margin(state, threshold, volts)
+    if ahead <= -band(params) or state.time % params.step != 0:
+        return False
+    place = params.place
+    noise = params.sigma * noise_at(place.seed, place.run, place.line, state.time // params.step)
+    return ahead > band(params) or margin(state, threshold, volts + noise) >= 0.0
+
+
+@rule
+def next_look(params: Line, state: Wave, time: int) -> int:
+    """The first instant of the grid that an event at ``time`` leaves to decide."""
+    return 0 if params.step == 0 else max(state.look, (time + params.step - 1) // params.step)
+
+
+@member(stage_start, Line)
+def start(params: Line, level: int) -> Wave:
+    """Settled, or with empty capacitors; between the thresholds an input is taken as low."""
+    mains = mains_start(params.dips, params.place.seed, params.place.run)
+    ohms = ohms_from(params, params.ohms, 0, level)
+    drive = drive_of(params, level, ohms, 0)
+    node = node_rest(params.parts, drive)
+    if params.power_up:
+        node = node_after(params.parts, drive, Node(0.0, 0.0), 0.0)
+    high = 1 if node.x >= params.steady.rising else 0
+    owner = POWER_UP if params.power_up else MAIN
+    return Wave(
+        0, node, level, ohms, high, 1, 0, mains, Blame(owner, 1 - params.power_up, NOTHING_OWED, MAIN)
+    )
+
+
+@member(stage_edge, Line)
+def edge(params: Line, state: Wave, time: int, level: int) -> Wave:
+    """The contact changes: the voltage goes on from where it is, under another drive."""
+    ohms = ohms_from(params, state.ohms, time, level)
+    node = driven(params, state, time, drive_of(params, level, ohms, state.mains.low))
+    blame = Blame(MAIN, 0, NOTHING_OWED, state.blame.tag)
+    look = next_look(params, state, time)
+    return Wave(time, node, level, ohms, state.high, 1, look, state.mains, blame)
+
+
+@member(stage_wake, Line)
+def wake(params: Line, state: Wave, limit: int) -> int:
+    """The next change, look or turn of the supply."""
+    turn = state.mains.turn
+    if params.step == 0:
+        return min(quiet_change(params, state), turn)
+    return min(noisy_change(params, state, min(limit, turn)), turn)
+
+
+@member(stage_expire, Line)
+def expire(params: Line, state: Wave, time: int) -> Wave:
+    """The supply turns, or the input turns over, or noise leaves it where it is."""
+    if time == state.mains.turn:
+        return supply_turns(params, state, time)
+    here = Wave(
+        time, node_at(params, state, time), state.closed, state.ohms, state.high, 0, state.look,
+        state.mains, state.blame,
+    )  # fmt: skip
+    look = 0 if params.step == 0 else time // params.step + 1
+    if params.step != 0 and undecided(params, here):
+        return looked(here, state.high, look, state.blame)
+    return looked(here, 1 - state.high, look, blame_for(params, state.blame))
+
+
+@rule
+def looked(state: Wave, high: int, look: int, blame: Blame) -> Wave:
+    """The state with what a wake-up found."""
+    return Wave(state.time, state.node, state.closed, state.ohms, high, 0, look, state.mains, blame)
+
+
+@rule
+def supply_turns(params: Line, state: Wave, time: int) -> Wave:
+    """A dip begins or ends.  A change that was on its way already is not the dip's."""
+    coming = state.blame.changes == 0 and crossing_of(params, state, threshold_of(params, state)) != NEVER
+    owed = NOTHING_OWED
+    if state.blame.owed != NOTHING_OWED:
+        owed = state.blame.owed
+    elif coming:
+        owed = state.blame.owner
+    mains = mains_turn(params.dips, params.place.seed, params.place.run, state.mains)
+    node = driven(params, state, time, drive_of(params, state.closed, state.ohms, mains.low))
+    look = next_look(params, state, time)
+    blame = Blame(SUPPLY_DIP, 0, owed, state.blame.tag)
+    return Wave(time, node, state.closed, state.ohms, state.high, 1, look, mains, blame)
+
+
+@rule
+def blame_for(params: Line, blame: Blame) -> Blame:
+    """Whose a change is: the first one belongs to what moved the voltage, more of them to the noise."""
+    if blame.owed != NOTHING_OWED:
+        return Blame(blame.owner, 0, NOTHING_OWED, blame.owed)
+    if blame.changes == 0 or params.step == 0:
+        return Blame(blame.owner, 1, NOTHING_OWED, blame.owner)
+    return Blame(blame.owner, 1, NOTHING_OWED, NOISE)
+
+
+@member(stage_cause, Line)
+def cause(params: Line, state: Wave, cause: int) -> int:
+    """The contact's changes carry the cause of its latest edge; noise on a contact's edge its transition."""
+    tag = state.blame.tag
+    if tag == MAIN:
+        return cause
+    if tag == NOISE and state.blame.owner == MAIN:
+        return pack_cause(cause_transition(cause), NOISE)
+    return pack_cause(NO_TRANSITION, tag)
+
+
+@member(stage_level, Line)
+def level(params: Line, state: Wave) -> int:
+    """The input's output."""
+    return state.high ^ params.steady.inverting

@@ -100,10 +100,11 @@ class InterlockStage(Stage):
 
     kind: Literal["interlock"]
     lines: Annotated[tuple[int, ...], BothLines()] = Field((0, 1), description="always both")
+    delay: Timing = Field(20.0e-9, description="from the opening of a latch to its output following")
 
     def item(self) -> Interlock:
         """The pair of latches."""
-        return Interlock(2)
+        return Interlock(self.delay)
 
 
 class PickUpStage(Stage):

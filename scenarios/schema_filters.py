@@ -30,7 +30,7 @@ class QuietTimeFilter(Stage):
 
     kind: Literal["quiet time"]
     time: Timing = Field(description="how long the input must stay put")
-    tolerance: Tolerance = Field(0.0, description="of the time, part to part, both ways")
+    tolerance: Tolerance = Field(default=0.0, description="of the time, part to part, both ways")
 
     def item(self) -> QuietTime:
         """The filter."""
@@ -42,7 +42,7 @@ class LockoutFilter(Stage):
 
     kind: Literal["lockout"]
     time: Timing = Field(description="how long the input is ignored after each change of the output")
-    tolerance: Tolerance = Field(0.0, description="of the time, part to part, both ways")
+    tolerance: Tolerance = Field(default=0.0, description="of the time, part to part, both ways")
 
     def item(self) -> Lockout:
         """The filter."""
@@ -52,8 +52,8 @@ class LockoutFilter(Stage):
 class OneShotTolerance(Table):
     """Part to part, both ways."""
 
-    resistor: Tolerance = Field(0.0, description="of the timing resistor")
-    capacitor: Tolerance = Field(0.0, description="of the timing capacitor")
+    resistor: Tolerance = Field(default=0.0, description="of the timing resistor")
+    capacitor: Tolerance = Field(default=0.0, description="of the timing capacitor")
 
 
 class OneShotStage(Stage):
@@ -63,14 +63,18 @@ class OneShotStage(Stage):
     resistor: Resistor = Field(description="the timing resistor")
     capacitor: Capacitor = Field(description="the timing capacitor")
     factor: Annotated[float, Number(0.0, 100.0)] = Field(
-        math.log(3.0), description="pulse length over R x C; ln 3 for a timer of the 555 type"
+        default=math.log(3.0), description="pulse length over R x C; ln 3 for a timer of the 555 type"
     )
-    trigger: Annotated[str, Word(EDGES)] = Field("falling", description="edge of the input that starts it")
-    output: Annotated[str, Word(LEVELS)] = Field("low", description="level of the output during the pulse")
+    trigger: Annotated[str, Word(EDGES)] = Field(
+        default="falling", description="edge of the input that starts it"
+    )
+    output: Annotated[str, Word(LEVELS)] = Field(
+        default="low", description="level of the output during the pulse"
+    )
     retriggerable: Annotated[bool, Switch()] = Field(
-        False, description="whether a trigger during the pulse prolongs it or is ignored"
+        default=False, description="whether a trigger during the pulse prolongs it or is ignored"
     )
-    tolerance: OneShotTolerance = Field(OneShotTolerance(), description="part to part, both ways")
+    tolerance: OneShotTolerance = Field(default=OneShotTolerance(), description="part to part, both ways")
 
     def item(self) -> OneShot:
         """The one-shot."""
@@ -99,8 +103,8 @@ class InterlockStage(Stage):
     """Two latches that accept a change of one line only after the other line has changed since."""
 
     kind: Literal["interlock"]
-    lines: Annotated[tuple[int, ...], BothLines()] = Field((0, 1), description="always both")
-    delay: Timing = Field(20.0e-9, description="from the opening of a latch to its output following")
+    lines: Annotated[tuple[int, ...], BothLines()] = Field(default=(0, 1), description="always both")
+    delay: Timing = Field(default=20.0e-9, description="from the opening of a latch to its output following")
 
     def item(self) -> Interlock:
         """The pair of latches."""
@@ -113,9 +117,9 @@ class PickUpStage(Stage):
     kind: Literal["pick-up"]
     rate: Annotated[float, Number(0.0, MOST_RATE)] = Field(description="pulses per second on each line")
     width: Burst = Field(description="length of a pulse, the median")
-    spread: Spread = Field(0.0, description="standard deviation of the logarithm of the length")
+    spread: Spread = Field(default=0.0, description="standard deviation of the logarithm of the length")
     polarity: Annotated[str, Word(pickup.POLARITIES)] = Field(
-        "either", description="a pulse turns the line over, or holds it high or low"
+        default="either", description="a pulse turns the line over, or holds it high or low"
     )
 
     def item(self) -> pickup.PickUp:

@@ -8,13 +8,13 @@ import pytest
 from hypothesis import HealthCheck, assume, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.chain import Design, StageEntry, wire
+from simcore.chain import Design, StageEntry
 from simcore.draws import Part
 from simcore.edges import WATCHED
 from simcore.stages.interlock import Interlock
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import Lockout, OneShot, QuietTime
-from tests.theory.filtering import Trace, through, through_pair, traces
+from tests.theory.filtering import Trace, exact, through, through_pair, traces
 
 from . import slow_filters as slow
 from .comparing import cause_of
@@ -24,11 +24,6 @@ from .test_engines import compare_engines
 
 PICOSECOND = 1e-12
 spans = st.integers(0, 80)
-
-
-def exact(ticks: int) -> Part:
-    """A time of so many ticks."""
-    return Part(ticks * PICOSECOND, 0.0)
 
 
 def line_of(trace: Trace) -> slow.Line:
@@ -114,17 +109,3 @@ def test_engines_agree_on_each_kind(kind: str) -> None:
 
 def test_engines_agree_on_several_in_a_row() -> None:
     assert compare(5, 60, filters()) > 100
-
-
-def test_sources_of_pick_up_draw_pulses_of_their_own() -> None:
-    """Two of one kind on a line would else cancel."""
-    source = PickUp(20.0, 1e-5, 0.0, 0)
-    entries = tuple(StageEntry(name, source) for name in ("near", "far"))
-
-    @settings(max_examples=1, database=None)
-    @given(designs())
-    def check(design: Design) -> None:
-        layers = wire(replace(design, stages=entries)).layers
-        assert [layer.line[0].source for layer in layers] == [0, 1]
-
-    check()

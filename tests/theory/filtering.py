@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from hypothesis import strategies as st
 
+from simcore.draws import Part
 from simcore.edges import Edges, edges_of_runs, empty_edges, pack_cause
 from simcore.stages.base import drive_stage
 from simcore.stages.pair import drive_pair
@@ -14,6 +15,11 @@ from simcore.stages.pair import drive_pair
 FAR = 2**60
 """The tick at which the hand is done, later than everything."""
 START = 10**9
+
+
+def exact(ticks: int) -> Part:
+    """A time of so many ticks, without tolerance."""
+    return Part(ticks * 1e-12, 0.0)
 
 
 class Trace(NamedTuple):

@@ -17,6 +17,9 @@ from scenarios.words import shown
 from simcore import bursts
 from simcore import contacts as sim
 from simcore.chain import Design, WiringError, wire
+from simcore.edges import WATCHED
+from simcore.stages.pickup import PickUp
+from simcore.ticks import TICKS_PER_SECOND
 from simcore.truth import transitions_per_run
 
 MOST_STEPS = 20_000
@@ -114,12 +117,14 @@ def _size(document: Document) -> Iterator[Fault]:
     slides = min(design.sliding.rate, 100_000.0) * steps / design.geometry.steps_per_turn
     boundaries = transitions_per_run(design)
     changes = boundaries * changes_per_crossing(design.contact) + 4.0 * slides
+    seconds = _seconds(design)
     limits = (
         (moves, MOST_MOVES, "movements"),
         (steps, MOST_STEPS, "steps"),
         (boundaries, MOST_BOUNDARIES, "crossings of contact boundaries"),
         (round(changes), MOST_CHANGES, "changes of the contacts"),
-        (_seconds(design), MOST_SECONDS, "seconds"),
+        (seconds, MOST_SECONDS, "seconds"),
+        (_pick_ups(design) * (seconds + WATCHED / TICKS_PER_SECOND), MOST_CHANGES, "changes by pick-up"),
     )
     for found, most, what in limits:
         if found > most:
@@ -133,6 +138,12 @@ def _size(document: Document) -> Iterator[Fault]:
 def _seconds(design: Design) -> float:
     """About how long one run lasts."""
     return float(sum(entry.moves * (entry.gesture.duration + entry.gesture.dwell) for entry in design.hand))
+
+
+def _pick_ups(design: Design) -> float:
+    """Changes per second that pick-up makes on both lines together."""
+    items = [(entry.item, len(entry.lines)) for entry in design.stages]
+    return float(sum(2.0 * item.rate * lines for item, lines in items if isinstance(item, PickUp)))
 
 
 def _wiring(document: Document) -> Iterator[Fault]:

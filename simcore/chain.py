@@ -24,13 +24,16 @@ from simcore.edges import LINE_NAMES
 from simcore.hand import GESTURE_KINDS
 from simcore.shaft import Geometry
 from simcore.stages import diode as _diode  # noqa: F401  registers its rules
+from simcore.stages import interlock as _interlock  # noqa: F401
 from simcore.stages import ladder as _ladder  # noqa: F401
+from simcore.stages import quiet as _quiet  # noqa: F401
 from simcore.stages.analogue import Analogue, Resistance
-from simcore.stages.base import stage_build
+from simcore.stages.base import stage_build, stage_turns
 from simcore.stages.delay import PROMPT
 from simcore.stages.inputs import TIGHT, Leakage, input_thresholds
 from simcore.stages.network import Direct, network_idle, network_sources
 from simcore.stages.pair import pair_build
+from simcore.stages.pickup import PickUp
 from simcore.stages.response import network_parts
 from simcore.stages.supply import STEADY, Dips
 from simcore.stages.waveform import Waveform
@@ -174,6 +177,7 @@ class _Wiring:
         self.logic = [False, False]
         self.turned = [0, 0]
         self.flips = [1, 1]
+        self.pick_ups = 0
 
     def add(self, place: int, entry: StageEntry) -> None:
         """Take the next stage of the design."""
@@ -187,9 +191,7 @@ class _Wiring:
             self._read_as_logic(entry, (0, 1))
             self.layers.append(Layer(entry.name, 2 * place, pair=entry.item))
         elif handles(stage_build, kind):
-            self._read_as_logic(entry, entry.lines)
-            a, b = (entry.item if line in entry.lines else None for line in (0, 1))
-            self.layers.append(Layer(entry.name, 2 * place, (a, b)))
+            self._add_line_stage(place, entry)
         else:
             raise TypeError(f"unknown stage {kind.__name__}")
 
@@ -226,6 +228,18 @@ class _Wiring:
         if delay != PROMPT:
             a, b = (delay if line in entry.lines else None for line in (0, 1))
             self.layers.append(Layer(f"{entry.name} delay", 2 * place + DELAYS, (a, b)))
+
+    def _add_line_stage(self, place: int, entry: StageEntry) -> None:
+        self._read_as_logic(entry, entry.lines)
+        item = entry.item
+        if isinstance(item, PickUp):
+            # Two sources of pick-up must not draw the same pulses.
+            item = item._replace(source=self.pick_ups)
+            self.pick_ups += 1
+        for line in entry.lines:
+            self.flips[line] ^= stage_turns(item)
+        a, b = (item if line in entry.lines else None for line in (0, 1))
+        self.layers.append(Layer(entry.name, 2 * place, (a, b)))
 
     def _read_as_logic(self, entry: StageEntry | None, lines: tuple[int, ...]) -> None:
         for line in lines:

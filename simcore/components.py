@@ -26,6 +26,7 @@ from simcore.stages.base import (
     stage_edge,
     stage_expire,
     stage_level,
+    stage_note,
     stage_start,
     stage_wake,
 )
@@ -78,7 +79,7 @@ def stage_begins(spec: Any, seed: int, run: int, address: int, level: int) -> tu
 @kernel
 def stage_takes_edge(params: Any, state: Any, time: int, level: int, cause: int) -> tuple[Any, int, int, int]:
     """State, output level, next wake-up and cause of a change after an input edge."""
-    state = stage_edge(params, state, time, level)
+    state = stage_note(params, stage_edge(params, state, time, level), cause)
     wake = stage_wake(params, state, NEVER)
     return state, stage_level(params, state), wake, stage_cause(params, state, cause)
 

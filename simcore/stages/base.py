@@ -14,7 +14,11 @@ six rules.  The type of the first argument chooses the rule:
 * ``stage_expire(params, state, time)`` that wake-up comes: the new state;
 * ``stage_level(params, state)`` the output level;
 * ``stage_cause(params, state, cause)`` the cause of a change that the stage makes, if it is not
-  that of the latest input edge (the default): a stage that makes changes of its own says so.
+  that of the latest input edge (the default): a stage that makes changes of its own says so;
+* ``stage_note(params, state, cause)`` the state after ``stage_edge``, told that edge's cause, for a
+  stage that must remember one (the default keeps none);
+* ``stage_turns(spec)`` 1 for a stage whose output idles at the other level than its input does, so
+  that the wiring knows which level means an open contact (the default is 0).
 
 Whenever the output level differs from before, the engine passes an edge on, at the tick of
 the input edge or wake-up.  At equal ticks an input
@@ -73,6 +77,18 @@ def stage_cause(params: Any, state: Any, cause: int) -> int:
     return cause
 
 
+@family_with_default
+def stage_note(params: Any, state: Any, cause: int) -> Any:
+    """The state that remembers the cause of the input edge it has just taken."""
+    return state
+
+
+@family_with_default
+def stage_turns(spec: Any) -> int:
+    """Whether the output idles at the other level than the input does."""
+    return 0
+
+
 @rule
 def stage_draws(seed: int, run: int, address: int, k: int) -> tuple[float, float, float, float]:
     """Four uniforms, number ``k``, for the parts of the stage at an address."""
@@ -122,7 +138,7 @@ def drive_stage(
                 break
             level ^= 1
             cause = whole(source.causes[i])
-            state = stage_edge(params, state, source.times[i], level)
+            state = stage_note(params, stage_edge(params, state, source.times[i], level), cause)
             if stage_level(params, state) != shown:
                 if n >= room:
                     return r

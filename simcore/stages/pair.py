@@ -91,12 +91,14 @@ def drive_pair(
                 cause_b = whole(b.causes[j])
                 state = pair_edge(params, state, time, 1, level_b)
                 j += 1
-            if n >= out_a.times.size or m >= out_b.times.size:
-                return r
             if pair_level(params, state, 0) != shown_a:
+                if n >= out_a.times.size:
+                    return r
                 shown_a ^= 1
                 n = put_edge(out_a, n, time, cause_a)
             if pair_level(params, state, 1) != shown_b:
+                if m >= out_b.times.size:
+                    return r
                 shown_b ^= 1
                 m = put_edge(out_b, m, time, cause_b)
         out_a.offsets[r + 1] = n

@@ -23,6 +23,8 @@ from simcore.draws import Part
 from simcore.edges import LINE_NAMES
 from simcore.hand import GESTURE_KINDS
 from simcore.shaft import Geometry
+from simcore.stages import sampled as _sampled  # noqa: F401
+from simcore.stages import synchroniser as _synchroniser  # noqa: F401
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.base import stage_build
 from simcore.stages.inputs import input_thresholds

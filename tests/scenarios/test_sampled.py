@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from scenarios.load import Scenario
+from scenarios.load import Scenario, load_scenario
 from scenarios.written import as_toml
 from simcore.draws import Part
+from simcore.estimates import clopper_pearson
 from simcore.stages.clock import Clock
 from simcore.stages.sampled import Agree, Integrate, Majority, Sampled
 from simcore.stages.synchroniser import LONGEST, Synchroniser
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
+from tests.scenarios.test_catalogue import tally, wrong
 
 COUNTER = "[counter]\n"
 FAILURES = (
@@ -106,3 +108,30 @@ def test_a_network_needs_an_input_before_a_clock() -> None:
         only_problem(changed('[[stage]]\nkind = "schmitt', kind + '[[stage]]\nkind = "schmitt'))
     )
     assert SMALL.count("[[stage]]") == 2
+
+
+def test_ready_agreeing_samples_do_without_a_capacitor() -> None:
+    """It meets its target, judged by runs with any error, as a run is one unit in one hand."""
+    scenario, found = load_scenario("sampled-agree"), tally("sampled-agree", runs=1000)
+    assert scenario.target is not None
+    upper = clopper_pearson(found.runs - found.exact_runs, found.runs, 0.95).high
+    assert upper * found.runs / found.steps < scenario.target.rate
+    slow = tally("sampled-agree", "sampler.period=1.5 ms")
+    assert next(iter(slow.causes)) == "swallowed"
+    assert wrong(slow) > 0.01
+
+
+def test_ready_majority_beats_agreement_and_the_barest_majority_on_tired_contacts() -> None:
+    vote = wrong(tally("sampled-majority"))
+    assert wrong(tally("sampled-majority", "vote.needed=15")) > 10 * vote
+    assert wrong(tally("sampled-majority", "vote.needed=8")) > 5 * vote
+    assert 0.0 < vote < 0.01
+
+
+def test_ready_synchroniser_is_no_filter() -> None:
+    alone = tally("synchroniser-alone")
+    assert wrong(alone) == pytest.approx(wrong(tally("no-filter")), rel=0.03)
+    assert next(iter(alone.causes)) == "chatter"
+    ((stage, figure),) = load_scenario("synchroniser-alone").figures
+    assert stage == "flip-flops"
+    assert figure.value == pytest.approx(3.154 * 100e3 / 500.0, rel=1e-3)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -15,13 +14,10 @@ if TYPE_CHECKING:
     from scenarios.load import Scenario
 
 
-class ReadyName(ParamType):  # type: ignore[type-arg]
-    """The name of a ready scenario; with ``or_file``, a file will do as well."""
+class ScenarioName(ParamType):  # type: ignore[type-arg]
+    """The name of a ready scenario, or a file."""
 
     name = "scenario"
-
-    def __init__(self, *, or_file: bool) -> None:
-        self.or_file = or_file
 
     def shell_complete(self, ctx: Context, param: Parameter, incomplete: str) -> list[CompletionItem]:
         """Ready names that begin like that, with their titles; and files."""
@@ -32,7 +28,7 @@ class ReadyName(ParamType):  # type: ignore[type-arg]
             for name in ready_names()
             if name.startswith(incomplete)
         ]
-        if self.or_file and not found:
+        if not found:
             found.append(CompletionItem(incomplete, type="file"))
         return found
 
@@ -66,8 +62,7 @@ def suggestion(word: str, known: Sequence[str]) -> str:
     return f"did you mean {near[0]!r}?" if near else f"there are: {', '.join(known)}"
 
 
-SCENARIO = ReadyName(or_file=True)
-READY = ReadyName(or_file=False)
+SCENARIO = ScenarioName()
 
 
 def loaded(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:

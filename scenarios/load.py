@@ -10,12 +10,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from scenarios.catalogue import Part, list_parts, ready_names, ready_text, ready_title, starter_text
+from scenarios.figures import Figure
 from scenarios.problems import Problem, ScenarioError
 
 if TYPE_CHECKING:
     from simcore.chain import Design
 
 __all__ = [
+    "Figure",
     "Part",
     "Problem",
     "Scenario",
@@ -45,7 +47,8 @@ class Scenario:
     ``source`` is the file or ready name, ``text`` its TOML as read (before options);
     ``resolved`` the whole of it as plain tables, every quantity as text with its unit and parts
     written out, which as TOML loads again to an equal design; ``paths`` what ``--set`` takes;
-    ``cautions`` sentences that the user should read beside any result.
+    ``cautions`` sentences that the user should read beside any result; ``figures`` what can be
+    computed without simulating, each with the name of its stage.
     """
 
     name: str
@@ -59,6 +62,7 @@ class Scenario:
     resolved: dict[str, Any]
     paths: tuple[str, ...]
     cautions: tuple[str, ...]
+    figures: tuple[tuple[str, Figure], ...] = ()
 
 
 def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:

@@ -63,6 +63,7 @@ def _scenario(source: Source, document: Document) -> Scenario:
         resolved=resolved,
         paths=paths_of(resolved),
         cautions=cautions_of(design),
+        figures=tuple((stage.name, figure) for stage in document.stage for figure in stage.figures()),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
+from scenarios.figures import Figure
 from scenarios.markers import Lines
 from scenarios.schema_table import NameText, Table
 from simcore.chain import StageEntry
@@ -27,3 +28,7 @@ class Stage(Table):
     def build(self) -> StageEntry:
         """The stage for the simulator."""
         return StageEntry(self.name, self.item(), self.lines)
+
+    def figures(self) -> tuple[Figure, ...]:
+        """What can be computed of the stage without simulating; most kinds have nothing to say."""
+        return ()

@@ -27,6 +27,8 @@ from simcore.stages import diode as _diode  # noqa: F401  registers its rules
 from simcore.stages import interlock as _interlock  # noqa: F401
 from simcore.stages import ladder as _ladder  # noqa: F401
 from simcore.stages import quiet as _quiet  # noqa: F401
+from simcore.stages import sampled as _sampled  # noqa: F401
+from simcore.stages import synchroniser as _synchroniser  # noqa: F401
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.base import stage_build, stage_turns
 from simcore.stages.delay import PROMPT

@@ -1,23 +1,58 @@
-"""``steptally show``: the text of a ready scenario."""
+"""``steptally show``: the text of a scenario, and what can be computed of it without simulating."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import rich_click as click
 
-from reports.exits import UserError
-from reports.names import READY, suggestion
-from reports.output import write
+from reports.names import SCENARIO, loaded
+from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+
+if TYPE_CHECKING:
+    from scenarios.load import Scenario
 
 
-@click.command(short_help="Print the text of a ready scenario.")
-@click.argument("name", type=READY)
-def show(name: str) -> None:
-    """Print the text of the ready scenario NAME, which runs as a file of its own:
+@click.command(short_help="Print the text of a scenario, with what can be computed of it.")
+@click.argument("scenario", type=SCENARIO)
+@click.option(
+    "--json", metavar="FILE",
+    help="Write the scenario with all defaults and its figures as JSON to FILE, or to standard output for -.",
+)  # fmt: skip
+def show(scenario: str, json: str | None) -> None:
+    """Print the text of SCENARIO, the name of a ready scenario or a TOML file.
 
-    `steptally show NAME > mine.toml`, then `steptally run mine.toml`.
+    What comes out runs as a file of its own: `steptally show NAME > mine.toml`, then `steptally run
+    mine.toml`. Figures that its stages give without being simulated follow as remarks.
     """
-    from scenarios.catalogue import ready_names, ready_text
+    chosen = loaded(scenario)
+    if json is None:
+        write(_text(chosen))
+        return
+    from reports.exports import as_json
 
-    if name not in ready_names():
-        raise UserError(f"{name}: there is no ready scenario of this name; {suggestion(name, ready_names())}")
-    write(ready_text(name))
+    if json == STANDARD_OUTPUT:
+        write(as_json(show_export(chosen)))
+        return
+    require_writable(json)
+    write_file(json, as_json(show_export(chosen)))
+
+
+def show_export(scenario: Scenario) -> dict[str, Any]:
+    """The object that ``--json`` writes, see ``schemas/show.schema.json``."""
+    return {
+        "name": scenario.name,
+        "title": scenario.title,
+        "scenario": scenario.resolved,
+        "figures": [{"stage": stage, **figure._asdict()} for stage, figure in scenario.figures],
+    }
+
+
+def _text(scenario: Scenario) -> str:
+    """The text, and the figures as TOML remarks, so that the whole still is a scenario."""
+    if not scenario.figures:
+        return scenario.text
+    lines = ["", "# Computed by steptally show, not simulated:"]
+    for stage, figure in scenario.figures:
+        lines += [f"# {stage}: {figure.label} {figure.value:.4g} {figure.unit}", f"#   by {figure.source}"]
+    return scenario.text.rstrip("\n") + "\n" + "\n".join(lines) + "\n"

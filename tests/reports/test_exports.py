@@ -33,7 +33,7 @@ def export(folder: pathlib.Path) -> Export:
 
 
 def test_schemas_are_schemas_and_every_key_of_the_result_is_described() -> None:
-    for name in ("run.schema.json", "list.schema.json"):
+    for name in ("run.schema.json", "list.schema.json", "show.schema.json"):
         jsonschema.Draft202012Validator.check_schema(schema(name))
     for key, described in schema("run.schema.json")["properties"].items():
         assert described.get("description"), key

@@ -48,7 +48,7 @@ def test_what_show_prints_is_the_scenario_as_a_file(folder: pathlib.Path, name: 
 def test_show_of_an_unknown_name_hints_at_the_nearest(folder: pathlib.Path) -> None:
     done = steptally(folder, "show", "panel-knop")
     assert (done.returncode, done.stdout) == (2, "")
-    assert "did you mean 'panel-knob'?" in done.stderr
+    assert 'did you mean "panel-knob"?' in done.stderr
 
 
 def test_new_writes_a_scenario_that_runs_and_never_overwrites(folder: pathlib.Path) -> None:

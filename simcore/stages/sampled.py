@@ -1,0 +1,217 @@
+"""Filters that look at their line at the ticks of a clock and remember a little of what they saw.
+
+They differ in what they remember and in when that moves the output:
+
+* `Agree`: the output follows once so many consecutive samples differ from it (a shift register
+  with a gate that wants all its stages alike);
+* `Integrate`: a counter goes up at each high sample and down at each low one, between two stops;
+  reaching a stop takes the output there;
+* `Majority`: the output goes where enough of the last samples are.
+
+Each is a record with three rules: ``memory_start(rule, level)``, ``memory_after(rule, memory, level,
+shown, samples)`` and ``samples_left(rule, memory, level)``; `Sampled` joins it with a clock and has the
+rules of a stage.  Nothing ticks: while the input stays put, all samples are alike, so the sample
+that will move the output is known at the input edge, and there is none when input and output agree.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from simcore.compiling import family, member, rule
+from simcore.stages.base import (
+    stage_build,
+    stage_edge,
+    stage_expire,
+    stage_level,
+    stage_start,
+    stage_wake,
+)
+from simcore.stages.clock import Clock, Samples, build_clock, first_sample, sample_tick
+from simcore.ticks import NEVER
+
+
+class Agree(NamedTuple):
+    """``samples`` (1 and up) consecutive samples that differ from the output turn it over.
+
+    Its memory is how many of the latest samples did.
+    """
+
+    samples: int
+
+
+class Integrate(NamedTuple):
+    """A saturating counter from 0 to ``top`` (1 and up); its memory is the count."""
+
+    top: int
+
+
+class Majority(NamedTuple):
+    """``needed`` of the ``last`` samples (at most 62, and fewer than twice ``needed``) alike take
+    the output there.  Its memory is these samples, the newest in bit 0.
+    """
+
+    last: int
+    needed: int
+
+
+class Sampled(NamedTuple):
+    """The specification: a clock, and one of the records above."""
+
+    clock: Clock
+    rule: Any
+
+
+class SampledUnit(NamedTuple):
+    """One built unit."""
+
+    samples: Samples
+    rule: Any
+
+
+class Held(NamedTuple):
+    """``memory`` is that of all samples before number ``following``, from which on the input has
+    been at ``level``; ``shown`` is the output, which turns over at tick ``due``.
+    """
+
+    following: int
+    level: int
+    shown: int
+    memory: int
+    due: int
+
+
+@family
+def memory_start(rule: Any, level: int) -> int:
+    """The memory long after the input came to rest at ``level``."""
+    raise NotImplementedError
+
+
+@family
+def memory_after(rule: Any, memory: int, level: int, shown: int, samples: int) -> int:
+    """The memory after one or more ``samples`` at ``level``, the output being ``shown``."""
+    raise NotImplementedError
+
+
+@family
+def samples_left(rule: Any, memory: int, level: int) -> int:
+    """How many samples at ``level`` it takes to turn an output over that is not there."""
+    raise NotImplementedError
+
+
+@member(memory_start, Agree)
+def agree_start(rule: Agree, level: int) -> int:
+    """No sample differs."""
+    return 0
+
+
+@member(memory_after, Agree)
+def agree_after(rule: Agree, memory: int, level: int, shown: int, samples: int) -> int:
+    """One sample like the output makes it begin anew."""
+    return 0 if level == shown else memory + samples
+
+
+@member(samples_left, Agree)
+def agree_left(rule: Agree, memory: int, level: int) -> int:
+    """Those that are still lacking."""
+    return rule.samples - memory
+
+
+@member(memory_start, Integrate)
+def integrate_start(rule: Integrate, level: int) -> int:
+    """At the stop of that level."""
+    return rule.top if level else 0
+
+
+@member(memory_after, Integrate)
+def integrate_after(rule: Integrate, memory: int, level: int, shown: int, samples: int) -> int:
+    """Up or down, not beyond a stop."""
+    return min(memory + samples, rule.top) if level else max(memory - samples, 0)
+
+
+@member(samples_left, Integrate)
+def integrate_left(rule: Integrate, memory: int, level: int) -> int:
+    """The way to the stop."""
+    return rule.top - memory if level else memory
+
+
+@member(memory_start, Majority)
+def majority_start(rule: Majority, level: int) -> int:
+    """All samples alike."""
+    return (1 << rule.last) - 1 if level else 0
+
+
+@member(memory_after, Majority)
+def majority_after(rule: Majority, memory: int, level: int, shown: int, samples: int) -> int:
+    """The oldest fall out; bits are cut off before they are shifted, so that none gets lost."""
+    fresh = min(samples, rule.last)
+    kept = memory & ((1 << (rule.last - fresh)) - 1)
+    return (kept << fresh) | ((1 << fresh) - 1 if level else 0)
+
+
+@member(samples_left, Majority)
+def majority_left(rule: Majority, memory: int, level: int) -> int:
+    """Each new sample adds one at ``level`` and drops the oldest, until enough are there."""
+    alike = 0
+    for place in range(rule.last):
+        alike += 1 if (memory >> place) & 1 == level else 0
+    left = 0
+    while alike < rule.needed:
+        left += 1
+        alike += 0 if (memory >> (rule.last - left)) & 1 == level else 1
+    return left
+
+
+@rule
+def held_from(params: SampledUnit, following: int, level: int, shown: int, memory: int) -> Held:
+    """The state from sample ``following`` on, with the tick at which the output will turn over."""
+    due = NEVER
+    if level != shown:
+        last = following + samples_left(params.rule, memory, level) - 1
+        due = sample_tick(params.samples, last)
+    return Held(following, level, shown, memory, due)
+
+
+@member(stage_build, Sampled)
+def build(spec: Sampled, seed: int, run: int, address: int) -> SampledUnit:
+    """Only the clock differs from unit to unit."""
+    return SampledUnit(build_clock(spec.clock, seed, run, address), spec.rule)
+
+
+@member(stage_start, SampledUnit)
+def start(params: SampledUnit, level: int) -> Held:
+    """The output is where the input is."""
+    following = first_sample(params.samples, 0)
+    return held_from(params, following, level, level, memory_start(params.rule, level))
+
+
+@member(stage_edge, SampledUnit)
+def edge(params: SampledUnit, state: Held, time: int, level: int) -> Held:
+    """Samples since the last edge saw the level that ends now; there may have been none."""
+    following = first_sample(params.samples, time)
+    memory = state.memory
+    if following > state.following:
+        taken = following - state.following
+        memory = memory_after(params.rule, memory, state.level, state.shown, taken)
+    return held_from(params, following, level, state.shown, memory)
+
+
+@member(stage_wake, SampledUnit)
+def wake(params: SampledUnit, state: Held, limit: int) -> int:
+    """The sample that turns the output over."""
+    return state.due
+
+
+@member(stage_expire, SampledUnit)
+def expire(params: SampledUnit, state: Held, time: int) -> Held:
+    """That sample is taken with the output already over, so that it counts as one like it."""
+    following = first_sample(params.samples, time) + 1
+    taken = following - state.following
+    memory = memory_after(params.rule, state.memory, state.level, state.level, taken)
+    return held_from(params, following, state.level, state.level, memory)
+
+
+@member(stage_level, SampledUnit)
+def level(params: SampledUnit, state: Held) -> int:
+    """The output."""
+    return state.shown

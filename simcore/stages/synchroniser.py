@@ -1,0 +1,172 @@
+"""A synchroniser: flip-flops in a row under one clock, which hand a sample on from tick to tick.
+
+The last of n flip-flops shows the line as it was n - 1 samples before.  The first may be
+caught by a change shortly before its sample; what it then settles at is a matter of chance.
+How seldom that chance is still open at the last flip-flop is not simulated but computed, see
+`failure_interval`: it is so rare that no simulation would ever meet it.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from simcore.compiling import member, rule
+from simcore.stages.base import (
+    stage_build,
+    stage_draws,
+    stage_edge,
+    stage_expire,
+    stage_level,
+    stage_start,
+    stage_wake,
+)
+from simcore.stages.clock import Clock, Samples, build_clock, first_sample, sample_tick
+from simcore.ticks import NEVER, ticks
+
+
+class Synchroniser(NamedTuple):
+    """``flops`` (1 to 62) flip-flops at a clock.  A change up to ``window`` (s, below a period)
+    before a sample leaves it to a coin which level the sample takes.
+
+    A real window lies on both sides of the clock's edge.  Moving it, or cutting it up in another
+    way, is the same as moving the clock's phase, which is random.
+    """
+
+    clock: Clock
+    flops: int
+    window: float
+
+
+class SynchroniserUnit(NamedTuple):
+    """One built unit; ``window`` in ticks; seed, run and address are those of its coins."""
+
+    samples: Samples
+    flops: int
+    window: int
+    seed: int
+    run: int
+    address: int
+
+
+class Pipeline(NamedTuple):
+    """``bits`` are the ``flops`` samples before number ``following``, the newest in bit 0; the
+    oldest is shown.  Sample ``following`` will take ``caught``, all later ones ``level``.
+    """
+
+    following: int
+    bits: int
+    caught: int
+    level: int
+
+
+FIRST_COIN = 16
+"""Draws of the stage below this number are for its parts; that of a coin is this plus its tick."""
+
+
+@rule
+def coin(params: SynchroniserUnit, time: int) -> int:
+    """The level that a sample caught by a change at ``time`` (ticks) settles at."""
+    u = stage_draws(params.seed, params.run, params.address, FIRST_COIN + time)
+    return 1 if u[0] < 0.5 else 0
+
+
+@rule
+def shifted(params: SynchroniserUnit, state: Pipeline, samples: int) -> int:
+    """The bits after one or more further samples, the first of which takes ``caught``."""
+    fresh = min(samples, params.flops)
+    kept = state.bits & ((1 << (params.flops - fresh)) - 1)
+    bits = (kept << fresh) | ((1 << fresh) - 1 if state.level else 0)
+    if samples <= params.flops:
+        first = 1 << (samples - 1)
+        bits = bits | first if state.caught else bits & ~first
+    return bits
+
+
+@member(stage_build, Synchroniser)
+def build(spec: Synchroniser, seed: int, run: int, address: int) -> SynchroniserUnit:
+    """Only the clock differs from unit to unit.  Coins are a line's own even if its clock is not."""
+    samples = build_clock(spec.clock, seed, run, address)
+    return SynchroniserUnit(samples, spec.flops, ticks(spec.window), seed, run, address)
+
+
+@member(stage_start, SynchroniserUnit)
+def start(params: SynchroniserUnit, level: int) -> Pipeline:
+    """All flip-flops alike."""
+    bits = (1 << params.flops) - 1 if level else 0
+    return Pipeline(first_sample(params.samples, 0), bits, level, level)
+
+
+@member(stage_edge, SynchroniserUnit)
+def edge(params: SynchroniserUnit, state: Pipeline, time: int, level: int) -> Pipeline:
+    """Of all changes between two samples the last one is the closest to the second."""
+    following = first_sample(params.samples, time)
+    bits = state.bits
+    if following > state.following:
+        bits = shifted(params, state, following - state.following)
+    caught = level
+    at = sample_tick(params.samples, following)
+    if at - time < params.window:
+        caught = coin(params, at)
+    return Pipeline(following, bits, caught, level)
+
+
+@rule
+def samples_to_change(params: SynchroniserUnit, state: Pipeline) -> int:
+    """How many samples from now on the output changes; 0 if it does not."""
+    last = params.flops - 1
+    shown = state.bits >> last
+    for handed in range(1, params.flops):
+        if (state.bits >> (last - handed)) & 1 != shown:
+            return handed
+    if state.caught != shown:
+        return params.flops
+    return params.flops + 1 if state.level != shown else 0
+
+
+@member(stage_wake, SynchroniserUnit)
+def wake(params: SynchroniserUnit, state: Pipeline, limit: int) -> int:
+    """The next sample at which another level has got to the last flip-flop."""
+    handed = samples_to_change(params, state)
+    return sample_tick(params.samples, state.following + handed - 1) if handed else NEVER
+
+
+@member(stage_expire, SynchroniserUnit)
+def expire(params: SynchroniserUnit, state: Pipeline, time: int) -> Pipeline:
+    """All flip-flops hand on as often as there were samples until now."""
+    following = first_sample(params.samples, time) + 1
+    bits = shifted(params, state, following - state.following)
+    return Pipeline(following, bits, state.level, state.level)
+
+
+@member(stage_level, SynchroniserUnit)
+def level(params: SynchroniserUnit, state: Pipeline) -> int:
+    """The last flip-flop."""
+    return state.bits >> (params.flops - 1)
+
+
+LONGEST = 1.0e300
+"""Seconds beyond which `failure_interval` does not tell numbers apart."""
+
+
+def metastable_rate(window: float, clock_rate: float, data_rate: float) -> float:
+    """Samples per second that fall into the window of a change: T0 f a.
+
+    ``window`` T0 in s, ``clock_rate`` f in Hz, ``data_rate`` a in changes per second that do not
+    keep to the clock.  Source: Ginosar, ASYNC 2003.
+    """
+    return window * clock_rate * data_rate
+
+
+def failure_interval(
+    settling: float, tau: float, window: float, clock_rate: float, data_rate: float
+) -> float:
+    """Mean time (s) between failures of a synchroniser: exp(t_r / tau) / (T0 f a), LONGEST at most.
+
+    ``settling`` t_r (s) is the time that a flip-flop has for settling until its level is used; over
+    several stages these times add up.  ``tau`` (s) and ``window`` T0 (s) are constants fitted to a
+    flip-flop's measured failures, so T0 may be longer than any clock period.  Source: Wakerly,
+    Digital Design (from memory); for more than one stage of settling other forms are in print too.
+    """
+    power = settling / tau - math.log(metastable_rate(window, clock_rate, data_rate))
+    return math.exp(power) if power < math.log(LONGEST) else LONGEST

@@ -179,7 +179,8 @@ def _sums(pulses: Pulses, place: Range) -> tuple[Ints, Totals]:
     positions = place.start + np.cumsum(pulses.moved, dtype=np.int64)
     if place.positions > 0:
         positions %= place.positions
-    up, down = int(np.sum(pulses.asked == 1)), int(np.sum(pulses.asked == -1))
+    asked = pulses.asked.astype(np.int64)
+    up, down = int(np.sum(asked[asked > 0])), -int(np.sum(asked[asked < 0]))
     return positions, Totals(
         up,
         down,

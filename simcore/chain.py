@@ -127,12 +127,11 @@ def geometric_counts(design: Design) -> float:
     return counter_rate(design.counter) * design.geometry.cycles_per_step
 
 
-def rests(design: Design, chain: Chain) -> bool:
-    """Whether the encoder's detents lie where the counter counts from, by nominal angles."""
+def levels_at_rest(design: Design, chain: Chain) -> tuple[int, int]:
+    """What the counter sees of A and B at the detent where a run starts, by nominal angles."""
     exact = _exact(design.geometry)
     closed = resting_state(first_boundary(boundaries(exact, 0, 0), exact.cycles_per_step))
-    levels = (closed & 1) ^ chain.flips[0], (closed >> 1) ^ chain.flips[1]
-    return bool(counter_rests(design.counter, *levels))
+    return (closed & 1) ^ chain.flips[0], (closed >> 1) ^ chain.flips[1]
 
 
 def fits(design: Design, chain: Chain | None = None) -> bool:
@@ -142,7 +141,7 @@ def fits(design: Design, chain: Chain | None = None) -> bool:
     """
     if abs(geometric_counts(design) - design.counts_per_step) >= 1.0e-9:
         return False
-    return rests(design, chain or wire(design))
+    return bool(counter_rests(design.counter, *levels_at_rest(design, chain or wire(design))))
 
 
 def sense(design: Design, chain: Chain) -> int:

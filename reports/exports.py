@@ -59,6 +59,7 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int) -> Export:
         "ended_by": outcome.ended_by,
         "seconds": outcome.seconds,
         **_overall(tally),
+        "driven": _driven(outcome),
         "by_gesture": _by_gesture(outcome),
         "by_spacing": _by_spacing(outcome),
         "excursions": list(tally.excursions),
@@ -88,6 +89,23 @@ def _overall(tally: Tally) -> Export:
         "final_errors": {str(error): tally.errors[error] for error in sorted(tally.errors)},
         "causes": tally.causes,
         "cause_sentences": {cause: cause_sentence(cause) for cause in tally.causes},
+    }
+
+
+def _driven(outcome: Outcome) -> Export | None:
+    """What one count, and the worst final error, are in ohm."""
+    from simcore.driven import counts_in_ohms
+
+    driven, positions = outcome.design.driven, outcome.design.range.positions
+    if driven is None:
+        return None
+    worst = max((abs(error) for error in outcome.tally.errors), default=None)
+    ohms = None if worst is None else counts_in_ohms(driven, positions, worst)._asdict()
+    return {
+        "end_to_end": driven.end_to_end.nominal,
+        "wiper": driven.wiper.nominal,
+        "one_count": counts_in_ohms(driven, positions, 1)._asdict(),
+        "worst_error": None if ohms is None else {"counts": worst, **ohms},
     }
 
 

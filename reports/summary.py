@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 
 UNTOLD = ("name", "kind", "part", "gesture")
 """Keys whose values are told in another way."""
-COUNTER_KEYS = ("clock", "direction", "decoding", "up_when", "positions")
+COUNTER_KEYS = (
+    "clock", "direction", "decoding", "period", "pulse", "rest", "double_change", "up_when", "positions",
+)  # fmt: skip
 
 
 def simulated(scenario: Scenario, outcome: Outcome) -> str:
@@ -72,8 +74,11 @@ def _stage(table: Mapping[str, Any]) -> str:
 
 
 def _counter(table: Mapping[str, Any]) -> str:
-    values = _values(table, COUNTER_KEYS)
-    return f"{_kind(table)} counter{': ' if values else ''}{values}"
+    keys = [*COUNTER_KEYS, *(["prescale", "prescale_phase"] if table.get("prescale", 1) > 1 else [])]
+    values = _values(table, keys)
+    drives = table.get("resistance")
+    driven = f", driving {drives['end_to_end']} from end to end" if drives else ""
+    return f"{_kind(table)} counter{': ' if values else ''}{values}{driven}"
 
 
 def _values(table: Mapping[str, Any], keys: Iterable[str]) -> str:

@@ -10,10 +10,15 @@ from scenarios.checking import fields_of, marker_of
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
 from scenarios.schema_table import SECTIONS, Table, tag_of
-from simcore.chain import Design, HandEntry, fits, geometric_counts, sense, wire
+from simcore.chain import Design, HandEntry, fits, geometric_counts, levels_at_rest, sense, wire
 from simcore.counters.base import counter_rate
+from simcore.counters.prescaled import MOST_DIVISOR, Prescaled
 
-DECODERS = ((1, "a step-direction counter or x1 decoding"), (2, "x2 decoding"), (4, "x4 decoding"))
+DECODERS = (
+    (1, "one count per cycle (step-direction, two-clock, whole-cycle or x1)"),
+    (2, "x2 decoding"),
+    (4, "x4 decoding"),
+)
 
 
 def build_design(document: Document) -> Design:
@@ -42,6 +47,7 @@ def build_design(document: Document) -> Design:
         counts_per_step=wanted,
         dips=document.supply.build_dips(),
         power_up=int(document.supply.power_up),
+        driven=counter.build_driven(),
     )
 
 
@@ -124,22 +130,46 @@ def _backward(design: Design) -> tuple[str, ...]:
 
 
 def _misfit(design: Design) -> tuple[str, ...]:
-    """A decoder that does not fit the geometry."""
+    """A decoder that does not fit the geometry, or counts from another state than that at rest."""
     if fits(design):
         return ()
     turned, wanted = design.geometry.cycles_per_step, design.counts_per_step
     given = geometric_counts(design)
-    would = [name for counts, name in DECODERS if abs(counts * turned - wanted) < 1.0e-9]
-    if would:
-        cure = f"{would[0]} would fit"
-    else:
-        offers = ", ".join(f"x{counts} gives {counts * turned:g}" for counts, _ in DECODERS)
-        cure = f"no decoder fits ({offers})"
+    if abs(given - wanted) < 1.0e-9:
+        return (_other_rest(design),)
     return (
         f"By its geometry one step of the encoder ({turned:g} of a quadrature cycle) gives {given:g} "
         f"{_counts(given)} with this counter, but {wanted} {'is' if wanted == 1 else 'are'} wanted: steps "
-        f"go wrong even without any bounce; {cure}.",
+        f"go wrong even without any bounce; {_cure(design)}.",
     )
+
+
+def _other_rest(design: Design) -> str:
+    """A counter that counts from a rest state of its own, on an encoder that rests elsewhere."""
+    a, b = ("high" if level else "low" for level in levels_at_rest(design, wire(design)))
+    both = a == b
+    return (
+        f"At rest the counter sees {f'both lines {a}' if both else f'A {a} and B {b}'}, but counts from "
+        "another state: every reversal loses a count, even without any bounce; "
+        + (f'rest = "{a}" would fit.' if both else "turn the encoder's rest, for no rest state fits.")
+    )
+
+
+def _cure(design: Design) -> str:
+    """Which decoder would fit, with or without a prescaler."""
+    turned, wanted = design.geometry.cycles_per_step, design.counts_per_step
+    inner, divisor = design.counter, 1
+    while isinstance(inner, Prescaled):
+        inner, divisor = inner.inner, divisor * inner.divisor
+    plain = " without a prescaler" if divisor > 1 else ""
+    cures = [f"{name}{plain}" for counts, name in DECODERS if abs(counts * turned - wanted) < 1.0e-9]
+    ratio = counter_rate(inner) * turned / wanted
+    if abs(ratio - round(ratio)) < 1.0e-9 and 2 <= round(ratio) <= MOST_DIVISOR:
+        cures.append(f"this counter with prescale = {round(ratio)}")
+    if cures:
+        return f"{' or '.join(cures)} would fit"
+    offers = ", ".join(f"x{counts} gives {counts * turned:g}" for counts, _ in DECODERS)
+    return f"no decoder fits ({offers})"
 
 
 def _counts(number: float) -> str:

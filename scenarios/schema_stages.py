@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from scenarios.plugins import added
-from scenarios.schema_gates import GATES
 from scenarios.schema_filters import FILTERS
+from scenarios.schema_gates import GATES
 from scenarios.schema_inputs import INPUTS
 from scenarios.schema_networks import NETWORKS
 from scenarios.schema_sampled import SAMPLED

@@ -67,7 +67,7 @@ class Judge:
         self.gestures = len(design.hand)
         wanted = sense(design, chain) * design.counts_per_step
         clocked = counter_clocked(design.counter)
-        self.rules = Rules(design.range, wanted, int(fits(design)), clocked)
+        self.rules = Rules(design.range, wanted, int(fits(design, chain)), clocked)
         self.scratch = empty_scratch(steps_per_run(design), transitions_per_run(design), self.gestures)
 
     def __call__(

@@ -136,6 +136,20 @@ def from_edges(seen: Evidence, too_many: bool, flags: int) -> int:
 
 
 @rule
+def or_skipped(found: int, too_many: bool, clocked: int) -> int:
+    """The cause that the edges show, or SKIPPED where a clocked decoder leaves no other.
+
+    Edges too many that gave no counts too many lost none either: the levels from which a sampled
+    decoder counts come back, unless it skipped a state.
+    """
+    if clocked and found == NO_CAUSE:
+        return SKIPPED
+    if clocked and not too_many and found in (CHATTER, SLIDING_NOISE, SLOW_EDGE):
+        return SKIPPED
+    return found
+
+
+@rule
 def root_cause(
     rules: Rules, scratch: Scratch, s: int, wanted: int, clean_net: int, clean_moves: int,
     around: tuple[int, int, int, int],
@@ -154,7 +168,7 @@ def root_cause(
     found = from_edges(evidence(scratch, lo, hi), too_many, scratch.flags[s])
     if found == NO_CAUSE:
         found = from_edges(evidence(scratch, before, after), too_many, 0)
-    if found == NO_CAUSE:
-        found = SKIPPED if rules.clocked else UNEXPLAINED
-        found = found if rules.fit else MISFIT
-    return found
+    if found == NO_CAUSE and not rules.fit:
+        return MISFIT
+    found = or_skipped(found, too_many, rules.clocked)
+    return UNEXPLAINED if found == NO_CAUSE else found

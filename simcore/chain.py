@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any
 
 from simcore.compiling import handles
 from simcore.contacts import Sliding
-from simcore.counters import quadrature as _quadrature  # noqa: F401  registers its rules
+from simcore.counters import clocked as _clocked  # noqa: F401  registers its rules
+from simcore.counters import prescaled as _prescaled  # noqa: F401
+from simcore.counters import quadrature as _quadrature  # noqa: F401
 from simcore.counters import step_direction as _step_direction  # noqa: F401
+from simcore.counters import two_clock as _two_clock  # noqa: F401
+from simcore.counters import whole_cycle as _whole_cycle  # noqa: F401
 from simcore.counters.base import (
     Coin,
     Range,
@@ -16,13 +21,14 @@ from simcore.counters.base import (
     counter_expire,
     counter_ideal,
     counter_rate,
+    counter_rests,
     counter_start,
     counter_wake,
 )
 from simcore.draws import Part
 from simcore.edges import LINE_NAMES
 from simcore.hand import GESTURE_KINDS
-from simcore.shaft import Geometry
+from simcore.shaft import Geometry, boundaries, first_boundary, resting_state
 from simcore.stages import diode as _diode  # noqa: F401  registers its rules
 from simcore.stages import interlock as _interlock  # noqa: F401
 from simcore.stages import ladder as _ladder  # noqa: F401
@@ -86,7 +92,8 @@ class Design:
     """Everything that one simulation needs to know.
 
     ``counts_per_step`` is what the user wants one detent to count; with ``power_up`` 1 the supply
-    comes up at tick 0, before which all capacitors were empty.
+    comes up at tick 0, before which all capacitors were empty; ``driven`` is what the counter drives,
+    such as simcore.driven.Driven, None if the design does not say.
     """
 
     geometry: Geometry
@@ -101,6 +108,7 @@ class Design:
     counts_per_step: int = 1
     dips: Dips = STEADY
     power_up: int = 0
+    driven: Any = None
 
 
 @dataclass(frozen=True)
@@ -136,20 +144,33 @@ def geometric_counts(design: Design) -> float:
     return counter_rate(design.counter) * design.geometry.cycles_per_step
 
 
-def fits(design: Design) -> bool:
-    """Whether one step gives just the counts that the user wants of it."""
-    return abs(geometric_counts(design) - design.counts_per_step) < 1.0e-9
+def levels_at_rest(design: Design, chain: Chain) -> tuple[int, int]:
+    """What the counter sees of A and B at the detent where a run starts, by nominal angles."""
+    exact = _exact(design.geometry)
+    closed = resting_state(first_boundary(boundaries(exact, 0, 0), exact.cycles_per_step))
+    return (closed & 1) ^ chain.flips[0], (closed >> 1) ^ chain.flips[1]
+
+
+def fits(design: Design, chain: Chain | None = None) -> bool:
+    """Whether one step gives just the counts that the user wants of it, whichever way it goes.
+
+    ``chain`` is that of the design, to save wiring it again.
+    """
+    if abs(geometric_counts(design) - design.counts_per_step) >= 1.0e-9:
+        return False
+    return bool(counter_rests(design.counter, *levels_at_rest(design, chain or wire(design))))
 
 
 def sense(design: Design, chain: Chain) -> int:
     """+1 when the counter counts up as the shaft turns up, -1 when it counts down.
 
-    Found by turning bounce-free contacts up by two cycles under the counter's own rules.
+    Found by turning bounce-free contacts up under the counter's own rules, by two cycles and as
+    many as it takes to count twice.
     """
     ideal, coin = counter_ideal(design.counter), Coin(0, 0)
     state = counter_start(ideal, *chain.flips)
     total = 0
-    for quarter in range(8):
+    for quarter in range(4 * (2 + math.ceil(2.0 / counter_rate(ideal)))):
         line, closed = quarter % 2, 1 - (quarter % 4) // 2
         level = closed ^ chain.flips[line]
         # A tick is long enough: an ideal counter decides at once.
@@ -273,15 +294,21 @@ def wire(design: Design) -> Chain:
 
 def without_tolerances(design: Design) -> Design:
     """The same design with every part, threshold and angle at its nominal value."""
-    geometry = design.geometry._replace(closed_spread=0.0, phase_spread=0.0, rest_spread=0.0)
     stages = tuple(replace(entry, item=_nominal(entry.item)) for entry in design.stages)
     return replace(
         design,
-        geometry=geometry,
+        geometry=_exact(design.geometry),
         resistance=design.resistance._replace(spread=0.0, per_closure=0),
         supply=_nominal(design.supply),
         stages=stages,
+        counter=_nominal(design.counter),
+        driven=_nominal(design.driven),
     )
+
+
+def _exact(geometry: Geometry) -> Geometry:
+    """The same angles without errors."""
+    return geometry._replace(closed_spread=0.0, phase_spread=0.0, rest_spread=0.0)
 
 
 def _nominal(item: Any) -> Any:

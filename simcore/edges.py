@@ -142,7 +142,7 @@ class Steps(NamedTuple):
 
 
 class Pulses(NamedTuple):
-    """What the counter did: ``times`` (ticks), ``asked`` (+1, -1, 0 undecided or ignored),
+    """What the counter did: ``times`` (ticks), ``asked`` (counts; 0 undecided or ignored),
     ``moved`` (what the position did; differs from ``asked`` at an end stop), ``causes``,
     ``flags`` (doubts, see simcore.counters.base), ``offsets``.
     """

@@ -13,9 +13,9 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 
 from simcore.blocks import seen_by_counter
-from simcore.causes import Evidence, from_edges
+from simcore.causes import Evidence, from_edges, or_skipped
 from simcore.chain import Chain, Design, StageEntry, wire, without_tolerances
-from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_ideal, drive_counter
+from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_clocked, counter_ideal, drive_counter
 from simcore.draws import Part
 from simcore.edges import Edges, Ints, Pulses, Transitions, empty_pulses, trimmed
 from simcore.passage import Passage
@@ -137,9 +137,10 @@ def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int 
     )
     positions, totals = _sums(pulses, design.range)
     clean_positions, clean_totals = _sums(clean, design.range)
+    judged = _judge(reading, seen, pulses, clean, counter_clocked(design.counter))
     return Replay(
         reading, _names(chain), passed, pulses, positions, totals,
-        clean, clean_positions, clean_totals, _judge(reading, seen, pulses, clean),
+        clean, clean_positions, clean_totals, judged,
     )  # fmt: skip
 
 
@@ -179,7 +180,8 @@ def _sums(pulses: Pulses, place: Range) -> tuple[Ints, Totals]:
     positions = place.start + np.cumsum(pulses.moved, dtype=np.int64)
     if place.positions > 0:
         positions %= place.positions
-    up, down = int(np.sum(pulses.asked == 1)), int(np.sum(pulses.asked == -1))
+    asked = pulses.asked.astype(np.int64)
+    up, down = int(np.sum(asked[asked > 0])), -int(np.sum(asked[asked < 0]))
     return positions, Totals(
         up,
         down,
@@ -192,7 +194,9 @@ def _sums(pulses: Pulses, place: Range) -> tuple[Ints, Totals]:
     )
 
 
-def _judge(reading: Reading, seen: tuple[Edges, Edges], pulses: Pulses, clean: Pulses) -> tuple[Judged, ...]:
+def _judge(
+    reading: Reading, seen: tuple[Edges, Edges], pulses: Pulses, clean: Pulses, clocked: int
+) -> tuple[Judged, ...]:
     """A verdict on every burst that gave a pulse or should have; end stops do not matter here."""
     count = len(reading.bursts)
     expected, clean_moves = _per_burst(clean, count)
@@ -209,7 +213,10 @@ def _judge(reading: Reading, seen: tuple[Edges, Edges], pulses: Pulses, clean: P
         cause = NO_CAUSE
         if verdict not in (RIGHT, FLICKERED):
             too_many = bool(moves[i] > clean_moves[i])
-            cause = _root_cause(reading, sent, firsts, i, too_many, int(flags[i]))
+            cause = or_skipped(
+                _root_cause(reading, sent, firsts, i, too_many, int(flags[i])), too_many, clocked
+            )
+            cause = UNEXPLAINED if cause == NO_CAUSE else cause
         judged.append(Judged(i, int(expected[i]), int(received[i]), int(moves[i]), verdict, cause))
     return tuple(judged)
 
@@ -236,14 +243,14 @@ def _sent(seen: tuple[Edges, Edges], count: int) -> tuple[Ints, Ints]:
 
 
 def _root_cause(reading: Reading, sent: Ints, firsts: Ints, burst: int, too_many: bool, flags: int) -> int:
-    """Why a burst was counted wrongly: from its own edges, else from its neighbours'."""
+    """Why a burst was counted wrongly: from its own edges, else from its neighbours', or NO_CAUSE."""
     if flags & ILLEGAL:
         return SKIPPED
     found = from_edges(_evidence(reading, sent, firsts, [burst]), too_many, flags)
     if found == NO_CAUSE:
         around = [i for i in (burst - 1, burst, burst + 1) if 0 <= i < len(reading.bursts)]
         found = from_edges(_evidence(reading, sent, firsts, around), too_many, 0)
-    return UNEXPLAINED if found == NO_CAUSE else found
+    return found
 
 
 def _evidence(reading: Reading, sent: Ints, firsts: Ints, bursts: list[int]) -> Evidence:

@@ -56,7 +56,8 @@ class TruthMaker:
         self._make_clean()
 
     def _make_clean(self) -> None:
-        self.clean = Clean(*(np.zeros(self.steps.gestures.size, np.int32) for _ in range(4)))
+        sizes = [self.steps.gestures.size] * 4 + [self.transitions.times.size]
+        self.clean = Clean(*(np.zeros(size, np.int32) for size in sizes))
 
     def make(self, seed: int, first_run: int, runs: int) -> Truth:
         """The truth of ``runs`` runs from ``first_run`` on; valid until the next call."""

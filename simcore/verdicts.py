@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from simcore.causes import Rules, note_edges, root_cause
 from simcore.compiling import kernel, rule
-from simcore.counters.base import Clean, Range
+from simcore.counters.base import Clean, Range, moved_by
 from simcore.edges import (
     Edges,
     Ints,
@@ -40,13 +40,21 @@ from simcore.sums import (
 @rule
 def held(place: Range, position: int, net: int, low: int, high: int) -> int:
     """How far a walk of ``net`` counts that strays to ``low`` and ``high`` really gets between
-    end stops.  Exact as long as it meets one of the two stops only (reflection at a barrier).
+    end stops, if it meets one of them at most (reflection at a barrier).
     """
     if place.positions == 0 or place.wrap:
         return net
     under = max(0, -(position + low))
     over = max(0, position + high - (place.positions - 1))
     return net + under - over
+
+
+@rule
+def may_meet_both(place: Range, low: int, high: int) -> bool:
+    """Whether a walk from ``low`` to ``high`` is wider than the range between the end stops, so
+    that it may be held at one of them and then at the other.
+    """
+    return place.positions > 0 and not place.wrap and high - low >= place.positions
 
 
 @rule
@@ -123,6 +131,25 @@ def wanted_of(rules: Rules, steps: Steps, clean: Clean, m: int) -> Wanted:
 
 
 @rule
+def expected_of(
+    rules: Rules, transitions: Transitions, clean: Clean, wanted: Wanted,
+    position: int, r: int, s: int,
+) -> int:  # fmt: skip
+    """How far step ``s`` of run ``r`` ought to move a counter that stands at ``position``.
+
+    Only a walk that may meet both end stops is gone through count by count.  What the user wants
+    where the decoder does not fit goes one way, and so meets one at most.
+    """
+    if not (rules.fit and may_meet_both(rules.place, wanted.low, wanted.high)):
+        return held(rules.place, position, wanted.net, wanted.low, wanted.high)
+    lo, hi = transitions.offsets[r], transitions.offsets[r + 1]
+    now = position
+    for t in range(end_of_step(transitions, lo, hi, s - 1), end_of_step(transitions, lo, hi, s)):
+        now += moved_by(rules.place, now, whole(clean.counts[t]))
+    return now - position
+
+
+@rule
 def clear(scratch: Scratch, steps: int, transitions: int) -> None:
     """Make room for the next run."""
     fill(scratch.net, 0, steps, 0)
@@ -139,16 +166,18 @@ def clear(scratch: Scratch, steps: int, transitions: int) -> None:
 
 @rule
 def give_verdicts(
-    rules: Rules, steps: Steps, clean: Clean, scratch: Scratch, excursions: Ints, base: int, count: int
-) -> tuple[int, int]:
-    """Judge the steps of one run; returns its expected final position and whether any is wrong."""
+    rules: Rules, transitions: Transitions, steps: Steps, clean: Clean, scratch: Scratch,
+    excursions: Ints, r: int, count: int,
+) -> tuple[int, int]:  # fmt: skip
+    """Judge the steps of run ``r``; returns its expected final position and whether any is wrong."""
     here, ideal, wrong = rules.place.start, rules.place.start, 0
+    base = steps.offsets[r]
     for s in range(count):
         wanted = wanted_of(rules, steps, clean, base + s)
         if scratch.start[s] >= 0:
             here = scratch.start[s]
-        expected = held(rules.place, here, wanted.net, wanted.low, wanted.high)
-        ideal += held(rules.place, ideal, wanted.net, wanted.low, wanted.high)
+        expected = expected_of(rules, transitions, clean, wanted, here, r, s)
+        ideal += expected_of(rules, transitions, clean, wanted, ideal, r, s)
         verdict = verdict_of(expected, scratch.net[s], scratch.moves[s], wanted.moves)
         astray = max(scratch.high[s] - max(expected, 0), min(expected, 0) - scratch.low[s])
         excursions[min(max(astray, 0), EXCURSIONS - 1)] += 1
@@ -210,7 +239,7 @@ def judge(
         )
         sums.spurious[0] += spurious
         sums.spurious[1] += spurious * spurious
-        ideal, wrong = give_verdicts(rules, steps, clean, scratch, sums.excursions, base, count)
+        ideal, wrong = give_verdicts(rules, transitions, steps, clean, scratch, sums.excursions, r, count)
         errors[r] = position - ideal
         if wrong:
             note_edges(a, r, transitions, scratch)

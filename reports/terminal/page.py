@@ -20,7 +20,7 @@ from reports.terminal.prose import (
     target_line,
 )
 from reports.terminal.rates import gesture_table, spacing_table, verdict_table
-from reports.terminal.runs import error_table, exact_line, stray_line
+from reports.terminal.runs import error_table, exact_line, ohm_line, stray_line
 
 Export = dict[str, Any]
 TITLE = "bold cyan"
@@ -70,7 +70,8 @@ def _tables(export: Export, console: Console) -> Iterator[RenderableType]:
             "How fast may it be turned?", spacing_table(export, console), prose(SPACING_NOTE, "dim")
         )
         yield _section("Why steps went wrong", *_causes(export))
-    yield _section("Final position", prose(exact_line(export)), error_table(export, console))
+    in_ohms = [prose(line) for line in (ohm_line(export),) if line]
+    yield _section("Final position", prose(exact_line(export)), error_table(export, console), *in_ohms)
 
 
 def _tail(export: Export) -> Iterator[RenderableType]:

@@ -37,6 +37,7 @@ def error_table(export: Export, console: Console) -> Table:
     return fitted(
         [
             Column("final error\n(counts)", [label for label, _ in rows]),
+            *_ohm_column(export, rows),
             Column("runs", [whole(runs) for _, runs in rows]),
             Column("share (%)", on_the_point([estimate_text(share, 100.0, 100.0) for share in shares])),
             Column("95 % interval", [interval_text(share, 100.0) for share in shares], rank=2),
@@ -44,6 +45,41 @@ def error_table(export: Export, console: Console) -> Table:
         ],
         console,
     )
+
+
+def _ohm_column(export: Export, rows: list[tuple[str, int]]) -> list[Column]:
+    """The same errors in nominal ohms, if the counter drives a resistance."""
+    if export["driven"] is None:
+        return []
+    one = export["driven"]["one_count"]["nominal"]
+    texts = []
+    for label, _ in rows:
+        counts, _, more = label.partition(" ")
+        ohms = f"{float(f'{int(counts) * one:.3g}'):+,.10g}" if int(counts) else "0"
+        texts.append(f"{ohms} {more}".rstrip())
+    return [Column("nominal\n(ohm)", texts, rank=2)]
+
+
+def ohm_line(export: Export) -> str:
+    """What one count and the worst final error are in ohm, or "" if nothing is driven."""
+    driven = export["driven"]
+    if driven is None:
+        return ""
+    one, worst = driven["one_count"], driven["worst_error"]
+    text = f"One count is {_ohms(one['nominal'])}"
+    if one["low"] < one["high"]:
+        text += f" ({_ohms(one['low'])} to {_ohms(one['high'])} with its tolerances)"
+    if worst is None or worst["counts"] == 0:
+        return f"{text}."
+    text += f"; the worst final error, {counted(worst['counts'], 'count')}, is {_ohms(worst['nominal'])}"
+    most = f", at most {_ohms(worst['high'])} with tolerances" if worst["nominal"] < worst["high"] else ""
+    return f"{text}{most}."
+
+
+def _ohms(value: float) -> str:
+    from scenarios.quantities import RESISTANCE, write_quantity
+
+    return write_quantity(value, RESISTANCE, 3)
 
 
 def error_rows(errors: dict[int, int]) -> list[tuple[str, int]]:

@@ -13,12 +13,16 @@ specification:
   bounce-free transitions;
 * ``counter_rate(spec)`` counts per quadrature cycle;
 * ``counter_clocked(spec)`` 1 for a counter that looks at its lines only at the ticks of a clock, so
-  that it may skip a state; 0 if it says nothing.
+  that it may skip a state; 0 if it says nothing;
+* ``counter_rests(spec, a, b)`` 0 for a counter that counts from a rest state of its own and finds
+  the lines at rest in another; 1 if it says nothing.
 
 An edge or a wake-up gives at most one pulse: a state whose ``emit`` is 1 hands over
-``pulse``, ``pulse_time``, ``pulse_cause`` and ``pulse_flags``.  ``truth`` is the direction of
-the movement behind the edge (+1, -1, 0 for none), used by the policy ``worst`` only.
-``coin`` is (seed, run): a fair coin is addressed by the tick of the clock edge it decides.
+``pulse`` (counts, mostly +1, -1 or 0), ``pulse_time``, ``pulse_cause`` and ``pulse_flags``.
+``truth`` is the direction of the movement behind the edge (+1, -1, 0 for none), used by the
+policy ``worst`` only.  ``coin`` is (seed, run): a fair coin is addressed by the tick of the clock
+edge it decides.  A specification belongs to the design; what belongs to the unit is drawn from
+``coin`` at the first edge and kept in the state.
 
 Positions are not the counter's business but the Range's, so that end stops and wrapping
 work alike for all.
@@ -78,13 +82,15 @@ class Coin(NamedTuple):
 
 class Clean(NamedTuple):
     """What the counter makes of bounce-free transitions: per step the ``net`` count, the number
-    of pulses (``moves``), and the ``low``est and ``high``est count on the way.
+    of pulses (``moves``), and the ``low``est and ``high``est count on the way; per transition
+    the ``counts`` that it gave.
     """
 
     net: Causes
     moves: Causes
     low: Causes
     high: Causes
+    counts: Causes
 
 
 @family
@@ -131,6 +137,12 @@ def counter_clocked(spec: Any) -> int:
     return 0
 
 
+@family_with_default
+def counter_rests(spec: Any, a: int, b: int) -> int:
+    """Whether lines at rest at these levels are where it counts from."""
+    return 1
+
+
 @rule
 def heads(coin: Coin, time: int, which: int) -> int:
     """A fair coin (0 or 1), number ``which`` (0 to 3), for the clock edge at ``time``."""
@@ -139,10 +151,9 @@ def heads(coin: Coin, time: int, which: int) -> int:
 
 @rule
 def moved_by(place: Range, position: int, asked: int) -> int:
-    """How far the position really moves: 0 where an end stop holds it."""
-    target = position + asked
-    if place.positions > 0 and not place.wrap and (target < 0 or target >= place.positions):
-        return 0
+    """How far the position really moves: no further than to an end stop."""
+    if place.positions > 0 and not place.wrap:
+        return min(max(position + asked, 0), place.positions - 1) - position
     return asked
 
 
@@ -218,8 +229,9 @@ def drive_counter(
 
 
 @rule
-def note_clean(clean: Clean, step: int, pulse: int) -> None:
-    """Add one bounce-free pulse to its step."""
+def note_clean(clean: Clean, step: int, row: int, pulse: int) -> None:
+    """Add one bounce-free pulse to its step and to its transition (``row``)."""
+    clean.counts[row] += pulse
     clean.net[step] += pulse
     clean.moves[step] += 1
     clean.low[step] = min(clean.low[step], clean.net[step])
@@ -242,6 +254,7 @@ def read_clean(
         fill(clean.moves, base, steps.offsets[r + 1], 0)
         fill(clean.low, base, steps.offsets[r + 1], 0)
         fill(clean.high, base, steps.offsets[r + 1], 0)
+        fill(clean.counts, lo, hi, 0)
         closed = whole(transitions.first[r])
         state = counter_start(ideal, (closed & 1) ^ flips[0], (closed >> 1) ^ flips[1])
         for i in range(lo, hi + 1):
@@ -251,7 +264,7 @@ def read_clean(
                 state = counter_expire(ideal, state, wake, coin)
                 if state.emit and state.pulse != 0:
                     at = lo + cause_transition(state.pulse_cause)
-                    note_clean(clean, base + transitions.steps[at], state.pulse)
+                    note_clean(clean, base + transitions.steps[at], at, state.pulse)
                 wake = counter_wake(ideal, state, limit)
             if i == hi:
                 break
@@ -261,4 +274,4 @@ def read_clean(
             state = counter_edge(ideal, state, limit, line, level, pack_cause(i - lo, 0), truth, coin)
             if state.emit and state.pulse != 0:
                 at = lo + cause_transition(state.pulse_cause)
-                note_clean(clean, base + transitions.steps[at], state.pulse)
+                note_clean(clean, base + transitions.steps[at], at, state.pulse)

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
-import math
 from collections import Counter
 from collections.abc import Callable
 
 import pytest
-from hypothesis import HealthCheck, assume, given, seed, settings
+from hypothesis import HealthCheck, given, seed, settings
 
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail
@@ -76,14 +75,6 @@ def compare_given(
     return dataclasses.replace(given_edges, cut=given_transitions.cut)
 
 
-def meets_both_stops(design: Design) -> bool:
-    """Whether one step may run against both end stops, see `test_rock_between_close_stops`."""
-    counts = design.counter.counts if isinstance(design.counter, Quadrature) else 1
-    rocks = any(entry.gesture.kind == ROCK for entry in design.hand)
-    wide = math.ceil(counts * design.geometry.cycles_per_step)
-    return rocks and 0 < design.range.positions <= wide and not design.range.wrap
-
-
 @pytest.mark.parametrize("part", range(PARTS))
 def test_slow_equals_batch(part: int) -> None:
     done: Counter[str] = Counter()
@@ -92,7 +83,6 @@ def test_slow_equals_batch(part: int) -> None:
     @settings(max_examples=PART_SIZE, deadline=None, database=None, suppress_health_check=list(HealthCheck))
     @given(designs(), addresses())
     def compare(design: Design, address: tuple[int, int]) -> None:
-        assume(not meets_both_stops(design))
         engine = BatchEngine(design, RUNS)
         detail = engine.detail(*address, RUNS)
         for run in range(RUNS):
@@ -176,7 +166,6 @@ def test_comparison_notices(damage: Callable[[BlockDetail], None]) -> None:
         compare()
 
 
-@pytest.mark.xfail(strict=True, reason="simcore.verdicts.held is exact only where a step meets one stop")
 def test_rock_between_close_stops() -> None:
     """A faultless chain rocks to and fro between two stops that are closer than the rock is wide."""
     rock = Gesture(ROCK, 2, 0.9, 0.9, 1, 0.03, 0.0, 0.05, 0.0, 0, 0.0)

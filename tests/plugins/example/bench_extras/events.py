@@ -83,6 +83,6 @@ class Events(Counter):
     kind: Literal["event counter"]
     line: Annotated[str, Word(("A", "B"))] = Field("A", description="the line whose rises are counted")
 
-    def build(self) -> Rises:
+    def decoder(self) -> Rises:
         """The counter for the simulator."""
         return Rises("AB".index(self.line))

@@ -1,0 +1,148 @@
+"""A counter with an up clock and a down clock, fed through steering gates.
+
+One line is the clock, the other steers.  Exactly:
+
+* *Former.*  The active edge of the clock line starts a pulse that ends ``pulse`` later, whatever
+  the clock line does meanwhile; a further active edge before that end, or at its very tick,
+  prolongs it, to ``pulse`` after the later edge (a retriggerable former, such as an RC
+  differentiator with a gate behind it).
+* *Gates.*  While the former's pulse lasts, the up clock is active if the steering line is at its
+  ``up`` level, else the down clock; the two gates are complementary, so the other clock is idle.
+* *Steering within the pulse.*  The pulse on the one clock is cut short and the remainder, up to
+  the former's end, appears on the other.  At equal ticks line A comes before line B.
+* *Counting.*  Each pulse on a clock counts at its end (the chips of this kind count as a clock
+  returns to its idle level), by one, up or down by the clock it was on.  A pulse shorter than
+  ``minimum`` is not taken: a pulse of 0 with the doubt SHORT.  A pulse of no length is none.
+* *Doubts.*  Pieces of a pulse that was cut by the steering line have the doubt HOLD: with a single
+  step line that change would have come within the hold time.
+* *Cause.*  All pieces bear the cause of the latest active edge.
+
+Every edge ends one pulse at most, and so does the one wake-up of the former's end.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from simcore.compiling import member, rule
+from simcore.counters.base import (
+    HOLD,
+    IGNORED,
+    SHORT,
+    TOSS,
+    Coin,
+    counter_edge,
+    counter_expire,
+    counter_ideal,
+    counter_rate,
+    counter_start,
+    counter_wake,
+)
+from simcore.counters.step_direction import StepDirection
+from simcore.ticks import NEVER
+
+
+class TwoClock(NamedTuple):
+    """``clock``: line (0 A, 1 B); ``active``: level after its active edge (1 rising, 0 falling);
+    ``up``: steering level that opens the up gate; ``pulse``: ticks of the former, 1 or more;
+    ``minimum``: shortest pulse in ticks that the counter takes.
+    """
+
+    clock: int
+    active: int
+    up: int
+    pulse: int
+    minimum: int
+
+
+class TwoClockState(NamedTuple):
+    """The steering level, whether the former is ``open``, since when the present clock is active
+    (``began``), when the former ends, its cause and doubts, and the pulse handed over.
+    """
+
+    steering: int
+    open: int
+    began: int
+    ends: int
+    cause: int
+    flags: int
+    emit: int
+    pulse: int
+    pulse_time: int
+    pulse_cause: int
+    pulse_flags: int
+
+
+@member(counter_start, TwoClock)
+def start(spec: TwoClock, a: int, b: int) -> TwoClockState:
+    """At rest; no pulse under way."""
+    return TwoClockState(a if spec.clock else b, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
+
+
+@rule
+def ended(
+    spec: TwoClock, state: TwoClockState, time: int, steering: int, going: int, flags: int
+) -> TwoClockState:
+    """The pulse on the present clock ends; from now on the lines steer to ``steering``, and the
+    former is still ``going`` or not.
+    """
+    length = time - state.began
+    emit = 1 if length > 0 else 0
+    count = 1 if state.steering == spec.up else -1
+    doubts = flags
+    if length < spec.minimum:
+        count = 0
+        doubts |= SHORT
+    return TwoClockState(
+        steering, going, time, state.ends, state.cause, flags,
+        emit, count * emit, time, state.cause, doubts,
+    )  # fmt: skip
+
+
+@member(counter_edge, TwoClock)
+def edge(
+    spec: TwoClock,
+    state: TwoClockState,
+    time: int,
+    line: int,
+    level: int,
+    cause: int,
+    truth: int,
+    coin: Coin,
+) -> TwoClockState:
+    """Start or prolong the pulse, or steer it to the other clock."""
+    if line != spec.clock:
+        if state.open:
+            return ended(spec, state, time, level, 1, state.flags | HOLD)
+        return TwoClockState(level, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
+    if level != spec.active:
+        return TwoClockState(
+            state.steering, state.open, state.began, state.ends, state.cause, state.flags, 0, 0, 0, 0, 0
+        )
+    began = state.began if state.open else time
+    flags = state.flags if state.open else 0
+    return TwoClockState(state.steering, 1, began, time + spec.pulse, cause, flags, 0, 0, 0, 0, 0)
+
+
+@member(counter_wake, TwoClock)
+def wake(spec: TwoClock, state: TwoClockState, limit: int) -> int:
+    """The former's end."""
+    return state.ends if state.open else NEVER
+
+
+@member(counter_expire, TwoClock)
+def expire(spec: TwoClock, state: TwoClockState, time: int, coin: Coin) -> TwoClockState:
+    """The former's pulse is over, and with it that on the present clock."""
+    return ended(spec, state, time, state.steering, 0, state.flags)
+
+
+@member(counter_ideal, TwoClock)
+def ideal(spec: TwoClock) -> StepDirection:
+    """Pulses that take no time: the steering line is the direction at the active edge."""
+    return StepDirection(spec.clock, spec.active, spec.up, 0, 0, 0, 0, TOSS, IGNORED)
+
+
+@member(counter_rate, TwoClock)
+def rate(spec: TwoClock) -> int:
+    """One active edge to a cycle."""
+    return 1

@@ -1,0 +1,117 @@
+"""A decoder that counts whole cycles only, from rest to rest.
+
+It follows the two lines through the four states of a cycle and keeps its place: how many
+transitions it stands from the rest state, upward positive.  Back at rest after four in one
+direction, it counts one and starts anew.  Chatter anywhere moves the place to and fro, and so
+does a turn part of the way and back: neither counts.  The price: chatter cannot be told from a
+turn that goes all the way round, but only such a turn moves the count.
+
+Until the lines have been in the rest state once, the place is not known and nothing counts.
+Where the detents lie at another state than the counter's rest state, every reversal thus costs
+a count (`counter_rests` says so).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from simcore.compiling import member
+from simcore.counters.base import (
+    Coin,
+    counter_edge,
+    counter_expire,
+    counter_ideal,
+    counter_rate,
+    counter_rests,
+    counter_start,
+    counter_wake,
+)
+from simcore.counters.quadrature import transition_count
+from simcore.ticks import NEVER
+
+UNKNOWN = 8
+"""The place before the rest state has been seen."""
+
+
+class WholeCycle(NamedTuple):
+    """``rest``: level of both lines at rest (1 high, 0 low); ``sign``: +1, or -1 to count down
+    where A leads.
+    """
+
+    rest: int
+    sign: int
+
+
+class WholeCycleState(NamedTuple):
+    """Both levels, the place within the cycle, and the pulse handed over."""
+
+    a: int
+    b: int
+    place: int
+    emit: int
+    pulse: int
+    pulse_time: int
+    pulse_cause: int
+    pulse_flags: int
+
+
+@member(counter_start, WholeCycle)
+def start(spec: WholeCycle, a: int, b: int) -> WholeCycleState:
+    """At rest, in the rest state or in another."""
+    place = 0 if a == spec.rest and b == spec.rest else UNKNOWN
+    return WholeCycleState(a, b, place, 0, 0, 0, 0, 0)
+
+
+@member(counter_edge, WholeCycle)
+def edge(
+    spec: WholeCycle,
+    state: WholeCycleState,
+    time: int,
+    line: int,
+    level: int,
+    cause: int,
+    truth: int,
+    coin: Coin,
+) -> WholeCycleState:
+    """Move the place, and count where it closes a cycle."""
+    a = level if line == 0 else state.a
+    b = level if line == 1 else state.b
+    if state.place == UNKNOWN:
+        place = 0 if a == spec.rest and b == spec.rest else UNKNOWN
+        return WholeCycleState(a, b, place, 0, 0, 0, 0, 0)
+    place = state.place + transition_count(state.a, state.b, a, b)
+    if place == 4:
+        return WholeCycleState(a, b, 0, 1, spec.sign, time, cause, 0)
+    if place == -4:
+        return WholeCycleState(a, b, 0, 1, -spec.sign, time, cause, 0)
+    return WholeCycleState(a, b, place, 0, 0, 0, 0, 0)
+
+
+@member(counter_wake, WholeCycle)
+def wake(spec: WholeCycle, state: WholeCycleState, limit: int) -> int:
+    """It never waits."""
+    return NEVER
+
+
+@member(counter_expire, WholeCycle)
+def expire(spec: WholeCycle, state: WholeCycleState, time: int, coin: Coin) -> WholeCycleState:
+    """It never waits, so nothing changes."""
+    return WholeCycleState(state.a, state.b, state.place, 0, 0, 0, 0, 0)
+
+
+@member(counter_ideal, WholeCycle)
+def ideal(spec: WholeCycle) -> WholeCycle:
+    """It has no timing limits."""
+    return spec
+
+
+@member(counter_rate, WholeCycle)
+def rate(spec: WholeCycle) -> int:
+    """As its name says."""
+    return 1
+
+
+@member(counter_rests, WholeCycle)
+def rests(spec: WholeCycle, a: int, b: int) -> int:
+    """Whether lines at rest at these levels are in its rest state."""
+    return 1 if a == spec.rest and b == spec.rest else 0

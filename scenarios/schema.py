@@ -11,7 +11,7 @@ from scenarios.markers import Count, Rate, RateValue, Text
 from scenarios.schema_contacts import AnyContacts
 from scenarios.schema_counters import AnyCounter
 from scenarios.schema_encoder import Encoder
-from scenarios.schema_hand import AnyGesture
+from scenarios.schema_gestures import AnyGesture
 from scenarios.schema_stages import AnyStage
 from scenarios.schema_table import Table
 from simcore.draws import Part

@@ -26,10 +26,11 @@ from simcore.bursts import (
 from simcore.compiling import kernel, rule
 from simcore.draws import SLIDE, four, lognormal, normal_pair, poisson, purpose
 from simcore.edges import SLIDING, Causes, Edges, Ints, Transitions, pack_cause, whole
-from simcore.recorded import Bursts, Recorded, bursts_of
+from simcore.recorded import MOST_CHANGES, Bursts, Recorded, bursts_of
 from simcore.ticks import NEVER, ticks
 
 __all__ = [
+    "MOST_CHANGES",
     "SCRATCH",
     "BadPad",
     "Bursts",

@@ -46,12 +46,7 @@ def _hand(design: Design) -> str:
 
 def _gesture(entry: HandEntry) -> str:
     """The name, and how many movements of how many steps each."""
-    gesture = entry.gesture
-    if gesture.steps == 0.0:
-        return entry.name
-    if entry.kind == "rock":
-        return f"{entry.name} {entry.moves // 2} x there and back"
-    return f"{entry.name} {entry.moves} x {gesture.steps:g}"
+    return f"{entry.name} {entry.words}".rstrip()
 
 
 def _encoder(design: Design) -> str:

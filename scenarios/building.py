@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from scenarios.catalogue import list_parts, part_keys
+from scenarios.cautions import unsettled
 from scenarios.checking import fields_of, marker_of
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
-from scenarios.schema_table import SECTIONS, Table, tag_of
+from scenarios.schema_table import SECTIONS, Table
 from simcore.chain import Design, HandEntry, fits, geometric_counts, levels_at_rest, sense, wire
 from simcore.counters.base import counter_rate
 from simcore.counters.prescaled import MOST_DIVISOR, Prescaled
@@ -31,13 +32,8 @@ def build_design(document: Document) -> Design:
         wanted = round(given) if given >= 1.0 and abs(given - round(given)) < 1.0e-9 else 1
     return Design(
         geometry=encoder.build(),
-        hand=tuple(
-            HandEntry(
-                gesture.name, gesture.build(encoder.steps_per_turn), gesture.moves, tag_of(type(gesture))
-            )
-            for gesture in document.hand
-        ),
-        contact=document.contacts.build(),
+        hand=_hand(document),
+        contact=document.contacts.build_pads(encoder.cycles),
         sliding=document.contacts.build_sliding(),
         resistance=document.contacts.build_resistance(),
         supply=document.supply.build(),
@@ -49,6 +45,14 @@ def build_design(document: Document) -> Design:
         power_up=int(document.supply.power_up),
         driven=counter.build_driven(),
     )
+
+
+def _hand(document: Document) -> tuple[HandEntry, ...]:
+    """The hand for the simulator; a mix is several entries."""
+    entries: list[HandEntry] = []
+    for gesture in document.hand:
+        entries += gesture.entries(len(entries), document.encoder.steps_per_turn)
+    return tuple(entries)
 
 
 def resolve(document: Document, design: Design) -> dict[str, Any]:
@@ -79,8 +83,17 @@ def _written(table: Table) -> dict[str, Any]:
             found[key] = _written(value)
         elif isinstance(value, list):
             found[key] = [_written(each) for each in value]
+        elif isinstance(value, dict):
+            found[key] = {name: _nameless(each) for name, each in value.items()}
         else:
             found[key] = value if marker is None else marker.write(value)
+    return found
+
+
+def _nameless(table: Table) -> dict[str, Any]:
+    """A table that stands under its name already."""
+    found = _written(table)
+    del found["name"]
     return found
 
 
@@ -114,9 +127,11 @@ def _leaves(prefix: str, table: dict[str, Any], section: str) -> Iterator[str]:
             yield f"{prefix}.{key}"
 
 
-def cautions_of(design: Design) -> tuple[str, ...]:
-    """What the user should know before running about geometry and sense of counting."""
-    return _misfit(design) + _backward(design)
+def cautions_of(design: Design, detents: bool = True) -> tuple[str, ...]:
+    """What the user should know before running about geometry and sense of counting; an encoder
+    without ``detents`` rests anywhere.
+    """
+    return _misfit(design) + _backward(design) + (unsettled(design) if detents else ())
 
 
 def _backward(design: Design) -> tuple[str, ...]:

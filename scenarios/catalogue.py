@@ -52,6 +52,19 @@ def ready_title(name: str) -> str:
     return str(tomllib.loads(ready_text(name))["title"])
 
 
+@functools.cache
+def library_names() -> tuple[str, ...]:
+    """Names of the ready libraries of recorded bursts, sorted."""
+    return _names("libraries")
+
+
+def library_text(name: str) -> str:
+    """The TOML text of a ready library; KeyError for any other name."""
+    if name not in library_names():
+        raise KeyError(name)
+    return _text("libraries", name)
+
+
 def starter_text() -> str:
     """A commented scenario to start from, which runs as it is."""
     return files("scenarios").joinpath("starter.toml").read_text(encoding="utf-8")

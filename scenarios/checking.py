@@ -72,28 +72,33 @@ def marker_of(info: FieldInfo) -> Field | None:
     return next((each for each in info.metadata if isinstance(each, Field)), None)
 
 
-def _follow(loc: Path) -> tuple[Path, type[Table]]:
-    """A pydantic place as a path without tags, and the table that its last key is in."""
+def _follow(loc: Path) -> tuple[Path, type[Table], list[type[Table]]]:
+    """A pydantic place as a path without tags, the table that its last key is in, and those of which
+    one may stand there.
+    """
     path: Path = ()
     choices: list[type[Table]] = [Document]
     table: type[Table] = Document
+    named = False
     for part in loc:
         tagged = [each for each in choices if len(choices) > 1 and tag_of(each) == part]
-        if tagged:
+        if tagged and not named:
             choices = tagged
             continue
         path = (*path, part)
-        if isinstance(part, int):
+        if isinstance(part, int) or named:
+            named = False
             continue
         table = choices[0] if choices else table
         info = fields_of(table).get(part)
         choices = list(tables_in(info.annotation)) if info is not None else []
-    return path, table
+        named = info is not None and typing.get_origin(info.annotation) is dict
+    return path, table, choices
 
 
 def _fault(error: Any) -> Fault:
     """One pydantic error in our words."""
-    path, table = _follow(error["loc"])
+    path, table, choices = _follow(error["loc"])
     value, kind = error.get("input"), error["type"]
     own = error.get("ctx", {}).get("error")
     if isinstance(own, QuantityError):
@@ -106,7 +111,7 @@ def _fault(error: Any) -> Fault:
             path, shown(path[-1]), f"unknown key; allowed here is {listed(keys)}{hint(str(path[-1]), keys)}"
         )
     if kind in ("union_tag_invalid", "union_tag_not_found"):
-        return _wrong_tag(path, value, error["ctx"])
+        return _wrong_tag(path, value, error["ctx"], choices)
     if kind == "list_type":
         return Fault(path, shown(value), f"allowed are tables, each begun with [[{path[-1]}]]")
     if kind in ("model_type", "model_attributes_type", "dict_type"):
@@ -132,10 +137,10 @@ def _asked(marker: Field) -> str:
     return ""
 
 
-def _wrong_tag(path: Path, value: Any, context: Mapping[str, Any]) -> Fault:
+def _wrong_tag(path: Path, value: Any, context: Mapping[str, Any], choices: list[type[Table]]) -> Fault:
     """A kind (or gesture) that does not exist, or is not given."""
     key = str(context["discriminator"]).strip("'")
-    tags = [tag_of(each) for each in tables_in(Document.model_fields[str(path[0])].annotation)]
+    tags = [tag_of(each) for each in choices]
     allowed = quoted(tags)
     found = value.get(key) if isinstance(value, dict) else value
     if found is None:

@@ -10,14 +10,18 @@ from scenarios.building import build_design
 from scenarios.markers import LevelValue
 from scenarios.noise_checks import noise_faults
 from scenarios.problems import Fault
+from scenarios.quantities import ANGLE, write_quantity
 from scenarios.schema import Document
-from scenarios.schema_hand import MOST_MOVES, Spin
+from scenarios.schema_hand import MOST_MOVES, Gesture, Rest, Spin
 from scenarios.schema_inputs import Comparator, PlainInput, SchmittInput
+from scenarios.schema_mix import Mix
 from scenarios.words import shown
 from simcore import bursts
 from simcore import contacts as sim
 from simcore.chain import Design, WiringError, wire
 from simcore.edges import WATCHED
+from simcore.gestures import FARTHEST
+from simcore.hand import Extent
 from simcore.stages.pickup import PickUp
 from simcore.ticks import TICKS_PER_SECOND
 from simcore.truth import transitions_per_run
@@ -38,7 +42,7 @@ def cross_check(document: Document, faulty: Collection[str]) -> list[Fault]:
     if "encoder" not in faulty:
         faults += _whole_steps(document)
     if not {"encoder", "contacts"} & {*faulty}:
-        faults += _size(document)
+        faults += [*_pads(document), *_size(document)]
     if "stage" not in faulty:
         faults += _wiring(document)
     if not faults and not {"supply", "contacts", "stage"} & {*faulty}:
@@ -76,18 +80,47 @@ def _thresholds(document: Document) -> Iterator[Fault]:
             )
 
 
-def _whole_steps(document: Document) -> Iterator[Fault]:
+def _gestures(document: Document) -> Iterator[tuple[tuple[str, ...], Gesture]]:
+    """All gestures with their places, those of a mix as well."""
     for gesture in document.hand:
+        yield ("hand", gesture.name), gesture
+        if isinstance(gesture, Mix):
+            for name, member in gesture.of.items():
+                yield ("hand", gesture.name, "of", name), member
+
+
+def _whole_steps(document: Document) -> Iterator[Fault]:
+    pitch = 360.0 / document.encoder.steps_per_turn
+    for place, gesture in _gestures(document):
         if isinstance(gesture, Spin):
             steps = gesture.turns * document.encoder.steps_per_turn
             if round(steps) < 1 or not math.isclose(steps, round(steps), rel_tol=1e-9):
                 yield Fault(
-                    ("hand", gesture.name, "turns"),
+                    (*place, "turns"),
                     f"{gesture.turns:g}",
                     f"{gesture.turns:g} turns are {steps:g} steps of the shaft; "
                     "allowed are turns that end on a whole step, one at least",
                     wide=True,
                 )
+        if isinstance(gesture, Rest) and gesture.vibration >= FARTHEST * pitch:
+            yield Fault(
+                (*place, "vibration"),
+                write_quantity(gesture.vibration, ANGLE),
+                f"steps of the shaft lie {pitch:g} deg apart; allowed is a vibration that swings less than "
+                "half as far to either side",
+                wide=True,
+            )
+
+
+def _pads(document: Document) -> Iterator[Fault]:
+    bad = document.contacts.bad_pad
+    if bad is not None and bad.pad > document.encoder.cycles:
+        yield Fault(
+            ("contacts", "bad_pad", "pad"),
+            f"{bad.pad}",
+            f"the encoder has a pad for each of its cycles; allowed is 1 to {document.encoder.cycles}",
+            wide=True,
+        )
 
 
 def changes_per_crossing(contact: Any) -> float:
@@ -96,6 +129,10 @@ def changes_per_crossing(contact: Any) -> float:
         return max(_wiping_changes(side) for side in (contact.make, contact.break_))
     if isinstance(contact, sim.Telegraph):
         return 1.0 + 2.0 * min(max(contact.make.pairs, contact.break_.pairs), bursts.MOST_PAIRS)
+    if isinstance(contact, sim.Recorded):
+        return max(side.times.size / (side.offsets.size - 1) for side in (contact.make, contact.break_))
+    if isinstance(contact, sim.BadPad):
+        return max(changes_per_crossing(contact.sound), changes_per_crossing(contact.bad))
     return 1.0
 
 
@@ -112,12 +149,11 @@ def _wiping_changes(side: sim.WipingSide) -> float:
 def _size(document: Document) -> Iterator[Fault]:
     """A run must stay within what memory and the time base hold."""
     design = build_design(document)
-    moves = sum(entry.moves for entry in design.hand)
-    steps = sum(entry.moves * math.ceil(entry.gesture.steps) for entry in design.hand)
-    slides = min(design.sliding.rate, 100_000.0) * steps / design.geometry.steps_per_turn
+    extents = [Extent(0.0, 0.0, 0.0, 0.0), *(entry.extent for entry in design.hand)]
+    moves, steps, travel, seconds = (sum(column) for column in zip(*extents, strict=True))
+    slides = min(design.sliding.rate, 100_000.0) * travel / design.geometry.steps_per_turn
     boundaries = transitions_per_run(design)
     changes = boundaries * changes_per_crossing(design.contact) + 4.0 * slides
-    seconds = _seconds(design)
     limits = (
         (moves, MOST_MOVES, "movements"),
         (steps, MOST_STEPS, "steps"),
@@ -133,11 +169,6 @@ def _size(document: Document) -> Iterator[Fault]:
                 f"allowed are {most:.0f}; shorten the hand and raise runs instead", wide=True,
             )  # fmt: skip
             return
-
-
-def _seconds(design: Design) -> float:
-    """About how long one run lasts."""
-    return float(sum(entry.moves * (entry.gesture.duration + entry.gesture.dwell) for entry in design.hand))
 
 
 def _pick_ups(design: Design) -> float:

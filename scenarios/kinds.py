@@ -9,7 +9,7 @@ from scenarios.checking import fields_of, marker_of, tables_in
 from scenarios.plugins import plugins
 from scenarios.schema_contacts import CONTACTS
 from scenarios.schema_counters import COUNTERS
-from scenarios.schema_hand import GESTURES
+from scenarios.schema_gestures import GESTURES
 from scenarios.schema_inputs import INPUTS
 from scenarios.schema_stages import STAGES
 from scenarios.schema_table import Table, tag_of

@@ -41,6 +41,20 @@ def give_names(raw: dict[str, Any]) -> list[Fault]:
     return faults
 
 
+def name_members(raw: dict[str, Any]) -> list[Fault]:
+    """Give every gesture of a mix the name that its table [hand.of.NAME] has."""
+    faults = []
+    for number, item in enumerate(raw["hand"]):
+        members = item.get("of")
+        for name, member in members.items() if isinstance(members, dict) else ():
+            if isinstance(member, dict):
+                if "name" in member:
+                    message = "unknown key; a gesture of a mix has its name from its table [hand.of.NAME]"
+                    faults.append(Fault(("hand", number, "of", name, "name"), shown("name"), message))
+                member["name"] = name
+    return faults
+
+
 def _name_items(items: list[dict[str, Any]], section: str, key: str) -> list[Fault]:
     """Give names, and report those given twice."""
     faults, taken = [], set()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -98,9 +99,9 @@ def _with_key(path: Path, keys: list[str], name: str) -> Path:
 def _put(raw: dict[str, Any], path: Path, value: Any) -> None:
     """Write a value, making tables on the way."""
     place: Any = raw
-    for step in path[:-1]:
+    for step, following in itertools.pairwise(path):
         place = place[step] if isinstance(step, int) else place.setdefault(step, {})
-        if not isinstance(place, dict | list):
+        if not isinstance(place, list if isinstance(following, int) else dict):
             raise _PathError(f"{shown(step)} is a single value and has nothing below it")
     place[path[-1]] = value
 

@@ -84,6 +84,7 @@ SPEED = Dimension(
     (("rev/s", 1.0), ("turns/s", 1.0), ("rpm", 1.0 / 60.0), ("deg/s", 1.0 / 360.0)),
     '"60 rpm", "2 rev/s" or "360 deg/s"',
 )
+FREQUENCY = Dimension("frequency", (("Hz", 1.0),), '"1 MHz" or "32 kHz"', "GMk", "GMk")
 SHARE = Dimension("share", (("%", 0.01),), '"5 %"', prefixes="%")
 """Values of a share are fractions: "5 %" is 0.05."""
 

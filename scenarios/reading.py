@@ -9,10 +9,11 @@ from scenarios.building import build_design, cautions_of, paths_of, resolve
 from scenarios.checking import validate
 from scenarios.crosschecks import cross_check
 from scenarios.load import Scenario, Target
-from scenarios.merging import give_names, merge_parts
+from scenarios.merging import give_names, merge_parts, name_members
 from scenarios.overrides import Override, apply_sets
 from scenarios.places import key_lines, line_of
 from scenarios.problems import Fault, Problem, ScenarioError
+from scenarios.recordings import lay_library
 from scenarios.schema import Document
 from scenarios.sources import Source, parse
 from scenarios.words import one_line
@@ -27,13 +28,17 @@ def read_scenario(source: Source, sets: Sequence[str] = ()) -> Scenario:
     raw = parse(source)
     faults = give_names(raw)
     overrides, problems = apply_sets(raw, sets, source.label)
-    faults += merge_parts(raw, {override.path for override in overrides})
+    chosen = {override.path for override in overrides}
+    faults += name_members(raw) + merge_parts(raw, chosen)
+    more, others = lay_library(raw, source, chosen)
+    faults += more
     document, found = validate(raw)
     faulty = {str(fault.path[0]) for fault in [*faults, *found]}
     faults += _own(found, faults)
     faults += cross_check(document, faulty)
-    if faults or problems:
+    if faults or problems or others:
         order = {problem: (True, number) for problem, number in problems.items()}
+        order |= dict.fromkeys(others, (False, 0))
         order |= _placed(faults, raw, overrides, source)
         raise _error(sorted(order, key=lambda problem: order[problem]), source)
     return _scenario(source, document)
@@ -62,8 +67,8 @@ def _scenario(source: Source, document: Document) -> Scenario:
         design=design,
         resolved=resolved,
         paths=paths_of(resolved),
-        cautions=cautions_of(design),
         figures=tuple((stage.name, figure) for stage in document.stage for figure in stage.figures()),
+        cautions=cautions_of(design, detents=document.encoder.detents > 0),
     )
 
 

@@ -12,7 +12,7 @@ from scenarios.quantities import SHARE, TIME, QuantityError, write_quantity
 from scenarios.schema_contacts import AnyContacts
 from scenarios.schema_counters import AnyCounter
 from scenarios.schema_encoder import Encoder
-from scenarios.schema_hand import AnyGesture
+from scenarios.schema_gestures import AnyGesture
 from scenarios.schema_stages import AnyStage
 from scenarios.schema_table import Table
 from simcore.draws import Part

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Field, model_validator
 
 from scenarios.fields import Burst, SeriesResistor, Share, Spread, Zone
-from scenarios.markers import Number, Word
+from scenarios.markers import BurstList, Count, Number, Quantities, Quantity, Text, Word
 from scenarios.plugins import added
-from scenarios.quantities import TIME, QuantityError, write_quantity
+from scenarios.quantities import SPEED, TIME, QuantityError, write_quantity
 from scenarios.schema_table import Table, one_of
 from simcore import bursts
 from simcore import contacts as sim
@@ -89,6 +89,14 @@ class Sliding(Table):
     length: Burst = 50.0e-6
     spread: Spread = 0.8
     most: Burst = 2.0e-3
+    angle: Zone = Field(default=0.0, description="turned under an open: makes it longer, the more the slower")
+
+
+class BadPad(Table):
+    """One pad of the revolution whose bursts are those of a contact that is worn more."""
+
+    pad: Annotated[int, Count(1, 1000)] = Field(description="counted upward; 1 is the first above the start")
+    factor: Annotated[float, Number(0.0, 1000.0)] = Field(default=10.0, description="on the wear")
 
 
 class Contacts(Table):
@@ -101,17 +109,26 @@ class Contacts(Table):
         default="unit", description="whether a unit keeps its resistance, or has another at each closure"
     )
     sliding: Sliding = Sliding()
+    bad_pad: BadPad | None = Field(default=None, description="a pad that is worse than the others, if any")
 
     def build(self) -> Any:
-        """The contact for the simulator."""
+        """The contact for the simulator, all pads alike."""
         raise NotImplementedError
+
+    def build_pads(self, cycles: int) -> Any:
+        """The contact for the simulator, with its bad pad if it has one of ``cycles`` pads."""
+        if self.bad_pad is None:
+            return self.build()
+        worn = self.model_copy(update={"wear": self.wear * self.bad_pad.factor})
+        return sim.BadPad(self.build(), worn.build(), self.bad_pad.pad - 1, cycles)
 
     def build_sliding(self) -> sim.Sliding:
         """The opens under way for the simulator."""
         slide = self.sliding
         return sim.Sliding(
-            slide.rate * self.wear, slide.length * self.wear, slide.spread, slide.most * self.wear
-        )
+            slide.rate * self.wear, slide.length * self.wear, slide.spread, slide.most * self.wear,
+            slide.angle * self.wear,
+        )  # fmt: skip
 
     def build_resistance(self) -> Resistance:
         """The closed contact's resistance for the simulator."""
@@ -165,7 +182,53 @@ class TelegraphContacts(Contacts):
         return sim.Telegraph(self.make.build(self.wear), self.break_.build(self.wear))
 
 
-OWN_CONTACTS: tuple[type[Contacts], ...] = (CleanContacts, WipingContacts, TelegraphContacts)
+BURST = Quantities(Quantity(TIME, 0.0, 1.0), 1, sim.MOST_CHANGES, rising=True)
+BURSTS = BurstList(BURST, 10_000)
+Recording = Annotated[tuple[tuple[float, ...], ...], BURSTS]
+RECORDING_SPEED = Quantity(SPEED, 0.0, 1000.0, above=True)
+Stretch = Annotated[float, Number(0.001, 1000.0)]
+
+
+class RecordedContacts(Contacts):
+    """Repeats the bursts of a library, drawn at random."""
+
+    kind: Literal["recorded"]
+    library: Annotated[str, Text(400)] = Field(
+        default="", description="a ready library, or a file of one; where its bursts come from"
+    )
+    make: Recording = Field(description="bursts at makes, each a list of times of changes after the crossing")
+    break_: Recording = Field(alias="break", description="bursts at breaks")
+    recorded_at: Annotated[float | None, RECORDING_SPEED] = Field(
+        default=None, description="speed of the recording; given, bursts stretch as the shaft turns slower"
+    )
+    stretch_least: Stretch = Field(default=0.2, description="smallest factor that speed may bring")
+    stretch_most: Stretch = Field(default=5.0, description="largest factor that speed may bring")
+
+    @model_validator(mode="after")
+    def _ordered(self) -> RecordedContacts:
+        if self.stretch_least > self.stretch_most:
+            raise QuantityError(
+                f"{self.stretch_most:g}",
+                f"stretch_most must not be below stretch_least, which is {self.stretch_least:g}",
+                "stretch_most",
+            )
+        return self
+
+    def build(self) -> sim.Recorded:
+        """The same for the simulator; wear multiplies the lengths."""
+        speed = 0.0 if self.recorded_at is None else 360.0 * self.recorded_at
+        return sim.Recorded(
+            self._bursts(self.make), self._bursts(self.break_), speed, self.stretch_least, self.stretch_most
+        )
+
+    def _bursts(self, recording: tuple[tuple[float, ...], ...]) -> sim.Bursts:
+        """A side's library; without any wear the contact is clean."""
+        return sim.bursts_of(recording if self.wear > 0.0 else [[0.0]], self.wear)
+
+
+OWN_CONTACTS: tuple[type[Contacts], ...] = (
+    CleanContacts, WipingContacts, TelegraphContacts, RecordedContacts,
+)  # fmt: skip
 CONTACTS = (*OWN_CONTACTS, *added("contacts", Contacts, OWN_CONTACTS))
 """Every kind, in the order in which messages and lists name them."""
 

@@ -6,16 +6,16 @@ so the edges of even a slow click lie 2 to 7 ms apart; a fast turn has them abou
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
-from scenarios.fields import Duration, Pause, Spread, Turning
-from scenarios.markers import Chance, Count, Number, Word
-from scenarios.plugins import added
-from scenarios.quantities import SHARE, QuantityError, write_quantity
-from scenarios.schema_table import NameText, Table, one_of
-from simcore import shaft
+from scenarios.fields import Duration, Pause, Share, Spread, Turning, Zone
+from scenarios.markers import Chance, Count, Number, Quantity, Word
+from scenarios.quantities import FREQUENCY, SHARE, QuantityError, write_quantity
+from scenarios.schema_table import NameText, Table
+from simcore import gestures, shaft
+from simcore.chain import HandEntry
 
 HEADINGS = {"up": shaft.UP, "down": shaft.DOWN, "either": shaft.EITHER, "alternate": shaft.ALTERNATE}
 
@@ -26,6 +26,7 @@ Moves = Annotated[int, Count(1, MOST_MOVES)]
 Ripple = Annotated[float, Chance(0.0, 0.95)]
 Direction = Annotated[str, Word(tuple(HEADINGS))]
 PartOfStep = Annotated[float, Chance(0.001, 0.999)]
+Shaking = Annotated[float, Quantity(FREQUENCY, 0.1, 1000.0)]
 
 
 class Gesture(Table):
@@ -38,9 +39,54 @@ class Gesture(Table):
         """Movements of this gesture."""
         raise NotImplementedError
 
+    @property
+    def word(self) -> str:
+        """Its kind in words, where the simulator does not know it."""
+        return ""
+
     def build(self, steps_per_turn: int) -> Any:
         """The gesture for the simulator, for a shaft of so many steps per turn."""
         raise NotImplementedError
+
+    def entries(self, place: int, steps_per_turn: int) -> tuple[HandEntry, ...]:
+        """What it becomes in the simulator's hand, from ``place`` on: one entry, or several."""
+        return (HandEntry(self.name, self.build(steps_per_turn), self.moves, self.word),)
+
+
+def _order(low: float, high: float) -> None:
+    if low > high:
+        raise QuantityError(
+            write_quantity(high, SHARE),
+            f"high must not be below low, which is {write_quantity(low, SHARE)}",
+            "high",
+        )
+
+
+class Reversal(Table):
+    """How often a movement turns back after a part of its way, drawn anew, and then goes on to its end."""
+
+    chance: Share = Field(default=0.0, description="of a movement to turn back; 0: none does")
+    low: PartOfStep = Field(default=0.1, description="shortest way back, as a share of a detent")
+    high: PartOfStep = Field(default=0.5, description="longest way back")
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Reversal:
+        _order(self.low, self.high)
+        return self
+
+    @property
+    def rows(self) -> int:
+        """Rows that the simulator needs for one movement."""
+        return gestures.ROWS_OF_REVERSAL if self.chance > 0.0 else 1
+
+    def around(self, gesture: shaft.Gesture) -> Any:
+        """The gesture for the simulator, turning back now and then."""
+        if self.chance == 0.0:
+            return gesture
+        return gestures.Reversing(gesture, self.chance, self.low, self.high)
+
+
+REVERSAL = Field(default=Reversal(), description="turning back on the way")
 
 
 class Click(Gesture):
@@ -53,17 +99,25 @@ class Click(Gesture):
     duration_spread: Spread = 0.25
     dwell: Pause = 0.15
     dwell_spread: Spread = 0.3
+    reversal: Reversal = REVERSAL
 
     @property
     def moves(self) -> int:
         """One movement per click."""
-        return self.clicks
+        return self.clicks * self.reversal.rows
 
-    def build(self, steps_per_turn: int) -> shaft.Gesture:
+    @property
+    def word(self) -> str:
+        """Known but for reversals."""
+        return self.gesture
+
+    def build(self, steps_per_turn: int) -> Any:
         """One step per movement."""
-        return shaft.Gesture(
-            shaft.CLICK, self.clicks, 1.0, 1.0, HEADINGS[self.direction],
-            self.duration, self.duration_spread, self.dwell, self.dwell_spread, 0, 0.0,
+        return self.reversal.around(
+            shaft.Gesture(
+                shaft.CLICK, self.clicks, 1.0, 1.0, HEADINGS[self.direction],
+                self.duration, self.duration_spread, self.dwell, self.dwell_spread, 0, 0.0,
+            )
         )  # fmt: skip
 
 
@@ -79,19 +133,27 @@ class Twist(Gesture):
     dwell: Pause = 0.3
     dwell_spread: Spread = 0.3
     ripple: Ripple = 0.3
+    reversal: Reversal = REVERSAL
 
     @property
     def moves(self) -> int:
         """One movement per twist."""
-        return self.twists
+        return self.twists * self.reversal.rows
 
-    def build(self, steps_per_turn: int) -> shaft.Gesture:
+    @property
+    def word(self) -> str:
+        """Known but for reversals."""
+        return self.gesture
+
+    def build(self, steps_per_turn: int) -> Any:
         """``detents`` steps per movement; the simulator wants the time of the whole twist."""
         steps = float(self.detents)
-        return shaft.Gesture(
-            shaft.TWIST, self.twists, steps, steps, HEADINGS[self.direction],
-            self.duration * self.detents, self.duration_spread,
-            self.dwell, self.dwell_spread, 0, self.ripple,
+        return self.reversal.around(
+            shaft.Gesture(
+                shaft.TWIST, self.twists, steps, steps, HEADINGS[self.direction],
+                self.duration * self.detents, self.duration_spread,
+                self.dwell, self.dwell_spread, 0, self.ripple,
+            )
         )  # fmt: skip
 
 
@@ -131,17 +193,25 @@ class Creep(Gesture):
     duration_spread: Spread = 0.25
     dwell: Pause = 0.2
     dwell_spread: Spread = 0.3
+    reversal: Reversal = REVERSAL
 
     @property
     def moves(self) -> int:
         """One movement per crossing."""
-        return self.crossings
+        return self.crossings * self.reversal.rows
 
-    def build(self, steps_per_turn: int) -> shaft.Gesture:
+    @property
+    def word(self) -> str:
+        """Known but for reversals."""
+        return self.gesture
+
+    def build(self, steps_per_turn: int) -> Any:
         """One step per movement."""
-        return shaft.Gesture(
-            shaft.CREEP, self.crossings, 1.0, 1.0, HEADINGS[self.direction],
-            self.duration, self.duration_spread, self.dwell, self.dwell_spread, 0, 0.0,
+        return self.reversal.around(
+            shaft.Gesture(
+                shaft.CREEP, self.crossings, 1.0, 1.0, HEADINGS[self.direction],
+                self.duration, self.duration_spread, self.dwell, self.dwell_spread, 0, 0.0,
+            )
         )  # fmt: skip
 
 
@@ -153,12 +223,7 @@ class Extent(Table):
 
     @model_validator(mode="after")
     def _ordered(self) -> Extent:
-        if self.low > self.high:
-            raise QuantityError(
-                write_quantity(self.high, SHARE),
-                f"high must not be below low, which is {write_quantity(self.low, SHARE)}",
-                "high",
-            )
+        _order(self.low, self.high)
         return self
 
 
@@ -188,29 +253,37 @@ class Rock(Gesture):
 
 
 class Rest(Gesture):
-    """No movement for a time."""
+    """No movement for a time, or a shaft that shakes about its rest position."""
 
     gesture: Literal["rest"]
     duration: Duration = 0.5
     duration_spread: Spread = 0.0
+    vibration: Zone = Field(default=0.0, description="how far the shaft swings to either side")
+    vibration_spread: Spread = Field(default=0.3, description="standard deviation of the swings' logarithm")
+    frequency: Shaking = Field(default=25.0, description="swings to and fro per second")
+
+    @property
+    def swings(self) -> int:
+        """Ways from one turning point to the next."""
+        return max(2, round(2.0 * self.frequency * self.duration)) if self.vibration > 0.0 else 0
 
     @property
     def moves(self) -> int:
-        """One, of no steps."""
-        return 1
+        """One of no steps, or one for each swing."""
+        return self.swings or 1
 
-    def build(self, steps_per_turn: int) -> shaft.Gesture:
-        """No steps."""
+    @property
+    def word(self) -> str:
+        """Known but for vibration."""
+        return self.gesture
+
+    def build(self, steps_per_turn: int) -> Any:
+        """No steps are meant."""
+        if self.swings:
+            return gestures.Vibration(
+                self.swings, self.vibration * steps_per_turn / 360.0, self.vibration_spread,
+                self.duration, self.duration_spread,
+            )  # fmt: skip
         return shaft.Gesture(
             shaft.REST, 1, 0.0, 0.0, shaft.UP, self.duration, self.duration_spread, 0.0, 0.0, 0, 0.0
         )
-
-
-OWN_GESTURES: tuple[type[Gesture], ...] = (Click, Twist, Spin, Creep, Rock, Rest)
-GESTURES = (*OWN_GESTURES, *added("hand", Gesture, OWN_GESTURES))
-"""Every kind, in the order in which messages and lists name them."""
-
-if TYPE_CHECKING:
-    AnyGesture = Gesture
-else:
-    AnyGesture = one_of(GESTURES, "gesture")

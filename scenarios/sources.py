@@ -27,11 +27,30 @@ _QUOTELESS = re.compile(r"Invalid value|Expected newline")
 
 @dataclass(frozen=True)
 class Source:
-    """A scenario's text: its ``name``, the ``label`` by which messages call it, and the text."""
+    """A scenario's text: its ``name``, the ``label`` by which messages call it, the text, and the
+    ``folder`` from which it names other files ("": the present one).
+    """
 
     name: str
     label: str
     text: str
+    folder: str = ""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a file is read for: the ``noun`` and ``names`` of what is ready beside files, and what an
+    ``empty`` one lacks.
+    """
+
+    noun: str
+    names: tuple[str, ...]
+    empty: str
+
+    @property
+    def choices(self) -> str:
+        """What is allowed."""
+        return f"a file or {self.noun} ({listed(self.names)})"
 
 
 def find_source(name_or_file: str) -> Source:
@@ -43,16 +62,19 @@ def find_source(name_or_file: str) -> Source:
     if name_or_file in ready_names():
         return Source(name_or_file, name_or_file, ready_text(name_or_file))
     label = printable(name_or_file)
-    text = _read(name_or_file, label)
-    return Source(one_line(Path(name_or_file).stem), label, text)
+    wanted = Wanted(
+        "a ready scenario", ready_names(), "a scenario needs at least [encoder], [[hand]] and [counter]"
+    )
+    text = read_text(name_or_file, label, wanted)
+    return Source(one_line(Path(name_or_file).stem), label, text, str(Path(name_or_file).parent))
 
 
 def _fail(label: str, message: str, place: str = "", read: str = "") -> ScenarioError:
     return ScenarioError([Problem(label, place, read, message)])
 
 
-def _read(name: str, label: str) -> str:
-    """The text of a file."""
+def read_text(name: str, label: str, wanted: Wanted) -> str:
+    """The text of a file, which messages call ``label``; ScenarioError if it cannot be read."""
     path = Path(name)
     try:
         kind = path.stat().st_mode
@@ -62,28 +84,24 @@ def _read(name: str, label: str) -> str:
                 data = file.read(MOST_BYTES + 1)
     except (FileNotFoundError, NotADirectoryError):
         raise _fail(
-            label, f"there is no such file{_meant(name)}; allowed is a file or {_choices()}"
+            label, f"there is no such file{_meant(name, wanted)}; allowed is {wanted.choices}"
         ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise _fail(label, f"the file cannot be read ({reason}); allowed is a file or {_choices()}") from None
+        raise _fail(label, f"the file cannot be read ({reason}); allowed is {wanted.choices}") from None
     if not stat.S_ISREG(kind):
         what = "a directory" if stat.S_ISDIR(kind) else "no ordinary file"
-        raise _fail(label, f"this is {what}; allowed is a file or {_choices()}")
+        raise _fail(label, f"this is {what}; allowed is {wanted.choices}")
     if len(data) > MOST_BYTES:
         raise _fail(label, f"the file is too large; allowed are {MOST_BYTES} bytes")
-    return _decoded(data, label)
+    return _decoded(data, label, wanted)
 
 
-def _choices() -> str:
-    return f"a ready scenario ({listed(ready_names())})"
+def _meant(name: str, wanted: Wanted) -> str:
+    return hint(Path(name).name.removesuffix(".toml"), wanted.names)
 
 
-def _meant(name: str) -> str:
-    return hint(Path(name).name.removesuffix(".toml"), ready_names())
-
-
-def _decoded(data: bytes, label: str) -> str:
+def _decoded(data: bytes, label: str, wanted: Wanted) -> str:
     """Bytes as UTF-8 text that is not empty."""
     if b"\0" in data:
         raise _fail(label, "this is a binary file; allowed is a TOML text in UTF-8")
@@ -98,7 +116,7 @@ def _decoded(data: bytes, label: str) -> str:
             f"byte 0x{data[error.start]:02x}",
         ) from None
     if not text.strip():
-        raise _fail(label, "the file is empty; a scenario needs at least [encoder], [[hand]] and [counter]")
+        raise _fail(label, f"the file is empty; {wanted.empty}")
     return text
 
 

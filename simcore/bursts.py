@@ -80,13 +80,24 @@ class Telegraph(NamedTuple):
     break_: TelegraphSide
 
 
+class BadPad(NamedTuple):
+    """A contact that is ``bad`` on one pad of each revolution and ``sound`` on all others; ``pad``
+    counts the ``pads`` (cycles of a revolution) upward from the cycle that lies above the start.
+    """
+
+    sound: Any
+    bad: Any
+    pad: int
+    pads: int
+
+
 SHORTEST_FLIGHT = 2.0e-6
 """A rebound shorter than this (s) is taken as the end of the bouncing."""
 
 
 class Crossing(NamedTuple):
-    """What a burst depends on: its address, the new state, the speed, and the ticks left
-    until the movement ends and until the same contact's next boundary.
+    """What a burst depends on: its address, the new state, the speed, the ticks left until the
+    movement ends and until the same contact's next boundary, and the number of the boundary.
     """
 
     seed: int
@@ -97,6 +108,7 @@ class Crossing(NamedTuple):
     speed: float
     glide: int
     room: int
+    boundary: int
 
 
 @family
@@ -224,3 +236,11 @@ def telegraph_burst(contact: Telegraph, crossing: Crossing, times: Ints, origins
     stretch, _ = normal_pair(u[1], u[2])
     length = min(lognormal(side.length, side.length_spread, stretch), side.most) * 1.0e12
     return scatter(crossing, 2, 2 * pairs, 0, length, 1, times, origins, TELEGRAPH)
+
+
+@member(contact_burst, BadPad)
+def bad_pad_burst(contact: BadPad, crossing: Crossing, times: Ints, origins: Causes) -> int:
+    """The burst of the bad contact where the boundary is one of the bad pad's."""
+    if (crossing.boundary // 4) % contact.pads == contact.pad:
+        return contact_burst(contact.bad, crossing, times, origins)
+    return contact_burst(contact.sound, crossing, times, origins)

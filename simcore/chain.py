@@ -27,7 +27,7 @@ from simcore.counters.base import (
 )
 from simcore.draws import Part
 from simcore.edges import LINE_NAMES
-from simcore.hand import GESTURE_KINDS
+from simcore.hand import GESTURE_KINDS, Extent, gesture_extent, gesture_words
 from simcore.shaft import Geometry, boundaries, first_boundary, resting_state
 from simcore.stages import diode as _diode  # noqa: F401  registers its rules
 from simcore.stages import interlock as _interlock  # noqa: F401
@@ -64,18 +64,31 @@ class HandEntry:
     """One gesture of the hand under the name by which reports speak of it.
 
     The ``gesture`` record has at least ``steps`` (the most steps of one movement), ``duration`` and
-    ``dwell`` (s, of one movement); ``word`` says its kind if it is none of simcore.hand's own.
+    ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand); ``word`` says
+    its kind if it is none of simcore.hand's own.  Neighbouring entries with the same ``mix`` (a name,
+    "" for none) take turns: as many of their rows as the gesture's ``rows`` come at each turn.
     """
 
     name: str
     gesture: Any
     moves: int
     word: str = ""
+    mix: str = ""
 
     @property
     def kind(self) -> str:
         """The gesture's kind in words."""
         return self.word or GESTURE_KINDS[self.gesture.kind]
+
+    @property
+    def extent(self) -> Extent:
+        """About how much it makes of one run."""
+        return gesture_extent(self.gesture, self.moves)
+
+    @property
+    def words(self) -> str:
+        """What it comes to in one run, to follow its name."""
+        return gesture_words(self.gesture, self.moves)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from simcore.bursts import (
     ADDRESSES,
     MOST_PACKETS,
     MOST_PAIRS,
+    BadPad,
     Clean,
     Crossing,
     Telegraph,
@@ -25,17 +26,23 @@ from simcore.bursts import (
 from simcore.compiling import kernel, rule
 from simcore.draws import SLIDE, four, lognormal, normal_pair, poisson, purpose
 from simcore.edges import SLIDING, Causes, Edges, Ints, Transitions, pack_cause, whole
+from simcore.recorded import MOST_CHANGES, Bursts, Recorded, bursts_of
 from simcore.ticks import NEVER, ticks
 
 __all__ = [
+    "MOST_CHANGES",
     "SCRATCH",
+    "BadPad",
+    "Bursts",
     "Clean",
     "Crossing",
+    "Recorded",
     "Sliding",
     "Telegraph",
     "TelegraphSide",
     "Wiping",
     "WipingSide",
+    "bursts_of",
     "contact_burst",
     "contact_changes",
     "crossing_at",
@@ -51,13 +58,15 @@ SCRATCH = 2 * MOST_PAIRS * (MOST_PACKETS + 2) + 2 * MOST_SLIDES + 256
 
 class Sliding(NamedTuple):
     """Opens of a closed contact under way: ``rate`` per revolution, median ``length`` (s) with
-    the spread of its logarithm, at ``most`` s.
+    the spread of its logarithm; ``angle`` (degrees of shaft) adds the time in which the shaft turns
+    so far, at the mean speed of the slide; at ``most`` s in all.
     """
 
     rate: float
     length: float
     length_spread: float
     most: float
+    angle: float = 0.0
 
 
 @rule
@@ -73,11 +82,13 @@ def slides(sliding: Sliding, crossing: Crossing, travel: float, n: int, times: I
     if count == 0 or end <= begin:
         return n
     start = n
+    slow = 1.0e-12 * sliding.angle * end / travel
     for i in range(count):
         u = four(crossing.seed, crossing.run, address, base + 1 + i)
         stretch, _ = normal_pair(u[1], u[2])
         at = begin + int((end - begin) * u[0])
-        length = ticks(min(lognormal(sliding.length, sliding.length_spread, stretch), sliding.most))
+        seconds = lognormal(sliding.length, sliding.length_spread, stretch) + slow
+        length = ticks(min(seconds, sliding.most))
         j = n
         while j > start and times[j - 2] > at:
             times[j], times[j + 1] = times[j - 2], times[j - 1]
@@ -128,7 +139,7 @@ def crossing_at(transitions: Transitions, seed: int, run: int, lo: int, i: int, 
         room = transitions.times[following] - time
     return Crossing(
         seed, run, whole(transitions.channels[i]), i - lo, whole(transitions.closed[i]),
-        transitions.speeds[i], transitions.until[i] - time, room,
+        transitions.speeds[i], transitions.until[i] - time, room, transitions.boundaries[i],
     )  # fmt: skip
 
 

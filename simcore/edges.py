@@ -21,6 +21,8 @@ Levels = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float64]
 
 A, B = 0, 1
+PART, WHOLE, NOTHING_MEANT = range(3)
+"""What a step is, in Steps.whole."""
 LINE_NAMES = ("A", "B")
 
 # Where a change comes from; kept in the lower four bits of a cause.
@@ -110,9 +112,10 @@ class Transitions(NamedTuple):
     ``times`` (ticks), ``channels`` (0 A, 1 B), ``closed`` (state after), ``steps`` (index of
     the step within its run), ``directions`` (+1 or -1), ``speeds`` (degrees of shaft per
     second), ``until`` (tick at which this movement ends), ``travel`` (degrees the channel
-    still slides in this movement before its next boundary), ``offsets``, and per run the
-    state of both contacts at the start (``first``, A in bit 0, B in bit 1) and ``ends``
-    (tick at which the hand is done).
+    still slides in this movement before its next boundary), ``boundaries`` (number of the boundary,
+    rising with the place, four to a cycle, 0 to 3 in the cycle whose middle lies above the start),
+    ``offsets``, and per run the state of both contacts at the start (``first``, A in bit 0, B in
+    bit 1) and ``ends`` (tick at which the hand is done).
     """
 
     times: Ints
@@ -123,6 +126,7 @@ class Transitions(NamedTuple):
     speeds: Floats
     until: Ints
     travel: Floats
+    boundaries: Ints
     offsets: Ints
     first: Levels
     ends: Ints
@@ -130,8 +134,9 @@ class Transitions(NamedTuple):
 
 class Steps(NamedTuple):
     """What the hand meant: per step its ``gestures`` (index), ``directions`` (+1, -1),
-    ``whole`` (1: a whole detent, 0: turned part of the way or let back), ``spacings``
-    (ticks, the closest two neighbouring transitions; NEVER if there is no pair), ``offsets``.
+    ``whole`` (WHOLE: a whole detent, PART: turned part of the way or let back, NOTHING_MEANT: at
+    rest, where every count is one too many; its direction is +1), ``spacings`` (ticks, the closest
+    two neighbouring transitions; NEVER if there is no pair), ``offsets``.
     """
 
     gestures: npt.NDArray[np.int16]
@@ -182,6 +187,7 @@ def empty_transitions(room: int, runs: int) -> Transitions:
         np.empty(room, np.float64),
         np.empty(room, np.int64),
         np.empty(room, np.float64),
+        np.empty(room, np.int64),
         np.zeros(runs + 1, np.int64),
         np.zeros(runs, np.uint8),
         np.zeros(runs, np.int64),

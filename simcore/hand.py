@@ -1,12 +1,17 @@
-"""The hand: gestures become movements, drawn anew for every run."""
+"""The hand: gestures become movements, drawn anew for every run.
+
+A movement is a row of numbers.  Most gestures make one row of each movement; some make several,
+joined rows, of which only the first begins new steps (see simcore.gestures).
+"""
 
 from __future__ import annotations
 
+import math
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, kernel, member, rule
+from simcore.compiling import family, family_with_default, kernel, member, rule
 from simcore.draws import HEADING, MOVE, four, lognormal, normal_pair, purpose
-from simcore.edges import Floats
+from simcore.edges import Floats, Ints
 from simcore.ticks import ticks
 
 CLICK, TWIST, SPIN, CREEP, ROCK, REST = range(6)
@@ -15,8 +20,13 @@ GESTURE_KINDS = ("click", "twist", "spin", "creep", "rock", "rest")
 UP, DOWN, EITHER, ALTERNATE = 1, -1, 0, 2
 
 # Columns of a movement row.
-DURATION, DISTANCE, STEADY, RIPPLE, DWELL, JOINED = range(6)
-MOVE_COLUMNS = 6
+DURATION, DISTANCE, STEADY, RIPPLE, DWELL, JOINED, MEANT, ENTER, LEAVE = range(9)
+MOVE_COLUMNS = 9
+
+MINIMUM_JERK, CONSTANT, CUBIC = range(3)
+"""Laws of speed, in the column STEADY."""
+NEW_STEPS, SAME_STEPS, AT_REST = range(3)
+"""What a row begins, in the column JOINED."""
 
 
 class Gesture(NamedTuple):
@@ -41,8 +51,10 @@ class Gesture(NamedTuple):
 
 
 class Movement(NamedTuple):
-    """One movement: ticks it lasts, signed steps, speed law, ripple, ticks of rest after it,
-    and whether it belongs to the same step as the movement before (the way back of a rock).
+    """One row: ticks it lasts, signed steps, law of speed, ripple, ticks of rest after it; what it
+    begins (``joined``: NEW_STEPS, SAME_STEPS as the row before, or AT_REST, one step in which
+    nothing is meant); ``meant``, the signed steps of the whole movement that it begins, joined rows
+    included; and for the law CUBIC the speeds with which it begins and ends, in units of its mean.
     """
 
     duration: int
@@ -51,22 +63,57 @@ class Movement(NamedTuple):
     ripple: float
     dwell: int
     joined: int
+    meant: float
+    enter: float
+    leave: float
+
+
+class Extent(NamedTuple):
+    """About how much a gesture makes of one run: rows, steps begun, steps of shaft turned whichever
+    way, and seconds.
+    """
+
+    rows: float
+    steps: float
+    travel: float
+    seconds: float
 
 
 @family
 def gesture_move(gesture: Any, seed: int, run: int, slot: int, k: int) -> Movement:
-    """Movement number ``k`` of the gesture in place ``slot`` of the hand, for one run."""
+    """Row number ``k`` of the gesture in place ``slot`` of the hand, for one run."""
     raise NotImplementedError
 
 
+@family_with_default
+def gesture_extent(gesture: Any, moves: int) -> Extent:
+    """The extent of ``moves`` rows, from the gesture's ``steps``, ``duration`` and ``dwell``."""
+    steps = abs(gesture.steps)
+    return Extent(moves, moves * math.ceil(steps), moves * steps, moves * (gesture.duration + gesture.dwell))
+
+
+@family_with_default
+def gesture_words(gesture: Any, moves: int) -> str:
+    """What ``moves`` rows come to, in words that follow the gesture's name; "" for no steps."""
+    return f"{moves} x {gesture.steps:g}" if gesture.steps else ""
+
+
+@member(gesture_words, Gesture)
+def plain_words(gesture: Gesture, moves: int) -> str:
+    """A rock's two rows are one."""
+    if gesture.kind == ROCK:
+        return f"{moves // 2} x there and back"
+    return f"{moves} x {gesture.steps:g}" if gesture.steps else ""
+
+
 @rule
-def heading_of(gesture: Gesture, seed: int, run: int, slot: int, k: int) -> int:
+def heading_sign(heading: int, seed: int, run: int, slot: int, k: int) -> int:
     """+1 or -1 for movement ``k``."""
-    if gesture.heading == EITHER:
+    if heading == EITHER:
         return 1 if four(seed, run, purpose(HEADING, slot), 0)[0] < 0.5 else -1
-    if gesture.heading == ALTERNATE:
+    if heading == ALTERNATE:
         return 1 if k % 2 == 0 else -1
-    return gesture.heading
+    return heading
 
 
 @member(gesture_move, Gesture)
@@ -78,29 +125,35 @@ def hand_move(gesture: Gesture, seed: int, run: int, slot: int, k: int) -> Movem
     pace, stay = normal_pair(u[0], u[1])
     reach = four(seed, run, purpose(MOVE, slot), 2 * turn + 1)[0] if gesture.kind == ROCK else 1.0
     distance = gesture.steps_low + (gesture.steps - gesture.steps_low) * reach
-    heading = heading_of(gesture, seed, run, slot, turn) * (1 - 2 * back)
+    signed = distance * (heading_sign(gesture.heading, seed, run, slot, turn) * (1 - 2 * back))
     return Movement(
         max(ticks(lognormal(gesture.duration, gesture.duration_spread, pace)), 1),
-        distance * heading,
+        signed,
         gesture.steady,
         gesture.ripple,
         ticks(lognormal(gesture.dwell, gesture.dwell_spread, stay)),
         back,
+        signed,
+        0.0,
+        0.0,
     )
 
 
 @kernel
-def fill_moves(
-    gesture: Any, slot: int, count: int, first_column: int, seed: int, first_run: int, moves: Floats
-) -> None:
-    """Write a gesture's ``count`` movements into ``moves`` (runs, movements, MOVE_COLUMNS)."""
+def fill_moves(gesture: Any, slot: int, columns: Ints, seed: int, first_run: int, moves: Floats) -> None:
+    """Write a gesture's rows into ``moves`` (runs, rows of a run, MOVE_COLUMNS); its row ``k``
+    becomes row ``columns[k]`` of the run.
+    """
     for r in range(moves.shape[0]):
-        for k in range(count):
+        for k in range(columns.size):
             move = gesture_move(gesture, seed, first_run + r, slot, k)
-            row = moves[r, first_column + k]
+            row = moves[r, columns[k]]
             row[DURATION] = move.duration
             row[DISTANCE] = move.distance
             row[STEADY] = move.steady
             row[RIPPLE] = move.ripple
             row[DWELL] = move.dwell
             row[JOINED] = move.joined
+            row[MEANT] = move.meant
+            row[ENTER] = move.enter
+            row[LEAVE] = move.leave

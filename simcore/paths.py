@@ -3,7 +3,9 @@
 ``f`` is the share of the way done, ``s`` the share of the time gone, both 0 to 1.
 """
 
+import itertools
 import math
+from collections.abc import Sequence
 
 from simcore.compiling import rule
 
@@ -79,3 +81,63 @@ def ripple_place(turned: float, ripple: float) -> float:
 def ripple_speed(u: float, ripple: float) -> float:
     """Speed of the shaft in units of the smooth speed at smooth progress ``u`` (steps)."""
     return 1.0 - ripple * math.cos(TWO_PI * u)
+
+
+@rule
+def cubic_share(s: float, enter: float, leave: float) -> float:
+    """Share of the way done at time share ``s`` of a cubic that begins with the speed ``enter`` and
+    ends with ``leave``, both in units of the mean speed; it never turns back while both are 0 to 3.
+    """
+    return s * (enter + s * (3.0 - 2.0 * enter - leave + s * (enter + leave - 2.0)))
+
+
+@rule
+def cubic_speed(s: float, enter: float, leave: float) -> float:
+    """Speed of that cubic in units of the mean speed."""
+    return enter + s * (2.0 * (3.0 - 2.0 * enter - leave) + 3.0 * s * (enter + leave - 2.0))
+
+
+@rule
+def cubic_time(f: float, enter: float, leave: float) -> float:
+    """The time share at which that cubic has done the share ``f`` of its way, to the last digits:
+    Newton's method inside a bracket that always holds the root.
+    """
+    if f <= 0.0:
+        return 0.0
+    if f >= 1.0:
+        return 1.0
+    low, high, s = 0.0, 1.0, f
+    for _ in range(100):
+        error = cubic_share(s, enter, leave) - f
+        if error > 0.0:
+            high = s
+        else:
+            low = s
+        slope = cubic_speed(s, enter, leave)
+        following = s - error / slope if slope > 0.0 else -1.0
+        if following <= low or following >= high:
+            following = 0.5 * (low + high)
+        if abs(following - s) < 1.0e-16:
+            break
+        s = following
+    return s
+
+
+def table_speeds(times: Sequence[float], places: Sequence[float]) -> list[float]:
+    """Speeds at the points of a table through which a smooth path runs, at rest at both ends.
+
+    The weighted harmonic mean of the slopes on either side, 0 where these differ in sign, after
+    F. N. Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300: the path then turns back
+    nowhere but at points of the table.
+    """
+    spans = [after - before for before, after in itertools.pairwise(times)]
+    slopes = [(b - a) / span for (a, b), span in zip(itertools.pairwise(places), spans, strict=True)]
+    speeds = [0.0]
+    for i in range(1, len(spans)):
+        before, after = slopes[i - 1], slopes[i]
+        if before * after <= 0.0:
+            speeds.append(0.0)
+            continue
+        one, other = 2.0 * spans[i] + spans[i - 1], spans[i] + 2.0 * spans[i - 1]
+        speeds.append((one + other) / (one / before + other / after))
+    return [*speeds, 0.0]

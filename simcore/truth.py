@@ -5,14 +5,15 @@ Both engines start from here.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from simcore.chain import Chain, Design
+from simcore.chain import Chain, Design, HandEntry
 from simcore.counters.base import Clean, counter_ideal, read_clean
-from simcore.edges import Steps, Transitions, empty_steps, empty_transitions
+from simcore.edges import Ints, Steps, Transitions, empty_steps, empty_transitions
 from simcore.shaft import MOVE_COLUMNS, cross, fill_moves
 
 
@@ -28,14 +29,36 @@ class Truth:
 def transitions_per_run(design: Design) -> int:
     """About how many transitions one run has; enough room for nearly every design."""
     pitch = design.geometry.cycles_per_step
-    return int(
-        sum(e.moves * (4 * pitch * abs(e.gesture.steps) + 2) for e in design.hand)
-    ) + 8  # fmt: skip
+    extents = [entry.extent for entry in design.hand]
+    return int(sum(4 * pitch * extent.travel + 2 * extent.rows for extent in extents)) + 8
 
 
 def steps_per_run(design: Design) -> int:
-    """No run has more steps than this."""
-    return int(sum(e.moves * (abs(e.gesture.steps) + 2) for e in design.hand)) + 1
+    """About how many steps one run has; enough room for nearly every design."""
+    return int(sum(entry.extent.steps + 2 * entry.extent.rows for entry in design.hand)) + 1
+
+
+def columns_of(hand: tuple[HandEntry, ...]) -> list[Ints]:
+    """For each entry the places of its rows among the rows of a run: one entry after the other, but
+    turn by turn for those that share a mix.
+    """
+    columns: list[Ints] = []
+    first = 0
+    for mix, group in itertools.groupby(hand, lambda entry: entry.mix):
+        entries = list(group)
+        wide = [entry.gesture.rows if mix else entry.moves for entry in entries]
+        if not mix:
+            for entry in entries:
+                columns.append(np.arange(first, first + entry.moves, dtype=np.int64))
+                first += entry.moves
+            continue
+        turns = entries[0].moves // wide[0]
+        starts = np.arange(turns, dtype=np.int64)[:, None] * sum(wide)
+        for rows in wide:
+            columns.append((first + starts + np.arange(rows, dtype=np.int64)).ravel())
+            first += rows
+        first += (turns - 1) * sum(wide)
+    return columns
 
 
 class TruthMaker:
@@ -48,9 +71,10 @@ class TruthMaker:
         self.runs = runs
         total = sum(entry.moves for entry in design.hand)
         self.moves = np.zeros((runs, total, MOVE_COLUMNS), np.float64)
-        self.gestures = np.repeat(
-            np.arange(len(design.hand), dtype=np.int64), [entry.moves for entry in design.hand]
-        )
+        self.columns = columns_of(design.hand)
+        self.gestures = np.zeros(total, np.int64)
+        for slot, columns in enumerate(self.columns):
+            self.gestures[columns] = slot
         self.transitions = empty_transitions(runs * transitions_per_run(design), runs)
         self.steps = empty_steps(runs * steps_per_run(design), runs)
         self._make_clean()
@@ -62,10 +86,8 @@ class TruthMaker:
     def make(self, seed: int, first_run: int, runs: int) -> Truth:
         """The truth of ``runs`` runs from ``first_run`` on; valid until the next call."""
         moves = self.moves[:runs]
-        column = 0
-        for slot, entry in enumerate(self.design.hand):
-            fill_moves(entry.gesture, slot, entry.moves, column, seed, first_run, moves)
-            column += entry.moves
+        for slot, (entry, columns) in enumerate(zip(self.design.hand, self.columns, strict=True)):
+            fill_moves(entry.gesture, slot, columns, seed, first_run, moves)
         while True:
             transitions = _of_runs(self.transitions, runs)
             steps = _of_runs(self.steps, runs)

@@ -11,6 +11,7 @@ from simcore.causes import Rules, note_edges, root_cause
 from simcore.compiling import kernel, rule
 from simcore.counters.base import Clean, Range, moved_by
 from simcore.edges import (
+    NOTHING_MEANT,
     Edges,
     Ints,
     Pulses,
@@ -25,6 +26,7 @@ from simcore.sums import (
     DOUBLED,
     EXCURSIONS,
     FLICKERED,
+    MISFIT,
     MISSED,
     NO_CAUSE,
     REVERSED,
@@ -123,7 +125,11 @@ class Wanted(NamedTuple):
 
 @rule
 def wanted_of(rules: Rules, steps: Steps, clean: Clean, m: int) -> Wanted:
-    """The bounce-free count where the decoder fits; else what the user wants of a whole step."""
+    """The bounce-free count where the decoder fits; else what the user wants of a whole step.  Of a
+    rest, nothing, even where a shaft that shakes on a boundary gives bounce-free counts.
+    """
+    if steps.whole[m] == NOTHING_MEANT:
+        return Wanted(0, 0, 0, 0)
     if rules.fit:
         return Wanted(whole(clean.net[m]), whole(clean.low[m]), whole(clean.high[m]), whole(clean.moves[m]))
     net = rules.wanted * whole(steps.directions[m]) * whole(steps.whole[m])
@@ -204,7 +210,10 @@ def give_causes(
             after = end_of_step(transitions, end, t1, s + 1)
             around = (before - t0, row - t0, end - t0, after - t0)
             clean_net = whole(clean.net[base + s])
-            scratch.cause[s] = root_cause(rules, scratch, s, wanted.net, clean_net, wanted.moves, around)
+            if steps.whole[base + s] == NOTHING_MEANT and scratch.asked[s] == clean_net:
+                scratch.cause[s] = MISFIT
+            else:
+                scratch.cause[s] = root_cause(rules, scratch, s, wanted.net, clean_net, wanted.moves, around)
         before, row = row, end
 
 

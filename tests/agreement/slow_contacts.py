@@ -125,7 +125,8 @@ def slide(sliding: Sliding, where: Occasion, begin: int) -> list[Change]:
     for i in range(count):
         u = where.slide_draws(1 + i)
         stretch = normals(u[1], u[2])[0]
-        length = min(lognormal(sliding.length, sliding.length_spread, stretch), sliding.most)
+        lifted = 1e-12 * sliding.angle * end / where.travel
+        length = min(lognormal(sliding.length, sliding.length_spread, stretch) + lifted, sliding.most)
         opens.append((begin + int((end - begin) * u[0]), max(1, picoseconds(length))))
     opens.sort(key=lambda item: item[0])
     changes: list[Change] = []

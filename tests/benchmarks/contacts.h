@@ -18,7 +18,7 @@ typedef struct {
 } Wiping;
 
 typedef struct {
-    double rate, length, length_spread, most;
+    double rate, length, length_spread, most, angle;
 } Sliding;
 
 /* One side of the contact with the exponentials of its constant means. */
@@ -149,12 +149,14 @@ static void slides(Burst *burst, const Sliding *sliding, const Crossing *at, dou
     int64_t count = poisson(mean, exp(-mean), MOST_SLIDES, d.u[0]);
     if (count == 0 || end <= begin) return;
     int64_t start = burst->count, *times = burst->times;
+    double slow = 1.0e-12 * sliding->angle * (double)end / travel;
     for (int64_t i = 0; i < count; i++) {
         double stretch, unused;
         d = four(at->key, SLIDE, at->channel, at->address + 1 + (uint64_t)i);
         normal_pair(d.u[1], d.u[2], &stretch, &unused);
         int64_t opens = begin + (int64_t)((double)(end - begin) * d.u[0]);
-        double seconds = fmin(lognormal(sliding->length, sliding->length_spread, stretch), sliding->most);
+        double drawn = lognormal(sliding->length, sliding->length_spread, stretch);
+        double seconds = fmin(drawn + slow, sliding->most);
         int64_t j = burst->count;
         for (; j > start && times[j - 2] > opens; j -= 2) {
             times[j] = times[j - 2];

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -79,7 +80,7 @@ def loaded(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
 
 
 def complain_of_plugins() -> None:
-    """A line on standard error for each plug-in that had to be left out."""
-    from scenarios.plugins import complaints
-
-    complain(*complaints())
+    """A line on standard error for each plug-in that had to be left out, if any was looked for."""
+    plugins = sys.modules.get("scenarios.plugins")
+    if plugins is not None:
+        complain(*plugins.complaints())

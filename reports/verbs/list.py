@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
-from reports.names import Choice
+from reports.names import Choice, complain_of_plugins
 from reports.output import STANDARD_OUTPUT, console, require_writable, write, write_file
 
 if TYPE_CHECKING:
@@ -30,17 +30,16 @@ def list_(what: str | None, json: str | None, no_color: bool) -> None:
     for WHAT (stages, inputs, counters, contacts or gestures), every kind that a scenario may use, with
     its keys, their units, defaults and meanings.
     """
-    from reports.names import complain_of_plugins
-
-    complain_of_plugins()
     if json is None:
         write(_text(not no_color) if what is None else _kinds_text(what, not no_color))
+        complain_of_plugins()
         return
     from reports.exports import as_json
 
     if json != STANDARD_OUTPUT:
         require_writable(json)
     text = as_json(list_export() if what is None else kinds_export(what))
+    complain_of_plugins()
     if json == STANDARD_OUTPUT:
         write(text)
     else:

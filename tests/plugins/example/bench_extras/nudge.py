@@ -11,7 +11,7 @@ from scenarios.markers import Count
 from scenarios.schema_hand import Gesture
 from simcore.compiling import member
 from simcore.draws import MOVE, between, four, purpose
-from simcore.hand import Movement, gesture_move
+from simcore.hand import MINIMUM_JERK, NEW_STEPS, Movement, gesture_move
 from simcore.ticks import ticks
 
 
@@ -28,7 +28,7 @@ def move(gesture: Nudges, seed: int, run: int, slot: int, k: int) -> Movement:
     """One step upward, then a pause."""
     u = four(seed, run, purpose(MOVE, slot), k)
     pause = ticks(between(0.5 * gesture.dwell, gesture.dwell, u[0]))
-    return Movement(ticks(gesture.duration), 1.0, 0, 0.0, pause, 0)
+    return Movement(ticks(gesture.duration), 1.0, MINIMUM_JERK, 0.0, pause, NEW_STEPS, 1.0, 0.0, 0.0)
 
 
 class Nudge(Gesture):

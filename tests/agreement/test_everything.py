@@ -1,0 +1,57 @@
+"""Event engine against batch engine on designs that draw from every kind, and no wrong step without a cause."""
+
+from __future__ import annotations
+
+import secrets
+import time
+from collections import Counter
+
+import pytest
+from hypothesis import HealthCheck, given, seed, settings
+from hypothesis import strategies as st
+
+from simcore.chain import Design
+
+from .designs import addresses
+from .everything import everything
+from .test_engines import compare_engines
+
+PARTS, PART_SIZE = 2, 60
+CAMPAIGN_DESIGNS, CAMPAIGN_RUNS = 5_000, 50
+"""For each of the two halves of the campaign, which may run side by side."""
+
+
+def compare_everything(start: int, examples: int, runs: int) -> Counter[str]:
+    """Compare on ``examples`` random designs, a reproducible choice by ``start``."""
+    done: Counter[str] = Counter()
+
+    @seed(start)
+    @settings(max_examples=examples, deadline=None, database=None, suppress_health_check=list(HealthCheck))
+    @given(everything(), addresses(), st.just(runs))
+    def compare(design: Design, address: tuple[int, int], number: int) -> None:
+        done.update(compare_engines(design, address, number))
+
+    compare()
+    return done
+
+
+@pytest.mark.parametrize("part", range(PARTS))
+def test_events_equal_batch_on_everything(part: int) -> None:
+    done = compare_everything(part, PART_SIZE, 2)
+    assert done["designs"] >= PART_SIZE
+    assert done["unexplained"] == 0
+
+
+@pytest.mark.campaign
+@pytest.mark.timeout(0)
+@pytest.mark.parametrize("half", [0, 1])
+def test_campaign_on_everything(half: int, capsys: pytest.CaptureFixture[str]) -> None:
+    """Half a million runs in all, of designs that no one has seen before."""
+    began = time.perf_counter()
+    start = secrets.randbits(32)
+    done = compare_everything(start, CAMPAIGN_DESIGNS, CAMPAIGN_RUNS)
+    minutes = (time.perf_counter() - began) / 60
+    with capsys.disabled():
+        print(f"\nhalf {half} (seed {start}), 0 differences, {minutes:.0f} min: {dict(done)}")
+    assert done["runs"] >= CAMPAIGN_DESIGNS * CAMPAIGN_RUNS
+    assert done["unexplained"] == 0

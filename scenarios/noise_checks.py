@@ -12,10 +12,10 @@ from simcore.chain import Design, wire, without_tolerances
 from simcore.edges import LINE_NAMES
 from simcore.stages.base import stage_build
 from simcore.stages.inputs import Thresholds, input_thresholds
-from simcore.stages.line import Line, Waveform, drive_of
+from simcore.stages.line import Line, drive_of
 from simcore.stages.noise import PER_PERIOD
 from simcore.stages.response import NEVER_SECONDS, node_reaches, node_rest
-from simcore.stages.waveform import SIGMAS
+from simcore.stages.waveform import SIGMAS, Waveform
 
 MOST_INSTANTS = 1_000_000
 """Instants of the noise's grid that one edge may pass while it is near the threshold."""

@@ -132,7 +132,7 @@ RESTLESS = (
 def test_a_line_that_would_never_rest_is_refused(text: str, a: str, b: str, c: str) -> None:
     problem = only_problem(with_input(text))
     assert problem.place.endswith(".noise")
-    for words in (a, b, c, "without end"):
+    for words in (a, b, c, "noise would have the say"):
         assert words in str(problem)
 
 

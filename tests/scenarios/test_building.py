@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from scenarios.checking import tables_in
 from scenarios.load import Target
 from scenarios.schema_networks import NETWORKS
+from scenarios.schema_table import Table
 from simcore import shaft
 from simcore.chain import StageEntry
 from simcore.contacts import Clean, Sliding, Telegraph, TelegraphSide, Wiping, WipingSide
@@ -152,13 +154,12 @@ def test_networks(text: str) -> None:
     assert stages[0] == StageEntry("filter", STAGES[text], (0, 1))
 
 
-def test_every_key_of_a_network_says_what_it_is() -> None:
-    for table in NETWORKS:
-        tolerance = table.model_fields.get("tolerance")
-        described = [table, *([tolerance.annotation] if tolerance else [])]
-        for each in described:
-            keys = set(each.model_fields) - {"name", "lines", "kind", "tolerance"}
-            assert all(each.model_fields[key].description for key in keys), each
+@pytest.mark.parametrize("network", NETWORKS)
+def test_every_key_of_a_network_says_what_it_is(network: type[Table]) -> None:
+    for table in (network, *tables_in(network.model_fields["tolerance"].annotation)):
+        keys = set(table.model_fields) - {"name", "lines", "kind", "tolerance"}
+        assert keys
+        assert all(table.model_fields[key].description for key in keys)
 
 
 INPUTS = {

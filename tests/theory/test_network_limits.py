@@ -162,7 +162,7 @@ def test_every_draw_reaches_its_part() -> None:
     """Ten per cent of tolerance: 0 and nearly 1 give the limits, each draw its own part."""
     tolerant = [value._replace(tolerance=0.1) for value in map(part, (1e3, 2e3, 3e-9, 0.6, 5e-9))]
     low, high = (0.0,) * 4, (1.0,) * 4
-    diode = DiodeCapacitor(*tolerant[:4], 1)
+    diode = DiodeCapacitor(tolerant[0], tolerant[1], tolerant[2], tolerant[3], 1)
     assert network_parts(diode, low, high) == pytest.approx((900.0, 1800.0, 2.7e-9, 0.54, 1))
     ladder = TwoSection(tolerant[0], tolerant[1], tolerant[2], tolerant[1], tolerant[4])
     assert network_parts(ladder, low, high) == pytest.approx((900.0, 1800.0, 2.7e-9, 1800.0, 5.5e-9))

@@ -23,9 +23,9 @@ TO_GROUND = "from the input to ground"
 class RcTolerance(Table):
     """Part to part, both ways."""
 
-    pull_up: Tolerance = Field(0.0, description=SPREAD)
-    series: Tolerance = Field(0.0, description=SPREAD)
-    capacitor: Tolerance = Field(0.0, description=SPREAD)
+    pull_up: Tolerance = Field(default=0.0, description=SPREAD)
+    series: Tolerance = Field(default=0.0, description=SPREAD)
+    capacitor: Tolerance = Field(default=0.0, description=SPREAD)
 
 
 class Rc(Stage):
@@ -49,8 +49,8 @@ class Rc(Stage):
 class AcrossTolerance(Table):
     """Part to part, both ways."""
 
-    pull_up: Tolerance = Field(0.0, description=SPREAD)
-    capacitor: Tolerance = Field(0.0, description=SPREAD)
+    pull_up: Tolerance = Field(default=0.0, description=SPREAD)
+    capacitor: Tolerance = Field(default=0.0, description=SPREAD)
 
 
 class AcrossContact(Stage):
@@ -71,7 +71,7 @@ class AcrossContact(Stage):
 class PullUpTolerance(Table):
     """Part to part, both ways."""
 
-    pull_up: Tolerance = Field(0.0, description=SPREAD)
+    pull_up: Tolerance = Field(default=0.0, description=SPREAD)
 
 
 class PullUp(Stage):
@@ -107,9 +107,9 @@ class RcAtCapacitor(Stage):
 class RcDownTolerance(Table):
     """Part to part, both ways."""
 
-    pull_down: Tolerance = Field(0.0, description=SPREAD)
-    series: Tolerance = Field(0.0, description=SPREAD)
-    capacitor: Tolerance = Field(0.0, description=SPREAD)
+    pull_down: Tolerance = Field(default=0.0, description=SPREAD)
+    series: Tolerance = Field(default=0.0, description=SPREAD)
+    capacitor: Tolerance = Field(default=0.0, description=SPREAD)
 
 
 class RcToSupply(Stage):
@@ -133,8 +133,8 @@ class RcToSupply(Stage):
 class AcrossDownTolerance(Table):
     """Part to part, both ways."""
 
-    pull_down: Tolerance = Field(0.0, description=SPREAD)
-    capacitor: Tolerance = Field(0.0, description=SPREAD)
+    pull_down: Tolerance = Field(default=0.0, description=SPREAD)
+    capacitor: Tolerance = Field(default=0.0, description=SPREAD)
 
 
 class CapacitorBesidePullDown(Stage):
@@ -155,7 +155,7 @@ class CapacitorBesidePullDown(Stage):
 class PullDownTolerance(Table):
     """Part to part, both ways."""
 
-    pull_down: Tolerance = Field(0.0, description=SPREAD)
+    pull_down: Tolerance = Field(default=0.0, description=SPREAD)
 
 
 class PullDown(Stage):
@@ -173,10 +173,10 @@ class PullDown(Stage):
 class DiodeTolerance(Table):
     """Part to part, both ways."""
 
-    pull_up: Tolerance = Field(0.0, description=SPREAD)
-    series: Tolerance = Field(0.0, description=SPREAD)
-    capacitor: Tolerance = Field(0.0, description=SPREAD)
-    drop: Tolerance = Field(0.0, description=SPREAD)
+    pull_up: Tolerance = Field(default=0.0, description=SPREAD)
+    series: Tolerance = Field(default=0.0, description=SPREAD)
+    capacitor: Tolerance = Field(default=0.0, description=SPREAD)
+    drop: Tolerance = Field(default=0.0, description=SPREAD)
 
 
 class RcWithDiode(Stage):
@@ -187,7 +187,7 @@ class RcWithDiode(Stage):
     series: Resistor = Field(description=f"{INTO}, bridged by the diode one way")
     capacitor: Capacitor = Field(description=TO_GROUND)
     # 0.6 V for a small silicon diode: common practice, no source.
-    drop: Volts = Field(0.6, description="voltage across the diode while it conducts")
+    drop: Volts = Field(default=0.6, description="voltage across the diode while it conducts")
     conducts: Annotated[str, Word(("charging", "discharging"))] = Field(
         description="which way is fast: the diode conducts while the capacitor is charging or discharging"
     )
@@ -207,11 +207,11 @@ class RcWithDiode(Stage):
 class TwoSectionTolerance(Table):
     """Part to part, both ways."""
 
-    pull_up: Tolerance = Field(0.0, description=SPREAD)
-    first_series: Tolerance = Field(0.0, description=SPREAD)
-    first_capacitor: Tolerance = Field(0.0, description=SPREAD)
-    second_series: Tolerance = Field(0.0, description=SPREAD)
-    second_capacitor: Tolerance = Field(0.0, description=SPREAD)
+    pull_up: Tolerance = Field(default=0.0, description=SPREAD)
+    first_series: Tolerance = Field(default=0.0, description=SPREAD)
+    first_capacitor: Tolerance = Field(default=0.0, description=SPREAD)
+    second_series: Tolerance = Field(default=0.0, description=SPREAD)
+    second_capacitor: Tolerance = Field(default=0.0, description=SPREAD)
 
 
 class TwoSectionRc(Stage):

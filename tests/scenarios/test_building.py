@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from scenarios.checking import tables_in
 from scenarios.load import Target
+from scenarios.schema_networks import NETWORKS
+from scenarios.schema_table import Table
 from simcore import shaft
 from simcore.chain import StageEntry
 from simcore.contacts import Clean, Sliding, Telegraph, TelegraphSide, Wiping, WipingSide
@@ -14,8 +17,18 @@ from simcore.counters.step_direction import StepDirection
 from simcore.draws import Part
 from simcore.shaft import Geometry, Gesture
 from simcore.stages.analogue import Resistance
+from simcore.stages.diode import DiodeCapacitor
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
-from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
+from simcore.stages.ladder import TwoSection
+from simcore.stages.network import (
+    AcrossCapacitor,
+    AtCapacitor,
+    Direct,
+    PullDownAcross,
+    PullDownDirect,
+    PullDownSeries,
+    SeriesCapacitor,
+)
 from tests.scenarios.samples import SMALL, changed, load_text
 
 COUNTER = '[counter]\nkind = "step-direction"\n'
@@ -101,6 +114,36 @@ STAGES = {
     'kind = "capacitor across contact"\npull_up = "10k"\ncapacitor = "220 nF"\n'
     'tolerance = { capacitor = "10 %" }': AcrossCapacitor(Part(1e4, 0.0), Part(220e-9, 0.1)),
     'kind = "pull-up"\npull_up = "47 kohm"\ntolerance = { pull_up = "5 %" }': Direct(Part(47e3, 0.05)),
+    'kind = "rc at capacitor"\npull_up = "10k"\nseries = "1k"\ncapacitor = "100 nF"\n'
+    'tolerance = { pull_up = "1 %", series = "5 %", capacitor = "20 %" }': AtCapacitor(
+        Part(1e4, 0.01), Part(1e3, 0.05), Part(100e-9, 0.2)
+    ),
+    'kind = "rc to supply"\npull_down = "10k"\nseries = "1k"\ncapacitor = "100 nF"\n'
+    'tolerance = { pull_down = "1 %", series = "5 %", capacitor = "20 %" }': PullDownSeries(
+        Part(1e4, 0.01), Part(1e3, 0.05), Part(100e-9, 0.2)
+    ),
+    'kind = "capacitor beside pull-down"\npull_down = "10k"\ncapacitor = "100 nF"\n'
+    'tolerance = { pull_down = "1 %", capacitor = "20 %" }': PullDownAcross(
+        Part(1e4, 0.01), Part(100e-9, 0.2)
+    ),
+    'kind = "pull-down"\npull_down = "47k"\ntolerance = { pull_down = "5 %" }': PullDownDirect(
+        Part(47e3, 0.05)
+    ),
+    'kind = "rc with diode"\npull_up = "10k"\nseries = "22k"\ncapacitor = "100 nF"\ndrop = "700 mV"\n'
+    'conducts = "charging"\n'
+    'tolerance = { pull_up = "1 %", series = "5 %", capacitor = "20 %", drop = "10 %" }': DiodeCapacitor(
+        Part(1e4, 0.01), Part(22e3, 0.05), Part(100e-9, 0.2), Part(0.7, 0.1), 1
+    ),
+    'kind = "rc with diode"\npull_up = "10k"\nseries = "22k"\ncapacitor = "100 nF"\n'
+    'conducts = "discharging"': DiodeCapacitor(
+        Part(1e4, 0.0), Part(22e3, 0.0), Part(100e-9, 0.0), Part(0.6, 0.0), 0
+    ),
+    'kind = "two-section rc"\npull_up = "10k"\nfirst_series = "1k"\nfirst_capacitor = "100 nF"\n'
+    'second_series = "2k2"\nsecond_capacitor = "47 nF"\n'
+    'tolerance = { pull_up = "1 %", first_series = "2 %", first_capacitor = "10 %", '
+    'second_series = "5 %", second_capacitor = "20 %" }': TwoSection(
+        Part(1e4, 0.01), Part(1e3, 0.02), Part(100e-9, 0.1), Part(2200.0, 0.05), Part(47e-9, 0.2)
+    ),
 }
 
 
@@ -109,6 +152,14 @@ def test_networks(text: str) -> None:
     old = 'kind = "rc"\npull_up = "4k7"\nseries = "1k"\ncapacitor = "100 nF"'
     stages = load_text(changed(old, text)).design.stages
     assert stages[0] == StageEntry("filter", STAGES[text], (0, 1))
+
+
+@pytest.mark.parametrize("network", NETWORKS)
+def test_every_key_of_a_network_says_what_it_is(network: type[Table]) -> None:
+    for table in (network, *tables_in(network.model_fields["tolerance"].annotation)):
+        keys = set(table.model_fields) - {"name", "lines", "kind", "tolerance"}
+        assert keys
+        assert all(table.model_fields[key].description for key in keys)
 
 
 INPUTS = {

@@ -199,6 +199,28 @@ def test_quick_turns_swap_the_order_of_the_edges(name: str) -> None:
     assert share(found, "reversed") > 0.001
 
 
+def test_a_diode_that_evens_out_the_two_ways_saves_most_quick_steps() -> None:
+    """Against one that never conducts; the same hands, contacts and parts."""
+    with_it, without = (tally("steering-diode", *sets, runs=1000) for sets in ((), ("filter.drop=100 V",)))
+    assert 0 < wrong(with_it) < 0.5 * wrong(without)
+
+
+def test_two_sections_do_what_one_does_not() -> None:
+    """Against the first section alone: the second has neither resistor nor capacitor."""
+    one = tally("two-section-filter", "filter.second_series=0 ohm", "filter.second_capacitor=0 F", runs=1000)
+    assert main_cause(one) == "chatter"
+    assert 10 * tally("two-section-filter", runs=1000).wrong < one.wrong
+
+
+def test_contacts_to_the_supply_are_not_the_same_circuit_upside_down() -> None:
+    """The slow edge, now the fall, has further to go: thresholds of 52 and 34 per cent."""
+    turned = tally("contact-to-supply", runs=1000)
+    assert main_cause(turned) == "swapped order"
+    assert turned.wrong > 10 * tally("well-filtered", runs=1000).wrong
+    mirrored = ("input.rising=66 %", "input.falling=47.6 %", "counter.up_when=low")
+    assert tally("contact-to-supply", *mirrored, runs=1000).wrong < 0.2 * turned.wrong
+
+
 def test_chatter_at_the_limits_of_a_data_sheet_is_no_small_matter() -> None:
     found = tally("data-sheet-limits")
     assert wrong(found) > 0.05

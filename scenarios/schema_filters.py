@@ -104,6 +104,7 @@ class InterlockStage(Stage):
 
     kind: Literal["interlock"]
     lines: Annotated[tuple[int, ...], BothLines()] = Field(default=(0, 1), description="always both")
+    # Tens of nanoseconds for a gate: common practice, no source.
     delay: Timing = Field(default=20.0e-9, description="from the opening of a latch to its output following")
 
     def item(self) -> Interlock:

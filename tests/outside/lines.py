@@ -77,7 +77,7 @@ def one_run(first: int, times: list[int]) -> Edges:
     )
 
 
-def through(spec: Analogue, source: Edges) -> Edges:
+def through(spec: object, source: Edges) -> Edges:
     """The edges that one line's stage makes of ``source``, spare room cut off."""
     out = empty_edges(2 * source.times.size + 16, source.first.size)
     ends = np.full(source.first.size, 2**62, np.int64)

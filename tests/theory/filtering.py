@@ -96,7 +96,7 @@ def traces(draw: st.DrawFn, longest: int = 60, most: int = 40) -> Trace:
     gaps = draw(st.lists(st.integers(0, longest), max_size=most))
     times = times_of(gaps)
     causes = [
-        draw(st.sampled_from([pack_cause(i, 0), pack_cause(i // 3, 1), pack_cause(-1, 8)]))
+        draw(st.sampled_from([pack_cause(i, 0), pack_cause(i // 3, 1), pack_cause(-1, 8), pack_cause(-1, 9)]))
         for i in range(len(times))
     ]
     return Trace(draw(st.integers(0, 1)), tuple(zip(times, causes, strict=True)))

@@ -1,1 +1,2 @@
 """Troubled designs from practice, rebuilt small."""
+"""Troubled designs from practice."""

@@ -1,0 +1,1 @@
+"""Troubled designs from practice, rebuilt small."""

@@ -341,4 +341,4 @@ def extent_of_member(gesture: Member, moves: int) -> Extent:
 def words_of_member(gesture: Member, moves: int) -> str:
     """Its share of the turns."""
     of_turn = gesture_words(gesture.gesture, gesture.rows)
-    return f"{gesture.share:.0%} of {moves // gesture.rows} x ({of_turn or 'rest'})"
+    return f"{100.0 * gesture.share:.0f} % of {moves // gesture.rows} turns, each {of_turn or 'a rest'}"

@@ -77,16 +77,18 @@ def _parameters(table: type[Table], prefix: str) -> Iterator[Parameter]:
     for key, info in fields_of(table).items():
         if key in ("name", "kind", "gesture"):
             continue
-        marker = marker_of(info)
-        if marker is None:
-            for inner in tables_in(info.annotation):
-                yield from _parameters(inner, f"{prefix}{key}.")
+        marker, inner = marker_of(info), [*tables_in(info.annotation)]
+        if marker is None and len(inner) == 1:
+            yield from _parameters(inner[0], f"{prefix}{key}.")
             continue
-        default = (
-            "" if info.is_required() or info.default is None else _text(marker.write(info.get_default()))
-        )
-        unit = str(getattr(marker, "unit", ""))
         meaning = " ".join((info.description or "").split())
+        if marker is None:
+            takes = "tables: " + ", ".join(tag_of(each) for each in inner)
+            yield Parameter(prefix + key, takes, "", "", info.is_required(), meaning)
+            continue
+        bare = info.is_required() or info.default is None
+        default = "" if bare else _text(marker.write(info.get_default()))
+        unit = str(getattr(marker, "unit", ""))
         yield Parameter(prefix + key, marker.takes, unit, default, info.is_required(), meaning)
 
 

@@ -87,7 +87,7 @@ def _accepted(entry: EntryPoint, base: type[TableClass], taken: list[str]) -> ty
     if kind in taken:
         raise _refused(f'there is a kind "{kind}" already')
     for name, info in loaded.model_fields.items():
-        if name not in ("kind", "gesture") and not _readable(info):
+        if name not in ("kind", "gesture", *base.model_fields) and not _readable(info):
             raise _refused(f'its key "{name}" is none of the sorts of scenarios.fields, nor a table')
     dist = entry.dist
     _found.append(Plugin(kind, dist.name if dist else "", dist.version if dist else ""))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
+from pydantic import Field
+
 from scenarios.figures import Figure
 from scenarios.markers import Lines
 from scenarios.schema_table import NameText, Table
@@ -14,7 +16,7 @@ class Stage(Table):
     """What all stages share."""
 
     name: NameText
-    lines: Annotated[tuple[int, ...], Lines()] = (0, 1)
+    lines: Annotated[tuple[int, ...], Lines()] = Field(default=(0, 1), description="the lines that it serves")
 
     @property
     def word(self) -> str:

@@ -12,12 +12,15 @@ import math
 from typing import NamedTuple
 
 from simcore.compiling import member, rule
+from simcore.edges import NO_CAUSE
 from simcore.stages.base import (
     stage_build,
+    stage_cause,
     stage_draws,
     stage_edge,
     stage_expire,
     stage_level,
+    stage_note,
     stage_start,
     stage_wake,
 )
@@ -52,12 +55,20 @@ class SynchroniserUnit(NamedTuple):
 class Pipeline(NamedTuple):
     """``bits`` are the ``flops`` samples before number ``following``, the newest in bit 0; the
     oldest is shown.  Sample ``following`` will take ``caught``, all later ones ``level``.
+
+    ``cause`` is that of the latest input edge, ``newest``, ``newer``, ``older`` and ``oldest`` those of
+    the four latest changes between samples: what comes out was caused by what went in then.
     """
 
     following: int
     bits: int
     caught: int
     level: int
+    cause: int
+    newest: int
+    newer: int
+    older: int
+    oldest: int
 
 
 FIRST_COIN = 16
@@ -83,6 +94,20 @@ def shifted(params: SynchroniserUnit, state: Pipeline, samples: int) -> int:
     return bits
 
 
+@rule
+def handed_on(params: SynchroniserUnit, state: Pipeline, following: int) -> Pipeline:
+    """The flip-flops after all samples before number ``following``, which are later than theirs."""
+    bits = shifted(params, state, following - state.following)
+    newest, newer, older, oldest = state.newest, state.newer, state.older, state.oldest
+    if state.caught != state.bits & 1:
+        newest, newer, older, oldest = state.cause, newest, newer, older
+    if following - state.following > 1 and state.level != state.caught:
+        newest, newer, older, oldest = state.cause, newest, newer, older
+    return Pipeline(
+        following, bits, state.level, state.level, state.cause, newest, newer, older, oldest
+    )  # fmt: skip
+
+
 @member(stage_build, Synchroniser)
 def build(spec: Synchroniser, seed: int, run: int, address: int) -> SynchroniserUnit:
     """Only the clock differs from unit to unit.  Coins are a line's own even if its clock is not."""
@@ -94,21 +119,35 @@ def build(spec: Synchroniser, seed: int, run: int, address: int) -> Synchroniser
 def start(params: SynchroniserUnit, level: int) -> Pipeline:
     """All flip-flops alike."""
     bits = (1 << params.flops) - 1 if level else 0
-    return Pipeline(first_sample(params.samples, 0), bits, level, level)
+    following = first_sample(params.samples, 0)
+    return Pipeline(
+        following, bits, level, level, NO_CAUSE, NO_CAUSE, NO_CAUSE, NO_CAUSE, NO_CAUSE
+    )  # fmt: skip
 
 
 @member(stage_edge, SynchroniserUnit)
 def edge(params: SynchroniserUnit, state: Pipeline, time: int, level: int) -> Pipeline:
     """Of all changes between two samples the last one is the closest to the second."""
     following = first_sample(params.samples, time)
-    bits = state.bits
     if following > state.following:
-        bits = shifted(params, state, following - state.following)
+        state = handed_on(params, state, following)
     caught = level
     at = sample_tick(params.samples, following)
     if at - time < params.window:
         caught = coin(params, at)
-    return Pipeline(following, bits, caught, level)
+    return Pipeline(
+        following, state.bits, caught, level,
+        state.cause, state.newest, state.newer, state.older, state.oldest,
+    )  # fmt: skip
+
+
+@member(stage_note, SynchroniserUnit)
+def note(params: SynchroniserUnit, state: Pipeline, cause: int) -> Pipeline:
+    """Keep the cause for the sample that sees the change."""
+    return Pipeline(
+        state.following, state.bits, state.caught, state.level,
+        cause, state.newest, state.newer, state.older, state.oldest,
+    )  # fmt: skip
 
 
 @rule
@@ -134,9 +173,20 @@ def wake(params: SynchroniserUnit, state: Pipeline, limit: int) -> int:
 @member(stage_expire, SynchroniserUnit)
 def expire(params: SynchroniserUnit, state: Pipeline, time: int) -> Pipeline:
     """All flip-flops hand on as often as there were samples until now."""
-    following = first_sample(params.samples, time) + 1
-    bits = shifted(params, state, following - state.following)
-    return Pipeline(following, bits, state.level, state.level)
+    return handed_on(params, state, first_sample(params.samples, time) + 1)
+
+
+@member(stage_cause, SynchroniserUnit)
+def cause_of(params: SynchroniserUnit, state: Pipeline, cause: int) -> int:
+    """What comes out is the oldest change that is not among the samples any more."""
+    inside = 0
+    for place in range(params.flops - 1):
+        inside += ((state.bits >> place) ^ (state.bits >> (place + 1))) & 1
+    if inside == 0:
+        return state.newest
+    if inside == 1:
+        return state.newer
+    return state.older if inside == 2 else state.oldest
 
 
 @member(stage_level, SynchroniserUnit)

@@ -1,4 +1,4 @@
-"""Event engine against batch engine on designs that draw from every kind, and no wrong step without a cause."""
+"""Event engine against batch engine on designs of every kind, and no wrong step without a cause."""
 
 from __future__ import annotations
 

@@ -10,6 +10,7 @@ happens: what they cost is per minute and must not depend on the clock.
 from __future__ import annotations
 
 import argparse
+import functools
 import statistics
 import sys
 import time
@@ -23,9 +24,12 @@ from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail, as_logic, seen_by_counter
 from simcore.chain import Layer
 from simcore.counters.base import drive_counter
+from simcore.draws import Part
 from simcore.edges import Edges, empty_edges, empty_pulses
 from simcore.stages.base import drive_stage
+from simcore.stages.clock import Clock
 from simcore.stages.pair import drive_pair
+from simcore.stages.sampled import Agree, Sampled
 from tests.benchmarks.yardstick import SEED, deliver
 
 RUNS = 400
@@ -69,7 +73,8 @@ def layer_costs(scenario: Scenario, engine: BatchEngine, detail: BlockDetail) ->
 
         def work(layer: Layer = layer, sources: list[Edges] = sources, outs: list[Edges] = outs) -> None:
             if layer.pair is not None:
-                done = drive_pair(layer.pair, SEED, 0, layer.address, *sources, ends, *outs)
+                a, b = sources
+                done = drive_pair(layer.pair, SEED, 0, layer.address, a, b, ends, outs[0], outs[1])
                 assert done == RUNS
                 return
             for line, spec in enumerate(layer.line):
@@ -110,24 +115,18 @@ def report() -> dict[str, Any]:
 
 def idle_minutes() -> dict[str, float]:
     """Microseconds that samplers take over a minute with one edge at either end, by their clock."""
-    from simcore.stages.sampled import Agree
-
-    from simcore.draws import Part
-
     minute = 60_000_000_000_000
     source = Edges(
         np.array([1_000_000, minute], np.int64), np.array([0, 16], np.int32),
         np.array([0, 2], np.int64), np.zeros(1, np.uint8),
     )  # fmt: skip
     out, ends = empty_edges(64, 1), np.array([minute], np.int64)
-    clocks = {"1 kHz": 1.0e-3, "1 MHz": 1.0e-6}
-    return {
-        f"agree, 4 samples at {name}": cost(
-            lambda period=period: drive_stage(Agree(Part(period, 0.0), 4), SEED, 0, 0, source, ends, out)
-        )
-        * 1e-3
-        for name, period in clocks.items()
-    }
+    found = {}
+    for name, period in (("1 kHz", 1.0e-3), ("1 MHz", 1.0e-6)):
+        spec = Sampled(Clock(Part(period, 0.0), 1), Agree(4))
+        work = functools.partial(drive_stage, spec, SEED, 0, 0, source, ends, out)
+        found[f"agree, 4 samples at {name}"] = cost(work) * 1e-3
+    return found
 
 
 def in_words(found: dict[str, Any]) -> str:
@@ -136,7 +135,10 @@ def in_words(found: dict[str, Any]) -> str:
     wide = max(len(kind) for kind, _ in rows)
     return "\n".join(
         [
-            *(f"{kind:<{wide}}  {row['ns_per_edge']:8.1f} ns per edge  ({row['scenario']})" for kind, row in rows),
+            *(
+                f"{kind:<{wide}}  {row['ns_per_edge']:8.1f} ns per edge  ({row['scenario']})"
+                for kind, row in rows
+            ),
             *(f"a minute of idle, {what}: {us:.1f} us" for what, us in found["idle_minute_us"].items()),
         ]
     )

@@ -35,7 +35,6 @@ def read(quarters_per_sample: float, samples: int, run: int, double: int = DOUBL
 @pytest.mark.parametrize("counts", [1, 2, 4])
 @pytest.mark.parametrize("direction", [1, -1])
 def test_counts_per_cycle(counts: int, direction: int) -> None:
-    """ "Multiplies by one, two or four" (a published quadrature counter chip's data sheet, read)."""
     """A published quadrature counter chip's data sheet: multiplies by one, two or four (read)."""
     spec = ClockedQuadrature(counts, 1, CLOCK, DOUBLE_FLAGGED)
     pulses = counted(spec, turned([direction] * 28, 3 * PERIOD))

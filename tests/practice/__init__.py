@@ -1,2 +1,1 @@
 """Troubled designs from practice, rebuilt small."""
-"""Troubled designs from practice."""

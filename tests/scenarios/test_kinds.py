@@ -18,6 +18,7 @@ def test_the_readme_shows_the_schema() -> None:
 def test_everything_has_a_meaning(what: str, kind: Kind) -> None:
     assert kind.kind
     assert kind.meaning.endswith(".")
+    assert [each.path for each in kind.parameters if not each.meaning] == []
 
 
 def test_inputs_are_among_the_stages() -> None:

@@ -12,10 +12,10 @@ from simcore.chain import Design, wire, without_tolerances
 from simcore.edges import LINE_NAMES
 from simcore.stages.base import stage_build
 from simcore.stages.inputs import Thresholds, input_thresholds
-from simcore.stages.line import Line, Waveform, drive_of
+from simcore.stages.line import Line, drive_of
 from simcore.stages.noise import PER_PERIOD
 from simcore.stages.response import NEVER_SECONDS, node_reaches, node_rest
-from simcore.stages.waveform import SIGMAS
+from simcore.stages.waveform import SIGMAS, Waveform
 
 MOST_INSTANTS = 1_000_000
 """Instants of the noise's grid that one edge may pass while it is near the threshold."""
@@ -47,7 +47,7 @@ def _spans(spec: Waveform) -> tuple[tuple[float, float], tuple[float, float]]:
 
 
 def _restless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | None:
-    """A line at rest that noise would toggle for ever."""
+    """A line at rest that noise would toggle, or have to be looked at, for ever."""
     reach = SIGMAS * spec.logic.noise.rms
     for closed, what in ((0, "open"), (1, "closed")):
         volts = node_rest(unit.parts, drive_of(unit, closed, unit.ohms, 0)).x
@@ -56,8 +56,9 @@ def _restless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | N
                 near = min(max(volts, low), high)
                 return "noise", write_quantity(spec.logic.noise.rms, VOLTAGE), (
                     f"line {LINE_NAMES[line]} rests at {volts:.3g} V with its contact {what}, within "
-                    f"{SIGMAS:g} times the noise of the {name} threshold, which may be {near:.3g} V, and "
-                    "would toggle without end; allowed is less noise, another threshold or another level"
+                    f"{SIGMAS:g} times the noise of the {name} threshold, which may be {near:.3g} V: "
+                    "noise would have the say as long as it rests; allowed is less noise, another threshold "
+                    "or another level"
                 )  # fmt: skip
     return None
 

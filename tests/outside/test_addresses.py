@@ -6,12 +6,17 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
 from simcore import draws
 from simcore.batch import BatchEngine
 from simcore.compiling import Kernel
+from simcore.draws import Part
+from simcore.stages.delay import GateDelay
+from simcore.stages.noise import Noise
+from simcore.stages.supply import Dips
 from tests.theory.designs import busy_design
 
 Address = tuple[int, int, int, int]
@@ -52,12 +57,33 @@ def test_addresses_are_distinct(recorded: list[Address]) -> None:
     assert {draws.MOVE, draws.BURST, draws.SLIDE, draws.RESISTANCE, draws.STAGE} <= used
 
 
+def test_addresses_of_a_general_line_are_distinct(recorded: list[Address]) -> None:
+    """Dips, a resistance per closure, noise and delays beside all that; noise is asked for again and
+    again on purpose, a dip by both lines.
+    """
+    base = busy_design()
+    filtering, reading = base.stages
+    late = GateDelay(Part(1e-6, 0.1), Part(1e-6, 0.1))
+    logic = reading.item._replace(noise=Noise(1e-3, 1e4), delay=late)
+    design = replace(
+        base, stages=(filtering, replace(reading, item=logic)), dips=Dips(10.0, 0.3, 1e-4), power_up=1,
+        resistance=base.resistance._replace(per_closure=1),
+    )  # fmt: skip
+    BatchEngine(design, 1).run(9, 40, 1)
+    again = (*SHARED_ON_PURPOSE, draws.NOISE_DRAW)
+    own = Counter(a for a in recorded if a[2] // draws.ITEMS not in again)
+    assert [address for address, times in own.items() if times > 1] == []
+    used = {address[2] // draws.ITEMS for address in recorded}
+    assert {draws.RESISTANCE, draws.STAGE, draws.SUPPLY, draws.NOISE_DRAW} <= used
+
+
 def test_purposes_are_distinct() -> None:
     """A purpose's item number never reaches into the next purpose."""
     assert draws.purpose(draws.MOVE, draws.ITEMS - 1) < draws.purpose(draws.MOVE + 1, 0)
     codes = [
         draws.GEOMETRY, draws.MOVE, draws.HEADING, draws.BURST, draws.SLIDE,
         draws.RESISTANCE, draws.SUPPLY, draws.STAGE, draws.COIN,
+        draws.NOISE_DRAW,
     ]  # fmt: skip
     assert len(set(codes)) == len(codes)
 

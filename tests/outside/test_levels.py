@@ -9,6 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from scenarios.catalogue import part_keys
+from scenarios.schema_inputs import PlainInput as PlainTable
+from scenarios.schema_inputs import SchmittInput as SchmittTable
 from simcore.draws import Part, four
 from simcore.stages.analogue import Analogue, Pole, Resistance
 from simcore.stages.base import stage_build
@@ -91,6 +94,75 @@ def test_schmitt_units_stay_within_the_sheet(
         assert rise_low - 1e-12 <= unit.rising <= rise_high + 1e-12
         assert fall_low - 1e-12 <= unit.falling <= fall_high + 1e-12
         assert 0.0 <= unit.rising - unit.falling <= rise_high - fall_low + 1e-12
+
+
+# Parts of the shelf: supply, sure low, sure high.  TTL and 3.3 V levels: JEDEC JESD8-C, as printed in a
+# maker's table (read); 1.5 V: JESD8-11, 1.2 V: JESD8-12A (read); the HC family: data sheet (read).
+PLAIN_PARTS = [
+    ("ttl-plain", 5.0, 0.8, 2.0), ("cmos-3v3-plain", 3.3, 0.8, 2.0), ("cmos-3v3-plain", 3.0, 0.8, 2.0),
+    ("cmos-1v2-plain", 1.2, 0.42, 0.78), ("cmos-1v2-plain", 1.5, 0.525, 0.975),
+    ("hc-plain-2v", 2.0, 0.5, 1.5), ("hc-plain", 4.5, 1.35, 3.15), ("hc-plain", 6.0, 1.8, 4.2),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "volts", "low", "high"), PLAIN_PARTS)
+def test_levels_of_plain_parts(name: str, volts: float, low: float, high: float) -> None:
+    """Units of a part lie between the standard's sure low and sure high, and reach both."""
+    keys = part_keys(name, "stage")
+    assert keys is not None
+    logic = PlainTable.model_validate({"name": "input", **keys}).item()
+    ends = [
+        input_thresholds(logic, volts, (u, 0.5, 0.5, 0.5)).rising for u in (0.0, math.nextafter(1.0, 0.0))
+    ]
+    assert ends == pytest.approx([low, high])
+
+
+# Supply; least and most of the rising and of the falling threshold, and of the hysteresis.  HC family
+# (data sheet, read); at 3 V a second source (read); TTL-level family (data sheet, read).
+SCHMITT_PARTS = [
+    ("hc-schmitt-2v", 2.0, 0.7, 1.5, 0.3, 0.9, 0.2, 1.0),
+    ("hc-schmitt-3v", 3.0, 1.5, 2.15, 0.5, 1.4, 0.25, 1.65),
+    ("cmos-schmitt", 4.5, 1.7, 3.15, 0.9, 2.0, 0.4, 1.4),
+    ("hc-schmitt-6v", 6.0, 2.1, 4.2, 1.2, 2.6, 0.6, 1.6),
+    ("ttl-schmitt", 4.5, 1.2, 1.9, 0.5, 1.2, 0.4, 1.4),
+    ("ttl-schmitt-5v5", 5.5, 1.4, 2.1, 0.6, 1.4, 0.4, 1.5),
+]
+# Typical thresholds, where the sheet has them, and the share of the supply that they come to.
+TYPICAL = [
+    ("hc-schmitt-2v", 2.0, 1.09, 0.60), ("cmos-schmitt", 4.5, 2.36, 1.53), ("hc-schmitt-6v", 6.0, 3.12, 2.08),
+]  # fmt: skip
+
+
+def schmitt_part(name: str) -> SchmittInput:
+    """A part of the shelf."""
+    keys = part_keys(name, "stage")
+    assert keys is not None
+    return SchmittTable.model_validate({"name": "input", **keys}).item()
+
+
+@pytest.mark.parametrize(
+    ("name", "volts", "rise_low", "rise_high", "fall_low", "fall_high", "least", "most"), SCHMITT_PARTS
+)
+def test_units_of_schmitt_parts_stay_within_the_sheet(
+    name: str, volts: float, rise_low: float, rise_high: float, fall_low: float, fall_high: float,
+    least: float, most: float,
+) -> None:  # fmt: skip
+    """Thresholds and hysteresis of any unit, the extreme ones first (shares are rounded to 0.1 %)."""
+    logic = schmitt_part(name)
+    slack = 0.005
+    top = math.nextafter(1.0, 0.0)
+    corners = [(a, b, 0.5, 0.5) for a in (0.0, top) for b in (0.0, top)]
+    for u in corners + [four(8, run, 2, 0) for run in range(500)]:
+        unit = input_thresholds(logic, volts, u)
+        assert rise_low - slack <= unit.rising <= rise_high + slack
+        assert fall_low - slack <= unit.falling <= fall_high + slack
+        assert least - slack <= unit.rising - unit.falling <= most + slack
+
+
+@pytest.mark.parametrize(("name", "volts", "rising", "falling"), TYPICAL)
+def test_typical_thresholds_of_schmitt_parts(name: str, volts: float, rising: float, falling: float) -> None:
+    unit = input_thresholds(schmitt_part(name), volts, (0.5, 0.5, 0.5, 0.5))
+    assert (unit.rising, unit.falling) == pytest.approx((rising, falling), abs=0.005)
 
 
 def test_slow_filter_on_a_plain_input() -> None:

@@ -227,6 +227,30 @@ def test_chatter_at_the_limits_of_a_data_sheet_is_no_small_matter() -> None:
     assert found.causes["sliding"] > 0
 
 
+def test_a_slow_edge_counts_more_than_once_without_any_bounce() -> None:
+    found = tally("slow-edge")
+    assert 0.02 < wrong(found) < 0.5
+    assert set(found.causes) == {"slow edge"}
+    assert tally("slow-edge", "input.part=cmos-schmitt").wrong == 0
+    assert tally("slow-edge", "input.noise=0 V").wrong == 0
+
+
+def test_power_up_counts_once() -> None:
+    """Once in every run, one way or the other, before the hand has begun; all steps are right."""
+    found = tally("power-up")
+    assert found.wrong == 0
+    assert found.spurious == found.runs
+    assert found.exact_runs == 0
+    assert tally("power-up", "supply.power_up=false").exact_runs == found.runs
+
+
+def test_dips_count_unless_the_thresholds_follow_them() -> None:
+    found = tally("supply-dips", runs=1000)
+    assert found.spurious > 100
+    assert tally("supply-dips", "input.part=cmos-schmitt", runs=1000).spurious < found.spurious / 20
+    assert tally("supply-dips", "supply.dips=0").exact_runs == 300
+
+
 def test_the_starter_loads_runs_and_meets_its_target() -> None:
     text = starter_text()
     assert text.count("#") > 20

@@ -21,8 +21,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simcore.stages.base import (
+    stage_build,
+    stage_edge,
+    stage_expire,
+    stage_level,
+    stage_start,
+    stage_wake,
+)
 from simcore.stages.sampled import Agree, Integrate, Majority, Sampled
 from simcore.stages.synchroniser import Synchroniser
+from simcore.ticks import NEVER
 from tests.theory.sampling import by_hand, clock, edge_times, levels, passed, samples_of, seeds, tick_by_tick
 
 MOST_BITS = 62
@@ -54,6 +63,24 @@ long_rules = st.one_of(
     st.builds(Integrate, st.integers(1, 5000)),
     st.integers(1, MOST_BITS).map(lambda size: Majority(size, size)),
 )
+
+
+@settings(max_examples=100, deadline=None)
+@given(long_rules, st.integers(1, 10**7), levels, st.integers(0, 10**15), seeds)
+def test_one_wake_up_serves_a_change_and_none_comes_at_rest(
+    rule: Any, period: int, first: int, time: int, seed: int
+) -> None:
+    """However fast the clock and however long the rest."""
+    for spec in (Sampled(clock(period), rule), Synchroniser(clock(period), 5, 0.0)):
+        unit = stage_build(spec, seed, 0, 0)
+        rest = stage_start(unit, first)
+        assert stage_wake(unit, rest, NEVER) == NEVER
+        changed = stage_edge(unit, rest, time, 1 - first)
+        wake = stage_wake(unit, changed, NEVER)
+        assert time <= wake < NEVER
+        done = stage_expire(unit, changed, wake)
+        assert stage_level(unit, done) == 1 - first
+        assert stage_wake(unit, done, NEVER) == NEVER
 
 
 @settings(max_examples=100, deadline=None)

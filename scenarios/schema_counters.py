@@ -54,7 +54,7 @@ class TappedResistance(Table):
         return Driven(
             Part(self.end_to_end, self.tolerance.end_to_end),
             Part(self.wiper, self.tolerance.wiper),
-            self.step_error,
+            Part(1.0, self.step_error),
         )
 
 

@@ -35,6 +35,8 @@ from simcore.stages import ladder as _ladder  # noqa: F401
 from simcore.stages import quiet as _quiet  # noqa: F401
 from simcore.stages import sampled as _sampled  # noqa: F401
 from simcore.stages import synchroniser as _synchroniser  # noqa: F401
+from simcore.hand import GESTURE_KINDS
+from simcore.shaft import Geometry, angles_of, first_boundary, resting_state
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.base import stage_build, stage_turns
 from simcore.stages.delay import PROMPT
@@ -159,8 +161,9 @@ def geometric_counts(design: Design) -> float:
 
 def levels_at_rest(design: Design, chain: Chain) -> tuple[int, int]:
     """What the counter sees of A and B at the detent where a run starts, by nominal angles."""
-    exact = _exact(design.geometry)
-    closed = resting_state(first_boundary(boundaries(exact, 0, 0), exact.cycles_per_step))
+    geometry = design.geometry
+    angles = angles_of(geometry.closed, geometry.closed, geometry.phase, geometry.rest)
+    closed = resting_state(first_boundary(angles, geometry.cycles_per_step))
     return (closed & 1) ^ chain.flips[0], (closed >> 1) ^ chain.flips[1]
 
 
@@ -307,21 +310,19 @@ def wire(design: Design) -> Chain:
 
 def without_tolerances(design: Design) -> Design:
     """The same design with every part, threshold and angle at its nominal value."""
+    geometry = design.geometry._replace(closed_spread=0.0, phase_spread=0.0, rest_spread=0.0)
     stages = tuple(replace(entry, item=_nominal(entry.item)) for entry in design.stages)
     return replace(
         design,
         geometry=_exact(design.geometry),
         resistance=design.resistance._replace(spread=0.0, per_closure=0),
+        geometry=geometry,
+        resistance=design.resistance._replace(spread=0.0),
         supply=_nominal(design.supply),
         stages=stages,
         counter=_nominal(design.counter),
         driven=_nominal(design.driven),
     )
-
-
-def _exact(geometry: Geometry) -> Geometry:
-    """The same angles without errors."""
-    return geometry._replace(closed_spread=0.0, phase_spread=0.0, rest_spread=0.0)
 
 
 def _nominal(item: Any) -> Any:

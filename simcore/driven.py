@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from simcore.draws import DRIVEN, Part, between, four, purpose, toleranced
+from simcore.draws import DRIVEN, Part, four, purpose, toleranced
 from simcore.edges import Floats
 
 WHOLE, STEPS = 0, 1
@@ -17,13 +17,13 @@ WHOLE, STEPS = 0, 1
 
 
 class Driven(NamedTuple):
-    """A tapped potentiometer: ``end_to_end`` and ``wiper`` resistance (ohm, with tolerances), and
-    the ``step_error``: how far a step may differ from its even share, as a fraction of it.
+    """A tapped potentiometer: ``end_to_end`` and ``wiper`` resistance (ohm, with tolerances), and a
+    ``step`` in even shares of the whole: nominally 1, with how far it may differ as its tolerance.
     """
 
     end_to_end: Part
     wiper: Part
-    step_error: float
+    step: Part = Part(1.0, 0.0)
 
 
 class Ohms(NamedTuple):
@@ -43,12 +43,12 @@ def resistances(driven: Driven, positions: int, seed: int, run: int) -> Floats:
     _require(positions)
     u = four(seed, run, purpose(DRIVEN, WHOLE), 0)
     share = toleranced(driven.end_to_end, u[0]) / (positions - 1)
-    errors = [
-        between(-driven.step_error, driven.step_error, one)
+    shares = [
+        toleranced(driven.step, one)
         for index in range((positions + 2) // 4)
         for one in four(seed, run, purpose(DRIVEN, STEPS), index)
     ]
-    steps = share * (1.0 + np.array(errors[: positions - 1]))
+    steps = share * np.array(shares[: positions - 1])
     return toleranced(driven.wiper, u[1]) + np.concatenate(([0.0], np.cumsum(steps)))
 
 
@@ -59,7 +59,7 @@ def counts_in_ohms(driven: Driven, positions: int, counts: int) -> Ohms:
     """
     _require(positions)
     nominal = abs(counts) * driven.end_to_end.nominal / (positions - 1)
-    whole, step = driven.end_to_end.tolerance, driven.step_error
+    whole, step = driven.end_to_end.tolerance, driven.step.tolerance
     return Ohms(nominal, nominal * (1.0 - whole) * (1.0 - step), nominal * (1.0 + whole) * (1.0 + step))
 
 

@@ -7,6 +7,7 @@ import pytest
 from scenarios.checking import fields_of, tables_in
 from scenarios.schema_counters import COUNTERS
 from scenarios.schema_table import Table
+from simcore.chain import without_tolerances
 from simcore.counters.clocked import ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.quadrature import Quadrature
@@ -76,9 +77,11 @@ def test_a_tapped_resistance() -> None:
         'wiper = "100 ohm"\nstep_error = "20 %"\ntolerance = { end_to_end = "20 %" }'
     )
     scenario = load_text(with_counter(text))
-    assert scenario.design.driven == Driven(Part(10e3, 0.2), Part(100.0, 0.0), 0.2)
+    assert scenario.design.driven == Driven(Part(10e3, 0.2), Part(100.0, 0.0), Part(1.0, 0.2))
     assert scenario.resolved["counter"]["resistance"]["end_to_end"] == "10 kohm"
     assert "counter.resistance.tolerance.wiper" in scenario.paths
+    plain = without_tolerances(scenario.design).driven
+    assert plain == Driven(Part(10e3, 0.0), Part(100.0, 0.0), Part(1.0, 0.0))
     heavier = load_text(with_counter(text), ["counter.resistance.end_to_end=47k"])
     assert heavier.design.driven.end_to_end == Part(47e3, 0.2)
     assert load_text(with_counter('kind = "quadrature"')).design.driven is None

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from simcore.draws import Part
 from simcore.driven import Driven, Ohms, counts_in_ohms, resistances
 
-EXACT = Driven(Part(10e3, 0.0), Part(100.0, 0.0), 0.0)
-USUAL = Driven(Part(10e3, 0.2), Part(100.0, 0.5), 0.25)
+EXACT = Driven(Part(10e3, 0.0), Part(100.0, 0.0))
+USUAL = Driven(Part(10e3, 0.2), Part(100.0, 0.5), Part(1.0, 0.25))
 
 
 def test_without_tolerances_it_is_wiper_and_even_steps() -> None:
@@ -24,7 +24,7 @@ def test_without_tolerances_it_is_wiper_and_even_steps() -> None:
 
 def test_100_positions_of_100_kohm_are_about_1_kohm_a_step() -> None:
     """Common practice, no source."""
-    one = counts_in_ohms(Driven(Part(100e3, 0.0), Part(0.0, 0.0), 0.0), 100, 1)
+    one = counts_in_ohms(Driven(Part(100e3, 0.0), Part(0.0, 0.0)), 100, 1)
     assert one.nominal == pytest.approx(1e3, rel=0.02)
     assert one == Ohms(one.nominal, one.nominal, one.nominal)
 

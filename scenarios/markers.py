@@ -5,7 +5,6 @@ Each class here stands behind fields of one sort; `fields` lists the sorts in us
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple, Protocol, runtime_checkable
@@ -42,10 +41,11 @@ class Field(Protocol):
         ...
 
 
-class _Plugged:
+class Plugged:
     """Lets pydantic read a value with ``read``."""
 
     def read(self, value: Any) -> Any:
+        """The checked value; QuantityError when it is not allowed."""
         raise NotImplementedError
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
@@ -53,7 +53,7 @@ class _Plugged:
 
 
 @dataclass(frozen=True)
-class Quantity(_Plugged):
+class Quantity(Plugged):
     """A quantity between ``low`` and ``high`` (in the dimension's unit); ``above`` excludes ``low``."""
 
     dimension: Dimension
@@ -89,95 +89,7 @@ class Quantity(_Plugged):
 
 
 @dataclass(frozen=True)
-class Quantities(_Plugged):
-    """A list of ``least`` to ``most`` quantities, each as ``each`` has it; ``rising`` ones begin with 0
-    and go up.
-    """
-
-    each: Quantity
-    least: int
-    most: int
-    rising: bool = False
-
-    def read(self, value: Any) -> tuple[float, ...]:
-        """The numbers in the dimension's unit."""
-        if not isinstance(value, list) or not self.least <= len(value) <= self.most:
-            found = f"a list of {len(value)}" if isinstance(value, list) else shown(value)
-            raise QuantityError(
-                found,
-                f"allowed is a list of {self.least} to {self.most} {self.each.dimension.name}s, "
-                f"each such as {self.each.dimension.example}",
-            )
-        numbers: list[float] = []
-        for number, item in enumerate(value, start=1):
-            try:
-                numbers.append(self.each.read(item))
-            except QuantityError as error:
-                raise QuantityError(error.read, f"number {number} of the list: {error.message}") from None
-        if self.rising:
-            self._check_rise(numbers)
-        return tuple(numbers)
-
-    def _check_rise(self, numbers: list[float]) -> None:
-        if numbers[0] != 0.0:
-            raise QuantityError(
-                self.each.write(numbers[0]), f"the list must begin with {self.each.write(0.0)}, then rise"
-            )
-        for number, (before, after) in enumerate(itertools.pairwise(numbers), start=2):
-            if after <= before:
-                raise QuantityError(
-                    self.each.write(after),
-                    f"number {number} of the list must be above the one before, "
-                    f"which is {self.each.write(before)}",
-                )
-
-    def write(self, value: tuple[float, ...]) -> list[str]:
-        """Texts with their units."""
-        return [self.each.write(number) for number in value]
-
-
-@dataclass(frozen=True)
-class BurstList(_Plugged):
-    """A library of bursts: a list of lists of times of changes, as ``burst`` has one, each of an odd
-    number.
-    """
-
-    burst: Quantities
-    most: int
-    example = '["0 s", "12 us", "20 us"]'
-
-    def read(self, value: Any) -> tuple[tuple[float, ...], ...]:
-        """The bursts in seconds."""
-        if not isinstance(value, list) or not 1 <= len(value) <= self.most:
-            found = f"a list of {len(value)}" if isinstance(value, list) else shown(value)
-            raise QuantityError(
-                found, f"allowed is a list of 1 to {self.most} bursts, each such as {self.example}"
-            )
-        bursts = []
-        for number, item in enumerate(value, start=1):
-            try:
-                bursts.append(self.read_burst(item))
-            except QuantityError as error:
-                raise QuantityError(error.read, f"burst {number}: {error.message}") from None
-        return tuple(bursts)
-
-    def read_burst(self, value: Any) -> tuple[float, ...]:
-        """One burst."""
-        burst = self.burst.read(value)
-        if len(burst) % 2 == 0:
-            raise QuantityError(
-                f"{len(burst)} changes",
-                "a burst ends in the new state, so allowed is an odd number of changes",
-            )
-        return burst
-
-    def write(self, value: tuple[tuple[float, ...], ...]) -> list[list[str]]:
-        """Texts with their units."""
-        return [self.burst.write(burst) for burst in value]
-
-
-@dataclass(frozen=True)
-class Number(_Plugged):
+class Number(Plugged):
     """A plain number, such as a mean count, between ``low`` and ``high``."""
 
     low: float
@@ -205,7 +117,7 @@ class Number(_Plugged):
 
 
 @dataclass(frozen=True)
-class Chance(_Plugged):
+class Chance(Plugged):
     """A probability or fraction, 0 to 1 as a plain number or "0 %" to "100 %" as a text."""
 
     low: float = 0.0
@@ -236,7 +148,7 @@ class Chance(_Plugged):
 
 
 @dataclass(frozen=True)
-class Count(_Plugged):
+class Count(Plugged):
     """A whole number between ``low`` and ``high``."""
 
     low: int
@@ -261,7 +173,7 @@ class Count(_Plugged):
 
 
 @dataclass(frozen=True)
-class Word(_Plugged):
+class Word(Plugged):
     """One of a few words; case does not count."""
 
     allowed: tuple[str, ...]
@@ -286,7 +198,7 @@ class Word(_Plugged):
 
 
 @dataclass(frozen=True)
-class Switch(_Plugged):
+class Switch(Plugged):
     """true or false."""
 
     @property
@@ -306,7 +218,7 @@ class Switch(_Plugged):
 
 
 @dataclass(frozen=True)
-class Text(_Plugged):
+class Text(Plugged):
     """Any text of up to ``most`` characters, on one line."""
 
     most: int
@@ -358,7 +270,7 @@ class LevelValue(NamedTuple):
 
 
 @dataclass(frozen=True)
-class SupplyLevel(_Plugged):
+class SupplyLevel(Plugged):
     """A threshold in volts or as a share of the supply."""
 
     @property
@@ -388,7 +300,7 @@ class RateValue(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Rate(_Plugged):
+class Rate(Plugged):
     """A rate of steps, "1 in 1000 steps"."""
 
     @property
@@ -406,7 +318,7 @@ class Rate(_Plugged):
 
 
 @dataclass(frozen=True)
-class Lines(_Plugged):
+class Lines(Plugged):
     """The lines that a stage serves: ["A", "B"], ["A"] or ["B"]."""
 
     @property

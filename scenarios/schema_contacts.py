@@ -13,6 +13,8 @@ from pydantic import Field, model_validator
 from scenarios.fields import Burst, SeriesResistor, Share, Spread, Zone
 from scenarios.markers import BurstList, Count, Number, Quantities, Quantity, Text, Word
 from scenarios.plugins import added
+from scenarios.list_markers import BurstList, Quantities
+from scenarios.markers import Count, Number, Quantity, Text
 from scenarios.quantities import SPEED, TIME, QuantityError, write_quantity
 from scenarios.schema_table import Table, one_of
 from simcore import bursts

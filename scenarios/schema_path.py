@@ -7,10 +7,11 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, model_validator
 
 from scenarios.fields import HOUR, Pause, Spread
-from scenarios.markers import Quantities, Quantity, Word
+from scenarios.list_markers import Quantities
+from scenarios.markers import Quantity, Word
 from scenarios.quantities import ANGLE, TIME, QuantityError
 from scenarios.schema_hand import HEADINGS, Direction, Gesture, Moves
-from simcore import gestures
+from simcore.tabled import path_of
 
 MOST_POINTS = 1000
 """Points of one path."""
@@ -65,7 +66,7 @@ class Path(Gesture):
     def build(self, steps_per_turn: int) -> Any:
         """The same in steps from where the shaft is."""
         places = [(angle - self.angles[0]) * steps_per_turn / 360.0 for angle in self.angles]
-        return gestures.tabled(
+        return path_of(
             self.times, places, self.interpolation == "smooth", HEADINGS[self.direction],
             self.pace_spread, self.dwell, self.dwell_spread,
         )  # fmt: skip

@@ -1,23 +1,16 @@
-"""Gestures of several joined rows: a shaft that shakes at rest, a table of angles, a hand that turns
-back on its way, and a mix of gestures.
+"""Gestures of several joined rows: a shaft that shakes at rest, a hand that turns back on its way, and
+a mix of gestures.  A table of angles has a file of its own, simcore.tabled.
 """
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Sequence
 from typing import Any, NamedTuple
-
-import numpy as np
 
 from simcore.compiling import member, rule
 from simcore.draws import MIX, MOVE, REVERSAL, SHAKE, between, four, lognormal, normal_pair, purpose
-from simcore.edges import Floats, Ints
 from simcore.hand import (
     AT_REST,
-    CONSTANT,
-    CUBIC,
     MINIMUM_JERK,
     NEW_STEPS,
     SAME_STEPS,
@@ -27,9 +20,7 @@ from simcore.hand import (
     gesture_extent,
     gesture_move,
     gesture_words,
-    heading_sign,
 )
-from simcore.paths import table_speeds
 from simcore.ticks import ticks
 
 FARTHEST = 0.5
@@ -108,117 +99,6 @@ def extent_of_vibration(gesture: Vibration, moves: int) -> Extent:
 def words_of_vibration(gesture: Vibration, moves: int) -> str:
     """Only that it shakes."""
     return "with vibration"
-
-
-class Path(NamedTuple):
-    """A table of places over time, turned into one row from each point to the next.
-
-    Per row: ``ends`` (s from the beginning of a turn), ``distances`` (steps), what it begins
-    (``joined``) with the steps that are ``meant``, and its speeds at both ends in units of its mean.
-    ``steady`` is CONSTANT or CUBIC; ``pace_spread`` the standard deviation of the logarithm of a
-    factor on all times of a turn; ``dwell`` the seconds of rest after it.
-    """
-
-    ends: Floats
-    distances: Floats
-    joined: Ints
-    meant: Floats
-    enter: Floats
-    leave: Floats
-    steady: int
-    heading: int
-    pace_spread: float
-    dwell: float
-    dwell_spread: float
-
-    @property
-    def steps(self) -> float:
-        """The most steps that one row begins."""
-        return float(np.abs(self.meant).max())
-
-    @property
-    def duration(self) -> float:
-        """Seconds of one turn."""
-        return float(self.ends[-1])
-
-    def __eq__(self, other: object) -> bool:
-        """Equal in every number."""
-        if not isinstance(other, Path):
-            return NotImplemented
-        return all(np.array_equal(np.asarray(a), np.asarray(b)) for a, b in zip(self, other, strict=True))
-
-    def __ne__(self, other: object) -> bool:
-        """Unequal in some number."""
-        return not self == other
-
-    def __hash__(self) -> int:
-        """By the numbers."""
-        return hash(tuple(tuple(np.atleast_1d(part)) for part in self))
-
-
-def tabled(
-    times: Sequence[float], places: Sequence[float], smooth: bool, heading: int,
-    pace_spread: float, dwell: float, dwell_spread: float,
-) -> Path:  # fmt: skip
-    """The path through ``places`` (steps) at ``times`` (s, rising from 0), two points at least.
-
-    Straight pieces, or a smooth path that is at rest at both ends (see simcore.paths).  From each
-    turning point on the path is a movement of its own that begins new steps, counted from there:
-    the last of them is a whole one only if the way to the next turning point is a whole number of
-    steps.  A hold turns nothing back; the steps go on after it.
-    """
-    spans = np.diff(np.array(times, np.float64))
-    distances = np.diff(np.array(places, np.float64))
-    joined = np.full(distances.size, SAME_STEPS, np.int64)
-    meant = np.zeros(distances.size)
-    first, sign = 0, 0.0
-    for i, distance in enumerate(distances):
-        if distance != 0.0 and np.sign(distance) != sign:
-            first, sign = i, np.sign(distance)
-            joined[i] = NEW_STEPS
-        meant[first] += distance
-    enter, leave = np.ones(distances.size), np.ones(distances.size)
-    if smooth:
-        speeds = table_speeds(times, places)
-        for i, (before, after) in enumerate(itertools.pairwise(speeds)):
-            mean = distances[i] / spans[i]
-            enter[i], leave[i] = (before / mean, after / mean) if mean else (0.0, 0.0)
-    return Path(
-        np.array(times[1:], np.float64), distances, joined, meant, enter, leave,
-        CUBIC if smooth else CONSTANT, heading, pace_spread, dwell, dwell_spread,
-    )  # fmt: skip
-
-
-@member(gesture_move, Path)
-def follow(gesture: Path, seed: int, run: int, slot: int, k: int) -> Movement:
-    """One piece of the table."""
-    pieces = gesture.ends.size
-    i, turn = k % pieces, k // pieces
-    u = four(seed, run, purpose(MOVE, slot), 2 * turn)
-    pace, stay = normal_pair(u[0], u[1])
-    factor = lognormal(1.0, gesture.pace_spread, pace)
-    begins = ticks(factor * gesture.ends[i - 1]) if i > 0 else 0
-    dwell = ticks(lognormal(gesture.dwell, gesture.dwell_spread, stay)) if i == pieces - 1 else 0
-    sign = float(heading_sign(gesture.heading, seed, run, slot, turn))
-    return Movement(
-        max(ticks(factor * gesture.ends[i]) - begins, 1), sign * gesture.distances[i], gesture.steady,
-        0.0, dwell, gesture.joined[i], sign * gesture.meant[i], gesture.enter[i], gesture.leave[i],
-    )  # fmt: skip
-
-
-@member(gesture_extent, Path)
-def extent_of_path(gesture: Path, moves: int) -> Extent:
-    """As the table has it."""
-    turns = moves / gesture.ends.size
-    steps = float(np.ceil(np.abs(gesture.meant)).sum())
-    travel = float(np.abs(gesture.distances).sum())
-    return Extent(moves, turns * steps, turns * travel, turns * (gesture.duration + gesture.dwell))
-
-
-@member(gesture_words, Path)
-def words_of_path(gesture: Path, moves: int) -> str:
-    """Turns and points."""
-    return f"{moves // gesture.ends.size} x a path of {gesture.ends.size + 1} points"
 
 
 class Reversing(NamedTuple):

@@ -10,9 +10,10 @@ from hypothesis.strategies import DrawFn
 from simcore.bursts import BadPad, Clean, Telegraph
 from simcore.chain import HandEntry
 from simcore.contacts import Sliding
-from simcore.gestures import ROWS_OF_REVERSAL, Member, Path, Reversing, Vibration, tabled
+from simcore.gestures import ROWS_OF_REVERSAL, Member, Reversing, Vibration
 from simcore.hand import CLICK, CREEP, TWIST, Gesture
 from simcore.recorded import Bursts, Recorded, bursts_of
+from simcore.tabled import Path, path_of
 
 from .designs import either, headings, telegraph_sides
 
@@ -61,7 +62,7 @@ def path_gestures(draw: DrawFn) -> Path:
     for span, way in zip(spans, ways, strict=True):
         times.append(times[-1] + span)
         places.append(places[-1] + way)
-    return tabled(
+    return path_of(
         times, places, draw(st.booleans()), draw(headings()), draw(either(0.0, 0.3)),
         draw(either(0.0, 0.05)), 0.2,
     )  # fmt: skip

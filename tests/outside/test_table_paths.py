@@ -15,10 +15,10 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq
 
 from simcore.chain import HandEntry
-from simcore.gestures import tabled
 from simcore.hand import UP
 from simcore.paths import cubic_share, cubic_speed, cubic_time, table_speeds
 from simcore.shaft import LEAD, boundaries, boundary_place
+from simcore.tabled import path_of
 from tests.theory.turning import WHOLE_CYCLE, turned
 
 TIMES = [0.0, 0.02, 0.05, 0.06, 0.1, 0.16, 0.2, 0.31]
@@ -34,7 +34,7 @@ def test_crossing_times() -> None:
     """Every boundary is crossed when SciPy's spline reaches it, to 1 ps and a rounding of the root."""
     spline = CubicHermiteSpline(TIMES, PLACES, table_speeds(TIMES, PLACES))
     angles = boundaries(WHOLE_CYCLE, 0, 0)
-    gesture = tabled(TIMES, PLACES, True, UP, 0.0, 0.0, 0.0)
+    gesture = path_of(TIMES, PLACES, True, UP, 0.0, 0.0, 0.0)
     found = turned((HandEntry("path", gesture, len(TIMES) - 1, "path"),), 0, 0)
     expected = []
     for begins, ends in itertools.pairwise(TIMES):

@@ -22,8 +22,9 @@ from hypothesis import strategies as st
 
 from simcore.chain import HandEntry
 from simcore.edges import NOTHING_MEANT, PART, WHOLE
-from simcore.gestures import FARTHEST, ROWS_OF_REVERSAL, Member, Path, Reversing, Vibration, tabled
+from simcore.gestures import FARTHEST, ROWS_OF_REVERSAL, Member, Reversing, Vibration
 from simcore.hand import CLICK, CREEP, DISTANCE, DOWN, SPIN, TWIST, UP, Gesture
+from simcore.tabled import Path, path_of
 from tests.agreement.kinds_hand import plain_gestures, reversals, vibrations
 from tests.theory.turning import WHOLE_CYCLE, Turned, rows_of, turned
 
@@ -32,7 +33,7 @@ SEEDS = st.integers(0, 2**62)
 
 def path(times: list[float], places: list[float], smooth: bool = False, heading: int = UP) -> Path:
     """A path without any spread."""
-    return tabled(times, places, smooth, heading, 0.0, 0.0, 0.0)
+    return path_of(times, places, smooth, heading, 0.0, 0.0, 0.0)
 
 
 def alone(gesture: Path | Gesture | Reversing | Vibration, moves: int) -> tuple[HandEntry, ...]:

@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Field, model_validator
 
 from scenarios.fields import Burst, SeriesResistor, Share, Spread, Zone
-from scenarios.markers import BurstList, Count, Number, Quantities, Quantity, Text, Word
-from scenarios.plugins import added
 from scenarios.list_markers import BurstList, Quantities
-from scenarios.markers import Count, Number, Quantity, Text
+from scenarios.markers import Count, Number, Quantity, Text, Word
+from scenarios.plugins import added
 from scenarios.quantities import SPEED, TIME, QuantityError, write_quantity
 from scenarios.schema_table import Table, one_of
 from simcore import bursts
@@ -28,21 +27,23 @@ PacketCount = Annotated[float, Number(0.0, float(bursts.MOST_PACKETS))]
 class Side(Table):
     """A wiping contact's habits at makes or at breaks, as in simcore.contacts.WipingSide."""
 
-    zone: Zone = 0.25
-    pairs: PairCount = 0.8
-    rebound: Share = 0.5
-    flight: Burst = 60.0e-6
-    restitution: Annotated[float, Number(0.0, 1.0, below=True)] = 0.35
-    pause: Burst = 20.0e-6
-    packets: PacketCount = 0.05
-    packet_pairs: PairCount = 2.0
-    packet_length: Burst = 100.0e-6
-    gap_low: Burst = 150.0e-6
-    gap_high: Burst = 640.0e-6
-    straggler: Share = 0.003
-    straggler_low: Burst = 2.0e-3
-    straggler_high: Burst = 4.0e-3
-    straggler_length: Burst = 60.0e-6
+    zone: Zone = Field(default=0.25, description="angle of shaft within which contact comes and goes")
+    pairs: PairCount = Field(default=0.8, description="mean number of extra changes in it, in pairs")
+    rebound: Share = Field(default=0.5, description="chance that the contact rebounds")
+    flight: Burst = Field(default=60.0e-6, description="length of the first flight")
+    restitution: Annotated[float, Number(0.0, 1.0, below=True)] = Field(
+        default=0.35, description="length of each flight over that of the one before"
+    )
+    pause: Burst = Field(default=20.0e-6, description="closed pause before the first flight")
+    packets: PacketCount = Field(default=0.05, description="mean number of further packets of chatter")
+    packet_pairs: PairCount = Field(default=2.0, description="mean pairs of changes in a packet, at least 1")
+    packet_length: Burst = Field(default=100.0e-6, description="length of a packet")
+    gap_low: Burst = Field(default=150.0e-6, description="shortest quiet gap before a packet")
+    gap_high: Burst = Field(default=640.0e-6, description="longest quiet gap")
+    straggler: Share = Field(default=0.003, description="chance of one last pair of changes")
+    straggler_low: Burst = Field(default=2.0e-3, description="its earliest time after the crossing")
+    straggler_high: Burst = Field(default=4.0e-3, description="its latest time")
+    straggler_length: Burst = Field(default=60.0e-6, description="longest time between its two changes")
 
     @model_validator(mode="after")
     def _ordered(self) -> Side:
@@ -80,17 +81,17 @@ class Side(Table):
 class BreakSide(Side):
     """A break: chatter in the edge zone, no rebound."""
 
-    pairs: PairCount = 1.2
-    rebound: Share = 0.0
+    pairs: PairCount = Field(default=1.2, description="mean number of extra changes in it, in pairs")
+    rebound: Share = Field(default=0.0, description="chance that the contact rebounds")
 
 
 class Sliding(Table):
     """Short opens of a closed contact under way: ``rate`` per revolution, their length."""
 
-    rate: Annotated[float, Number(0.0, 10_000.0)] = 0.0
-    length: Burst = 50.0e-6
-    spread: Spread = 0.8
-    most: Burst = 2.0e-3
+    rate: Annotated[float, Number(0.0, 10_000.0)] = Field(default=0.0, description="opens per revolution")
+    length: Burst = Field(default=50.0e-6, description="median length of an open")
+    spread: Spread = Field(default=0.8, description="spread of its logarithm")
+    most: Burst = Field(default=2.0e-3, description="longest open")
     angle: Zone = Field(default=0.0, description="turned under an open: makes it longer, the more the slower")
 
 
@@ -104,9 +105,11 @@ class BadPad(Table):
 class Contacts(Table):
     """What all kinds share: wear, resistance of the closed contact (median ohm), sliding."""
 
-    wear: Annotated[float, Number(0.0, 100.0)] = 1.0
-    resistance: SeriesResistor = 0.5
-    resistance_spread: Spread = 0.5
+    wear: Annotated[float, Number(0.0, 100.0)] = Field(
+        default=1.0, description="multiplies numbers and lengths of bounces"
+    )
+    resistance: SeriesResistor = Field(default=0.5, description="of the closed contact, median")
+    resistance_spread: Spread = Field(default=0.5, description="spread of its logarithm")
     resistance_per: Annotated[str, Word(("unit", "closure"))] = Field(
         default="unit", description="whether a unit keeps its resistance, or has another at each closure"
     )
@@ -162,10 +165,10 @@ class WipingContacts(Contacts):
 class TelegraphSide(Table):
     """Changes spread evenly over a burst of random length, at most ``most``."""
 
-    pairs: PairCount = 3.0
-    length: Burst = 1.0e-3
-    length_spread: Spread = 0.5
-    most: Burst = 2.0e-3
+    pairs: PairCount = Field(default=3.0, description="mean extra changes, in pairs")
+    length: Burst = Field(default=1.0e-3, description="median length of a burst")
+    length_spread: Spread = Field(default=0.5, description="spread of its logarithm")
+    most: Burst = Field(default=2.0e-3, description="longest burst")
 
     def build(self, wear: float) -> sim.TelegraphSide:
         """The same for the simulator; wear multiplies number and lengths."""

@@ -13,7 +13,7 @@ from pydantic import Field, model_validator
 from scenarios.fields import Duration, Pause, Share, Spread, Turning, Zone
 from scenarios.markers import Chance, Count, Number, Quantity, Word
 from scenarios.quantities import FREQUENCY, SHARE, QuantityError, write_quantity
-from scenarios.schema_table import NameText, Table
+from scenarios.schema_table import NameText, Table, tag_of
 from simcore import gestures, shaft
 from simcore.chain import HandEntry
 
@@ -41,8 +41,8 @@ class Gesture(Table):
 
     @property
     def word(self) -> str:
-        """Its kind in words, where the simulator does not know it."""
-        return ""
+        """Its kind."""
+        return tag_of(type(self))
 
     def build(self, steps_per_turn: int) -> Any:
         """The gesture for the simulator, for a shaft of so many steps per turn."""
@@ -93,23 +93,18 @@ class Click(Gesture):
     """One detent at a time, with a pause after each."""
 
     gesture: Literal["click"]
-    clicks: Moves = 8
-    direction: Direction = "up"
-    duration: Duration = 28.0e-3
-    duration_spread: Spread = 0.25
-    dwell: Pause = 0.15
-    dwell_spread: Spread = 0.3
+    clicks: Moves = Field(default=8, description="how many in a run")
+    direction: Direction = Field(default="up", description="which way")
+    duration: Duration = Field(default=28.0e-3, description="of one click, median")
+    duration_spread: Spread = Field(default=0.25, description="spread of its logarithm")
+    dwell: Pause = Field(default=0.15, description="rest after it, median")
+    dwell_spread: Spread = Field(default=0.3, description="spread of its logarithm")
     reversal: Reversal = REVERSAL
 
     @property
     def moves(self) -> int:
         """One movement per click."""
         return self.clicks * self.reversal.rows
-
-    @property
-    def word(self) -> str:
-        """Known but for reversals."""
-        return self.gesture
 
     def build(self, steps_per_turn: int) -> Any:
         """One step per movement."""
@@ -125,25 +120,20 @@ class Twist(Gesture):
     """Several detents in one movement; ``duration`` is that of one detent."""
 
     gesture: Literal["twist"]
-    twists: Moves = 2
-    detents: Annotated[int, Count(1, 1000)] = 5
-    direction: Direction = "up"
-    duration: Duration = 12.0e-3
-    duration_spread: Spread = 0.15
-    dwell: Pause = 0.3
-    dwell_spread: Spread = 0.3
-    ripple: Ripple = 0.3
+    twists: Moves = Field(default=2, description="how many in a run")
+    detents: Annotated[int, Count(1, 1000)] = Field(default=5, description="turned by each twist")
+    direction: Direction = Field(default="up", description="which way")
+    duration: Duration = Field(default=12.0e-3, description="of one detent, median")
+    duration_spread: Spread = Field(default=0.15, description="spread of its logarithm")
+    dwell: Pause = Field(default=0.3, description="rest after it, median")
+    dwell_spread: Spread = Field(default=0.3, description="spread of its logarithm")
+    ripple: Ripple = Field(default=0.3, description="how much the detents make the speed uneven")
     reversal: Reversal = REVERSAL
 
     @property
     def moves(self) -> int:
         """One movement per twist."""
         return self.twists * self.reversal.rows
-
-    @property
-    def word(self) -> str:
-        """Known but for reversals."""
-        return self.gesture
 
     def build(self, steps_per_turn: int) -> Any:
         """``detents`` steps per movement; the simulator wants the time of the whole twist."""
@@ -161,13 +151,13 @@ class Spin(Gesture):
     """Turning at constant speed, as a machine does."""
 
     gesture: Literal["spin"]
-    speed: Turning = 1.0
-    speed_spread: Spread = 0.0
-    turns: Annotated[float, Number(0.0, 1000.0)] = 1.0
-    direction: Direction = "up"
-    dwell: Pause = 0.3
-    dwell_spread: Spread = 0.0
-    ripple: Ripple = 0.0
+    speed: Turning = Field(default=1.0, description="median speed")
+    speed_spread: Spread = Field(default=0.0, description="spread of its logarithm")
+    turns: Annotated[float, Number(0.0, 1000.0)] = Field(default=1.0, description="revolutions")
+    direction: Direction = Field(default="up", description="which way")
+    dwell: Pause = Field(default=0.3, description="rest after it, median")
+    dwell_spread: Spread = Field(default=0.0, description="spread of its logarithm")
+    ripple: Ripple = Field(default=0.0, description="how much the detents make the speed uneven")
 
     @property
     def moves(self) -> int:
@@ -187,23 +177,18 @@ class Creep(Gesture):
     """One detent at a time, slowly, held by the fingers."""
 
     gesture: Literal["creep"]
-    crossings: Moves = 4
-    direction: Direction = "up"
-    duration: Duration = 0.15
-    duration_spread: Spread = 0.25
-    dwell: Pause = 0.2
-    dwell_spread: Spread = 0.3
+    crossings: Moves = Field(default=4, description="how many in a run")
+    direction: Direction = Field(default="up", description="which way")
+    duration: Duration = Field(default=0.15, description="of one crossing, median")
+    duration_spread: Spread = Field(default=0.25, description="spread of its logarithm")
+    dwell: Pause = Field(default=0.2, description="rest after it, median")
+    dwell_spread: Spread = Field(default=0.3, description="spread of its logarithm")
     reversal: Reversal = REVERSAL
 
     @property
     def moves(self) -> int:
         """One movement per crossing."""
         return self.crossings * self.reversal.rows
-
-    @property
-    def word(self) -> str:
-        """Known but for reversals."""
-        return self.gesture
 
     def build(self, steps_per_turn: int) -> Any:
         """One step per movement."""
@@ -218,8 +203,8 @@ class Creep(Gesture):
 class Extent(Table):
     """How far a rock goes, as shares of a detent."""
 
-    low: PartOfStep = 0.1
-    high: PartOfStep = 0.6
+    low: PartOfStep = Field(default=0.1, description="shortest way, as a share of a detent")
+    high: PartOfStep = Field(default=0.6, description="longest way")
 
     @model_validator(mode="after")
     def _ordered(self) -> Extent:
@@ -231,13 +216,13 @@ class Rock(Gesture):
     """Turned part of the way to the next detent and let back."""
 
     gesture: Literal["rock"]
-    rocks: Annotated[int, Count(1, MOST_MOVES // 2)] = 4
+    rocks: Annotated[int, Count(1, MOST_MOVES // 2)] = Field(default=4, description="how many in a run")
     extent: Extent = Extent()
-    direction: Direction = "either"
-    duration: Duration = 60.0e-3
-    duration_spread: Spread = 0.25
-    dwell: Pause = 0.1
-    dwell_spread: Spread = 0.3
+    direction: Direction = Field(default="either", description="which way first")
+    duration: Duration = Field(default=60.0e-3, description="of each way, median")
+    duration_spread: Spread = Field(default=0.25, description="spread of its logarithm")
+    dwell: Pause = Field(default=0.1, description="rest after it, median")
+    dwell_spread: Spread = Field(default=0.3, description="spread of its logarithm")
 
     @property
     def moves(self) -> int:
@@ -256,8 +241,8 @@ class Rest(Gesture):
     """No movement for a time, or a shaft that shakes about its rest position."""
 
     gesture: Literal["rest"]
-    duration: Duration = 0.5
-    duration_spread: Spread = 0.0
+    duration: Duration = Field(default=0.5, description="how long, median")
+    duration_spread: Spread = Field(default=0.0, description="spread of its logarithm")
     vibration: Zone = Field(default=0.0, description="how far the shaft swings to either side")
     vibration_spread: Spread = Field(default=0.3, description="standard deviation of the swings' logarithm")
     frequency: Shaking = Field(default=25.0, description="swings to and fro per second")
@@ -271,11 +256,6 @@ class Rest(Gesture):
     def moves(self) -> int:
         """One of no steps, or one for each swing."""
         return self.swings or 1
-
-    @property
-    def word(self) -> str:
-        """Known but for vibration."""
-        return self.gesture
 
     def build(self, steps_per_turn: int) -> Any:
         """No steps are meant."""

@@ -58,11 +58,6 @@ class Path(Gesture):
         """One for each piece between two points."""
         return self.repeats * (len(self.times) - 1)
 
-    @property
-    def word(self) -> str:
-        """Its kind."""
-        return self.gesture
-
     def build(self, steps_per_turn: int) -> Any:
         """The same in steps from where the shaft is."""
         places = [(angle - self.angles[0]) * steps_per_turn / 360.0 for angle in self.angles]

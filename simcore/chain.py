@@ -27,16 +27,14 @@ from simcore.counters.base import (
 )
 from simcore.draws import Part
 from simcore.edges import LINE_NAMES
+from simcore.geometry import Geometry, angles_of, first_boundary, resting_state
 from simcore.hand import GESTURE_KINDS, Extent, gesture_extent, gesture_words
-from simcore.shaft import Geometry, boundaries, first_boundary, resting_state
 from simcore.stages import diode as _diode  # noqa: F401  registers its rules
 from simcore.stages import interlock as _interlock  # noqa: F401
 from simcore.stages import ladder as _ladder  # noqa: F401
 from simcore.stages import quiet as _quiet  # noqa: F401
 from simcore.stages import sampled as _sampled  # noqa: F401
 from simcore.stages import synchroniser as _synchroniser  # noqa: F401
-from simcore.hand import GESTURE_KINDS
-from simcore.shaft import Geometry, angles_of, first_boundary, resting_state
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.base import stage_build, stage_turns
 from simcore.stages.delay import PROMPT
@@ -314,10 +312,8 @@ def without_tolerances(design: Design) -> Design:
     stages = tuple(replace(entry, item=_nominal(entry.item)) for entry in design.stages)
     return replace(
         design,
-        geometry=_exact(design.geometry),
         resistance=design.resistance._replace(spread=0.0, per_closure=0),
         geometry=geometry,
-        resistance=design.resistance._replace(spread=0.0),
         supply=_nominal(design.supply),
         stages=stages,
         counter=_nominal(design.counter),

@@ -39,6 +39,12 @@ def boundaries(geometry: Geometry, seed: int, run: int) -> Angles:
     closed_b = geometry.closed + geometry.closed_spread * (2.0 * u[1] - 1.0)
     phase = geometry.phase + geometry.phase_spread * (2.0 * u[2] - 1.0)
     rest = geometry.rest + geometry.rest_spread * (2.0 * u[3] - 1.0)
+    return angles_of(closed_a, closed_b, phase, rest)
+
+
+@rule
+def angles_of(closed_a: float, closed_b: float, phase: float, rest: float) -> Angles:
+    """The same from known angles: the spans of A and B, from one to the other, and the rest."""
     middle_a = 0.5 - 0.5 * phase - rest
     middle_b = 0.5 + 0.5 * phase - rest
     return (

@@ -25,7 +25,7 @@ def simulated(scenario: Scenario, outcome: Outcome) -> str:
     pieces = [
         f"{_amount(outcome)}: {_hand(outcome.design)}",
         _encoder(outcome.design),
-        f"{_kind(told.get('contacts', {}))} contacts",
+        _contacts(told.get("contacts", {})),
         *(_stage(stage) for stage in told.get("stage", [])),
         _counter(told.get("counter", {})),
         f"supply {told['supply']['voltage']}",
@@ -53,6 +53,14 @@ def _encoder(design: Design) -> str:
     geometry = design.geometry
     cycles = geometry.steps_per_turn * geometry.cycles_per_step
     return f"encoder with {geometry.steps_per_turn:g} steps and {cycles:g} cycles a turn"
+
+
+def _contacts(table: Mapping[str, Any]) -> str:
+    words = f"{_kind(table)} contacts"
+    bad = table.get("bad_pad")
+    if bad is not None:
+        words += f", of which pad {bad['pad']} of each turn is worn {bad['factor']:g} times as much"
+    return words
 
 
 def _kind(table: Mapping[str, Any]) -> str:

@@ -117,7 +117,7 @@ def write_transition(
     out.times[n] = max(way.start + int(math.floor(share * duration + 0.5)), latest)
     out.channels[n] = part % 2
     out.closed[n] = 1 if (part < 2) == up else 0
-    out.steps[n] = step_at(way, turned)
+    out.steps[n] = step_at(way, at)
     out.directions[n] = 1 if up else -1
     out.speeds[n] = pace * distance * way.degrees * 1.0e12 / duration
     out.until[n] = way.until
@@ -174,7 +174,7 @@ def cross_run(
         n, j, latest = cross_move(out, steps, way, angles, n, j, latest)
         if n < 0:
             return -1, -1
-        reached = max(begun.reached, step_at(way, abs(way.target - way.place)))
+        reached = max(begun.reached, step_at(way, way.target))
         begun = Begun(begun.first_step, reached, begun.origin, begun.sense)
         place = way.target
         time = way.end + int(row[DWELL])

@@ -43,8 +43,8 @@ class Way(NamedTuple):
     transitions may belong to.
 
     ``until`` and ``goal`` are tick and place at which the shaft stops or turns back, which may lie
-    some rows on.  ``done`` are the steps of the movement's way that are done when the row starts,
-    ``onward`` 1 if the row adds to them and -1 if it goes back; ``reached`` is the furthest step yet.
+    some rows on.  ``origin`` is where the movement began, ``sense`` 1 if it goes up and -1 if down,
+    ``reached`` its furthest step yet.
     """
 
     start: int
@@ -56,8 +56,8 @@ class Way(NamedTuple):
     first_step: int
     reached: int
     last_step: int
-    done: float
-    onward: float
+    origin: float
+    sense: float
     steady: float
     ripple: float
     enter: float
@@ -82,9 +82,9 @@ def crossing(turned: float, distance: float, way: Way) -> tuple[float, float]:
 
 
 @rule
-def step_at(way: Way, turned: float) -> int:
-    """The step that the shaft is in when the row has turned so far."""
-    begun = way.first_step + int(way.done + way.onward * turned)
+def step_at(way: Way, place: float) -> int:
+    """The step that the movement has begun once the shaft comes to ``place``."""
+    begun = way.first_step + int((place - way.origin) * way.sense)
     return max(way.reached, min(begun, way.last_step))
 
 
@@ -130,7 +130,7 @@ def way_of(
     return Way(
         time, time + int(row[DURATION]), place, snapped(place + row[DISTANCE]), stretch.until, stretch.goal,
         begun.first_step, begun.reached, end_step - 1,
-        (place - begun.origin) * begun.sense, 1.0 if row[DISTANCE] * begun.sense > 0.0 else -1.0,
+        begun.origin, begun.sense,
         row[STEADY], row[RIPPLE], row[ENTER], row[LEAVE],
         geometry.cycles_per_step, 360.0 / geometry.steps_per_turn,
     )  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 
 from simcore.blocks import BlockDetail, seen_by_counter
 from simcore.chain import Chain
-from simcore.edges import Edges, Pulses, Transitions, cause_origin, cause_transition
+from simcore.edges import NOTHING_MEANT, Edges, Pulses, Transitions, cause_origin, cause_transition
 from simcore.sums import CAUSES, EXCURSIONS, VERDICTS, spacing_class
 from simcore.ticks import NEVER
 
@@ -45,6 +45,7 @@ def transitions_of(rows: Transitions, run: int) -> list[Transition]:
         Transition(
             int(rows.times[i]), int(rows.channels[i]), bool(rows.closed[i]), int(rows.steps[i]),
             int(rows.directions[i]), float(rows.speeds[i]), int(rows.until[i]), float(rows.travel[i]),
+            int(rows.boundaries[i]),
         )
         for i in span(rows.offsets, run)
     ]  # fmt: skip
@@ -78,7 +79,10 @@ def same_truth(ours: slow.Record, rows: Transitions, run: int) -> float:
     mine = ours.truth.transitions
     first = int(rows.first[run])
     assert ours.truth.closed == (bool(first & 1), bool(first & 2)), "contacts at the start"
-    plain = [[(t.channel, t.closed, t.step, t.direction, t.until) for t in them] for them in (mine, theirs)]
+    plain = [
+        [(t.channel, t.closed, t.step, t.direction, t.until, t.boundary) for t in them]
+        for them in (mine, theirs)
+    ]
     assert plain[0] == plain[1], "transitions"
     for number, (a, b) in enumerate(zip(mine, theirs, strict=True)):
         assert abs(a.time - b.time) <= OWN_TICKS + a.doubt, f"transition {number}: {a.time}, {b.time}"
@@ -91,8 +95,10 @@ def same_steps(ours: slow.Record, detail: BlockDetail, run: int) -> None:
     """Same steps, verdicts and root causes."""
     steps = detail.truth.steps
     rows = span(steps.offsets, run)
-    theirs = [(int(steps.gestures[m]), int(steps.directions[m]), bool(steps.whole[m])) for m in rows]
-    assert [(s.entry, s.direction, s.whole) for s in ours.truth.steps] == theirs, "steps"
+    theirs = [(int(steps.gestures[m]), int(steps.directions[m]), int(steps.whole[m])) for m in rows]
+    kinds = [NOTHING_MEANT if step.at_rest else int(step.whole) for step in ours.truth.steps]
+    own = [(s.entry, s.direction, kind) for s, kind in zip(ours.truth.steps, kinds, strict=True)]
+    assert own == theirs, "steps"
     judged = [(VERDICTS[int(detail.verdicts[m])], CAUSES[int(detail.causes[m])]) for m in rows]
     mine = list(zip(ours.judgement.verdicts, ours.judgement.causes, strict=True))
     assert mine == judged, "verdicts and root causes"

@@ -126,8 +126,9 @@ class Simulation:
         later = [t for t in self.truth.transitions[index + 1 :] if t.channel == it.channel]
         room = later[0].time - it.time if later else None
         where = Occasion(
-            self.seed, self.run, it.channel, index, it.closed, it.speed, it.travel, it.until - it.time, room
-        )
+            self.seed, self.run, it.channel, index, it.closed, it.speed, it.travel, it.until - it.time, room,
+            it.boundary,
+        )  # fmt: skip
         changes, cut = burst_of(self.design.contact, self.design.sliding, where)
         self.cut += cut
         for after, origin in changes:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-from simcore.bursts import Clean, Telegraph, Wiping, WipingSide
+from simcore.bursts import BadPad, Telegraph, Wiping, WipingSide
 from simcore.contacts import Sliding
+from simcore.recorded import Recorded
 
 from .slow_draws import BURST, SLIDE, Four, lognormal, normals, picoseconds, poisson, uniforms
 
-MAIN, ZONE, REBOUND, PACKET, STRAGGLER, SLIDING, TELEGRAPH = range(7)
+MAIN, ZONE, REBOUND, PACKET, STRAGGLER, SLIDING, TELEGRAPH, RECORDED = range(8)
 BLOCKS_PER_TRANSITION = 4096
 MOST_PAIRS, MOST_PACKETS, MOST_SLIDES, MOST_FLIGHTS = 200, 8, 64, 48
 
@@ -22,7 +23,7 @@ class Occasion:
     """One crossing: where its draws are, what it is, and how long (ticks) it may last.
 
     ``glide`` runs to the end of the movement, ``room`` to the same contact's next boundary (None:
-    there is none).
+    there is none); ``boundary`` is its number, four to a cycle.
     """
 
     seed: int
@@ -34,6 +35,7 @@ class Occasion:
     travel: float
     glide: int
     room: int | None
+    boundary: int
 
     def draws(self, k: int) -> Four:
         """Block ``k`` of this crossing's burst."""
@@ -114,6 +116,31 @@ def telegraph(contact: Telegraph, where: Occasion) -> list[Change]:
     return [(0, MAIN), *strewn(where, 2, 2 * pairs, 0, length * 1e12, TELEGRAPH)]
 
 
+def recorded(contact: Recorded, where: Occasion) -> list[Change]:
+    """One burst of the library, its times in inverse proportion to the speed within bounds."""
+    side = contact.make if where.closing else contact.break_
+    bounds = [int(offset) for offset in side.offsets]
+    library = [side.times[a:b].tolist() for a, b in itertools.pairwise(bounds)]
+    burst = library[int(where.draws(0)[0] * len(library))]
+    scale = 1.0
+    if contact.reference > 0.0:
+        wanted = contact.reference / where.speed if where.speed else contact.most
+        scale = min(max(wanted, contact.least), contact.most)
+    return [(int(scale * time), MAIN if number == 0 else RECORDED) for number, time in enumerate(burst)]
+
+
+def plain_burst(contact: object, where: Occasion) -> list[Change]:
+    """A burst before anything cuts it off."""
+    if isinstance(contact, BadPad):
+        cycle = where.boundary // 4
+        return plain_burst(contact.bad if cycle % contact.pads == contact.pad else contact.sound, where)
+    if isinstance(contact, Recorded):
+        return recorded(contact, where)
+    if isinstance(contact, Wiping):
+        return wiping(contact, where)
+    return telegraph(contact, where) if isinstance(contact, Telegraph) else [(0, MAIN)]
+
+
 def slide(sliding: Sliding, where: Occasion, begin: int) -> list[Change]:
     """Short opens of a closed contact between ``begin`` and the end of its slide."""
     end = where.glide if where.room is None else min(where.glide, where.room)
@@ -137,18 +164,11 @@ def slide(sliding: Sliding, where: Occasion, begin: int) -> list[Change]:
     return changes
 
 
-def burst_of(
-    contact: Clean | Wiping | Telegraph, sliding: Sliding, where: Occasion
-) -> tuple[list[Change], bool]:
+def burst_of(contact: object, sliding: Sliding, where: Occasion) -> tuple[list[Change], bool]:
     """All changes that one crossing causes, an odd number, never falling in time; and whether the
     burst was cut off.
     """
-    if isinstance(contact, Wiping):
-        changes = wiping(contact, where)
-    elif isinstance(contact, Telegraph):
-        changes = telegraph(contact, where)
-    else:
-        changes = [(0, MAIN)]
+    changes = plain_burst(contact, where)
     cut = False
     if where.room is not None:
         # Cut off at the next boundary, and end in the new state all the same.

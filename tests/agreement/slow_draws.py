@@ -11,6 +11,7 @@ import math
 import numpy as np
 
 GEOMETRY, MOVE, HEADING, BURST, SLIDE, RESISTANCE, SUPPLY, STAGE, COIN = range(1, 10)
+SHAKE, REVERSAL, MIX = range(30, 33)
 
 Four = tuple[float, float, float, float]
 

@@ -7,40 +7,32 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from simcore.chain import Design
-from simcore.hand import ALTERNATE, EITHER, ROCK, Gesture
-from simcore.shaft import Geometry
+from simcore.geometry import Geometry
 
-from .slow_draws import GEOMETRY, HEADING, MOVE, lognormal, normals, picoseconds, uniforms
+from .slow_draws import GEOMETRY, picoseconds, uniforms
+from .slow_gestures import Movement, movements
 
 FIRST_MOVEMENT = picoseconds(10e-3)
 
 
 @dataclass
-class Movement:
-    """One movement of the hand: signed ``distance`` in steps, ``duration`` and ``dwell`` in ticks."""
-
-    entry: int
-    distance: float
-    duration: int
-    dwell: int
-    steady: bool
-    ripple: float
-    way_back: bool
-
-
-@dataclass
 class Step:
-    """One intended step: hand entry, direction, whether a whole detent, closest edges (ticks) or None."""
+    """One intended step: hand entry, direction, whether a whole detent, closest edges (ticks) or None;
+    or a rest in which nothing is intended.
+    """
 
     entry: int
     direction: int
     whole: bool
     spacing: int | None = None
+    at_rest: bool = False
 
 
 @dataclass
 class Transition:
-    """One boundary crossed; ``doubt`` is how far (ticks) float rounding can move it."""
+    """One boundary crossed, ``boundary`` by its number; ``doubt`` is how far (ticks) float rounding can
+    move it.
+    """
 
     time: int
     channel: int
@@ -50,6 +42,7 @@ class Transition:
     speed: float
     until: int
     travel: float
+    boundary: int
     doubt: float = 0.0
 
 
@@ -63,35 +56,6 @@ class Truth:
     steps: list[Step]
     closed: tuple[bool, bool]
     end: int
-
-
-def heading(gesture: Gesture, seed: int, run: int, entry: int, turn: int) -> int:
-    """+1 or -1."""
-    if gesture.heading == EITHER:
-        return +1 if uniforms(seed, run, HEADING, entry, 0)[0] < 0.5 else -1
-    if gesture.heading == ALTERNATE:
-        return +1 if turn % 2 == 0 else -1
-    return gesture.heading
-
-
-def movements(design: Design, seed: int, run: int) -> list[Movement]:
-    """All movements of a run in order; a rock's every other movement undoes the one before."""
-    found = []
-    for entry, hand in enumerate(design.hand):
-        g = hand.gesture
-        for k in range(hand.moves):
-            rocking = g.kind == ROCK
-            turn = k // 2 if rocking else k
-            way_back = rocking and k % 2 == 1
-            u = uniforms(seed, run, MOVE, entry, 2 * k)
-            pace, stay = normals(u[0], u[1])
-            share = uniforms(seed, run, MOVE, entry, 2 * turn + 1)[0] if rocking else 1.0
-            distance = g.steps_low + (g.steps - g.steps_low) * share
-            sign = heading(g, seed, run, entry, turn) * (-1 if way_back else 1)
-            duration = max(1, picoseconds(lognormal(g.duration, g.duration_spread, pace)))
-            dwell = picoseconds(lognormal(g.dwell, g.dwell_spread, stay))
-            found.append(Movement(entry, sign * distance, duration, dwell, g.steady == 1, g.ripple, way_back))
-    return found
 
 
 def boundary_angles(geometry: Geometry, seed: int, run: int) -> list[float]:
@@ -146,6 +110,23 @@ def jerk_time(share: float) -> float:
     return bisect(0.0, 0.5, lambda s: 10 * s**3 - 15 * s**4 + 6 * s**5 > share)
 
 
+def cubic_done(s: float, enter: float, leave: float) -> float:
+    """Hermite's cubic from 0 to 1 with these slopes at its ends."""
+    return enter * s * (1 - s) ** 2 + s**2 * (3 - 2 * s) - leave * s**2 * (1 - s)
+
+
+def cubic_slope(s: float, enter: float, leave: float) -> float:
+    """Its slope."""
+    return enter * (1 - s) * (1 - 3 * s) + 6 * s * (1 - s) - leave * s * (2 - 3 * s)
+
+
+def cubic_time(share: float, enter: float, leave: float) -> float:
+    """Time share at which it reaches ``share``."""
+    if share >= 1.0:
+        return 1.0
+    return bisect(0.0, 1.0, lambda s: cubic_done(s, enter, leave) > share)
+
+
 def smooth_place(turned: float, ripple: float) -> float:
     """The u with u - ripple / (2 pi) sin(2 pi u) = ``turned``."""
     tau = 2 * math.pi
@@ -158,8 +139,11 @@ def when(turned: float, distance: float, move: Movement) -> tuple[float, float]:
     """Time share and speed (in units of the mean) when ``turned`` of ``distance`` steps are done."""
     smooth = smooth_place(turned, move.ripple) if move.ripple else turned
     pace = 1.0 - move.ripple * math.cos(2 * math.pi * smooth)
-    if move.steady:
+    if move.law == "steady":
         return min(smooth / distance, 1.0), pace
+    if move.law == "cubic":
+        s = cubic_time(min(smooth / distance, 1.0), *move.speeds)
+        return s, pace * cubic_slope(s, *move.speeds)
     s = jerk_time(smooth / distance)
     return s, pace * 30.0 * s**2 * (1.0 - s) ** 2
 
@@ -183,18 +167,18 @@ def crossings(angles: list[float], pitch: float, start: float, end: float) -> li
     return met
 
 
-def open_steps(move: Movement, steps: list[Step]) -> None:
+def open_steps(entry: int, meant: float, steps: list[Step]) -> None:
     """Append the steps that a movement is meant to make."""
-    distance = abs(move.distance)
-    direction = 1 if move.distance > 0 else -1
-    left = distance
+    left = abs(meant)
     while left > 1e-9:
-        steps.append(Step(move.entry, direction, left >= 1.0 - 1e-9))
+        steps.append(Step(entry, 1 if meant > 0 else -1, left >= 1.0 - 1e-9))
         left -= 1.0
 
 
 class Shaft:
-    """Turns movements into transitions, keeping time and place."""
+    """Turns movements into transitions, keeping time and place, and of the movement under way its
+    origin, its sense and how far (steps) it has come.
+    """
 
     def __init__(self, design: Design, seed: int, run: int) -> None:
         self.pitch = design.geometry.cycles_per_step
@@ -206,24 +190,54 @@ class Shaft:
         self.transitions: list[Transition] = []
         self.steps: list[Step] = []
         self.first_step = 0
+        self.origin, self.sense, self.furthest = 0.0, 1, 0.0
 
     def closed(self, channel: int) -> bool:
         """State of a contact where the shaft is now."""
         return is_closed(self.angles[channel], self.angles[channel + 2], self.pitch, self.place)
 
-    def move(self, move: Movement) -> None:
+    def begin(self, move: Movement) -> None:
+        """A new movement begins, or a rest."""
+        self.first_step = len(self.steps)
+        self.origin, self.sense, self.furthest = self.place, 1, 0.0
+        if isinstance(move.meant, float):
+            self.sense = 1 if move.meant >= 0.0 else -1
+            open_steps(move.entry, move.meant, self.steps)
+        else:
+            self.steps.append(Step(move.entry, 1, False, at_rest=True))
+
+    def ahead(self, moves: list[Movement], number: int) -> tuple[int, float]:
+        """Tick and place at which the shaft stops or turns back after movement ``number`` began."""
+        time, place = self.time, self.place
+        while True:
+            move = moves[number]
+            time, place = time + move.duration, whole_if_near(place + move.distance)
+            number += 1
+            onward = number < len(moves) and moves[number].meant is None and move.dwell == 0
+            if not onward or move.distance * moves[number].distance <= 0.0:
+                return time, place
+
+    def move(self, moves: list[Movement], number: int) -> None:
         """Carry one movement out."""
-        if not move.way_back:
-            self.first_step = len(self.steps)
-            open_steps(move, self.steps)
+        move = moves[number]
+        if move.meant is not None:
+            self.begin(move)
         target = whole_if_near(self.place + move.distance)
         if target != self.place:
+            stop = self.ahead(moves, number)
             for at, cycle, which in crossings(self.angles, self.pitch, self.place, target):
-                self.cross(move, target, at, cycle, which)
+                self.cross(move, target, stop, at, cycle, which)
+            self.come(target)
         self.place = target
         self.time += move.duration + move.dwell
 
-    def cross(self, move: Movement, target: float, at: float, cycle: int, which: int) -> None:
+    def come(self, place: float) -> None:
+        """The movement has come to ``place``."""
+        self.furthest = max(self.furthest, (place - self.origin) * self.sense)
+
+    def cross(
+        self, move: Movement, target: float, stop: tuple[int, float], at: float, cycle: int, which: int
+    ) -> None:
         """Append one transition."""
         up = target > self.place
         distance = abs(target - self.place)
@@ -234,16 +248,17 @@ class Shaft:
             time = max(time, self.latest)
         following = cycle * 4 + which + (2 if up else -2)
         beyond = (self.angles[following % 4] + following // 4) / self.pitch
-        left = min(abs(beyond - at), abs(target - at)) * self.degrees
+        left = min(abs(beyond - at), abs(stop[1] - at)) * self.degrees
         speed = pace * distance * self.degrees * 1e12 / move.duration
-        step = min(self.first_step + int(turned), len(self.steps) - 1)
+        self.come(at)
+        step = min(self.first_step + int(self.furthest), len(self.steps) - 1)
         per_tick = pace * distance / move.duration
         # Where the shaft stands still, at the very ends of a movement, nothing is left to round.
         doubt = 1e-15 * (1.0 + abs(at) + abs(self.place)) / per_tick if per_tick else 0.0
         self.transitions.append(
             Transition(
                 time, which % 2, (which < 2) == up, step, 1 if up else -1, speed,
-                self.time + move.duration, left, doubt,
+                stop[0], left, 4 * cycle + which, doubt,
             )
         )  # fmt: skip
         if self.latest is not None:
@@ -261,8 +276,9 @@ def truth(design: Design, seed: int, run: int) -> Truth:
     shaft = Shaft(design, seed, run)
     closed = shaft.closed(0), shaft.closed(1)
     state = list(closed)
-    for move in movements(design, seed, run):
-        shaft.move(move)
+    moves = movements(design, seed, run)
+    for number in range(len(moves)):
+        shaft.move(moves, number)
         for channel in (0, 1):
             changes = [t for t in shaft.transitions if t.channel == channel]
             if changes:

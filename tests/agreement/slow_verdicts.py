@@ -23,6 +23,7 @@ class StepAccount:
     pulses: list[Pulse] = field(default_factory=list)
     position: int = 0
     expected: int = 0
+    at_rest: bool = False
 
     @property
     def received(self) -> int:
@@ -98,7 +99,10 @@ def accounts_of(design: Design, truth: Truth, inverting: tuple[bool, bool]) -> l
             account.clean.append(count)
     for account, step in zip(accounts, truth.steps, strict=True):
         account.wanted = account.clean
-        if not decoder_fits(design):
+        account.at_rest = step.at_rest
+        if step.at_rest:
+            account.wanted = []
+        elif not decoder_fits(design):
             count = step.direction * sense_of(design, inverting)
             account.wanted = [count] * (design.counts_per_step if step.whole else 0)
     return accounts
@@ -171,7 +175,7 @@ def cause_of(design: Design, accounts: list[StepAccount], s: int, evidence: Evid
     """The root cause of wrong step ``s``: what its own transitions show, else those about it."""
     account = accounts[s]
     fit = decoder_fits(design)
-    if not fit and account.asked == sum(account.clean):
+    if (account.at_rest or not fit) and account.asked == sum(account.clean):
         return "misfit"
     if AT_STOP in account.doubts and account.asked == sum(account.wanted):
         return "end stop"

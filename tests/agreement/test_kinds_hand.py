@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
+from simcore.batch import BatchEngine
 from simcore.chain import Design, HandEntry, wire
 from simcore.edges import empty_steps, empty_transitions
 from simcore.hand import MOVE_COLUMNS, fill_moves
@@ -18,9 +19,11 @@ from simcore.shaft import cross
 from simcore.truth import TruthMaker, columns_of, steps_per_run, transitions_per_run
 from tests.simcore.builders import CLEAN, CLICKS, design
 
+from . import comparing
 from .designs import addresses, geometries
 from .kinds_hand import bad_pads, more_hands, recorded_contacts, slow_slides
 from .test_engines import compare_engines
+from .test_slow import compare_alone, compare_given
 
 COLUMNS = (
     "times", "channels", "closed", "steps", "directions", "speeds", "until", "travel", "boundaries",
@@ -94,3 +97,26 @@ def test_compiled_equals_plain(made: Design, address: tuple[int, int]) -> None:
         assert np.array_equal(one[:count], other[:count]), name
     for name in ("gestures", "directions", "whole", "spacings"):
         assert np.array_equal(getattr(steps, name)[:opened], getattr(truth.steps, name)[:opened]), name
+
+
+def test_the_slow_implementation_agrees() -> None:
+    """Hands of many rows under clean contacts, and recorded ones and bad pads under clicks, alone and
+    from the engine's own transitions.
+    """
+    done: Counter[str] = Counter()
+    of_contacts = st.one_of(recorded_contacts(), bad_pads()).map(of_contact)
+
+    @seed(3)
+    @settings(max_examples=120, deadline=None, database=None, suppress_health_check=list(HealthCheck))
+    @given(st.one_of(hand_designs(), of_contacts), addresses())
+    def compare(made: Design, address: tuple[int, int]) -> None:
+        engine = BatchEngine(made, 1)
+        detail = engine.detail(*address, 1)
+        done[compare_alone(made, address, detail, engine.chain, 0)] += 1
+        record = compare_given(made, address, detail, engine.chain, 0)
+        comparing.same_sums([record], detail)
+        done.update(record.judgement.verdicts)
+
+    compare()
+    assert done["all"] > 60
+    assert {"right", "flickered", "missed", "doubled"} <= set(done)

@@ -57,7 +57,7 @@ def test_every_path_is_a_path_of_its_own() -> None:
     for name in ready_names():
         paths = load_scenario(name).paths
         assert len(paths) == len(set(paths))
-        assert {"seed", "runs", "supply.voltage", "contacts.make.pairs"} <= set(paths)
+        assert {"seed", "runs", "supply.voltage", "contacts.wear"} <= set(paths)
 
 
 def test_values_laid_over_a_scenario() -> None:

@@ -110,6 +110,8 @@ def stray_cause(strays: int) -> int:
         return PICK_UP
     if (strays >> edges.SUPPLY_DIP) & 1:
         return SUPPLY_DIP
+    if (strays >> NOISE) & 1:
+        return SLOW_EDGE
     return POWER_UP if (strays >> edges.POWER_UP) & 1 else NO_CAUSE
 
 

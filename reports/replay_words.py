@@ -19,7 +19,7 @@ AT_THE_CONTACT = (
     "would be filtered twice."
 )
 MODELS = (
-    "Stages and counter are models: they know no temperature, supply noise or coupling between the lines, "
+    "Stages and counter are models: they know no temperature and no coupling between the lines, "
     "and the loading of the recorder is not part of them."
 )
 MIDWAY = "With nominal parts a plain input turns over midway between its sure low and its sure high level."

@@ -46,6 +46,7 @@ class Plugged:
 
     @property
     def takes(self) -> str:
+        """What may be written, in few words."""
         raise NotImplementedError
 
     def read(self, value: Any) -> Any:

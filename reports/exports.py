@@ -9,8 +9,10 @@ import json
 import math
 from typing import TYPE_CHECKING, Any
 
+from reports.exact_command import Asked, exact_command
 from reports.numbers import Rate
-from reports.sentences import cause_sentence, cautions
+from reports.sentences import ASSUMPTIONS, cause_sentence, cautions
+from reports.signal_path import signal_path
 from reports.summary import simulated
 from reports.versions import versions
 
@@ -43,13 +45,19 @@ def rate(interval: Interval, scale: float = 1.0) -> Rate:
     )
 
 
-def run_export(scenario: Scenario, outcome: Outcome, asked: int) -> Export:
-    """Everything that is known about a finished or interrupted run of ``asked`` runs."""
+def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | None = None) -> Export:
+    """Everything that is known about a finished or interrupted run of ``asked`` runs.
+
+    ``named`` is how the command line named the scenario; by default it is its source, as it stands.
+    """
     tally = outcome.tally
+    named = named or Asked(scenario.source)
     return {
         "name": scenario.name,
         "title": scenario.title,
         "simulated": simulated(scenario, outcome),
+        "command": exact_command(named, max(tally.runs, 1), outcome.seed, outcome.first_run),
+        "signal_path": signal_path(scenario),
         "scenario": scenario.resolved,
         "seed": outcome.seed,
         "first_run": outcome.first_run,
@@ -65,7 +73,9 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int) -> Export:
         "excursions": list(tally.excursions),
         "cut_bursts": tally.cut,
         "target": _target(scenario, tally),
+        "assumptions": list(ASSUMPTIONS),
         "cautions": cautions(scenario.cautions),
+        "gallery": None,
         "versions": versions(),
     }
 

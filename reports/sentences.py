@@ -55,6 +55,18 @@ LEFT_OUT = (
     "measured on your part, nor does it know temperature, dirt, supply noise or coupling between the lines."
 )
 
+ASSUMPTIONS = (
+    "A run is one built unit turned by one hand: the parts' values are drawn once for it, evenly between "
+    "their limits; every movement and every bounce is drawn anew.",
+    "A count belongs to the step whose contact change caused it, however late it comes; what is wanted of a "
+    "step is what the same counter makes of contacts that do not bounce.",
+    "Where the decoder does not fit the encoder, what is wanted is what the scenario asks of one detent.",
+    "Intervals allow for the steps of one run being alike; where nothing was seen they give a bound, never "
+    "a rate of nought.",
+    "The same scenario, seed and version of the model give the same numbers, whatever the engine and the "
+    "number of threads.",
+)
+
 SAFETY = (
     "A control whose wrong count can hurt someone (heat, motion, radiated power, loud sound into "
     "headphones) needs its own independent limit, and local codes and a licensed person's judgement "

@@ -173,7 +173,7 @@ class StepFacts:
 
     ``whole`` is simcore.edges.PART, WHOLE or NOTHING_MEANT; ``expected`` and ``received`` are net
     counts, ``moves`` pulses that asked for a count and ``clean_moves`` how many of those a bounce-free
-    contact would have given; ``verdict`` and ``cause`` are words of simcore.sums.  The window ``start``
+    contact would have given (``clean_net``, in net counts); ``verdict`` and ``cause`` are words of simcore.sums.  The window ``start``
     to ``end`` (ticks) spans its transitions and everything they caused at contacts and counter; for a
     step without transitions it is its movement.
     """
@@ -193,6 +193,7 @@ class StepFacts:
     pulses: tuple[PulseFacts, ...]
     start: int
     end: int
+    clean_net: int
 
 
 @dataclass(frozen=True)

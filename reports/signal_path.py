@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 Box = dict[str, Any]
 BOTH = ["A", "B"]
 COUNTER_DEFAULTS = {"prescale": 1, "start": 0, "ends": "stop"}
-"""Values of a counter that say nothing new."""
+CONTACT_DEFAULTS = {"wear": 1, "resistance_per": "unit"}
+"""Values that say nothing new."""
 
 
 def signal_path(scenario: Scenario) -> list[Box]:
@@ -27,7 +28,7 @@ def signal_path(scenario: Scenario) -> list[Box]:
     return [
         _box("hand", "hand", "", _hand(design), joint=True),
         _box("encoder", "encoder", "", _values(told["encoder"]), joint=True),
-        _box("contacts", "contacts", told["contacts"].get("kind", ""), _values(told["contacts"])),
+        _box("contacts", "contact", told["contacts"].get("kind", ""), _contacts(told["contacts"])),
         *_stages(told.get("stage", []), design),
         _box("counter", "counter", told["counter"].get("kind", ""), _counter(told["counter"]), joint=True),
         _box("supply", "supply", "", _values(told["supply"]), joint=True),
@@ -64,9 +65,19 @@ def _stages(tables: list[Mapping[str, Any]], design: Design) -> Iterable[Box]:
         )
 
 
+def _contacts(table: Mapping[str, Any]) -> list[dict[str, str]]:
+    values = _values(_without(table, CONTACT_DEFAULTS))
+    if table.get("bad_pad"):
+        values.append(_value("bad pad", f"number {table['bad_pad']['pad']} of each turn"))
+    return values
+
+
+def _without(table: Mapping[str, Any], defaults: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in table.items() if key not in defaults or defaults[key] != value}
+
+
 def _counter(table: Mapping[str, Any]) -> list[dict[str, str]]:
-    told = {key: value for key, value in table.items() if COUNTER_DEFAULTS.get(key) != value}
-    values = _values(told)
+    values = _values(_without(table, COUNTER_DEFAULTS))
     if "resistance" in table:
         values.append(_value("drives", f"{table['resistance']['end_to_end']} from end to end"))
     return values

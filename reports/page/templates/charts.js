@@ -1,0 +1,93 @@
+(function () {
+  "use strict";
+  var charts = JSON.parse(document.getElementById("chart-data").textContent);
+  var dark = JSON.parse(document.getElementById("dark-colours").textContent);
+  var prefersDark = window.matchMedia("(prefers-color-scheme: dark)");
+  var coarse = window.matchMedia("(pointer: coarse)");
+  var settings = {displayModeBar: false, displaylogo: false, showLink: false, responsive: true, doubleClick: false,
+    scrollZoom: false, staticPlot: false, plotlyServerURL: "", topojsonURL: ""};
+  var printing = false;
+
+  // A copy of a chart's data with each colour swapped for its dark one.
+  function dressed(value) {
+    var useDark = prefersDark.matches && !printing;
+    if (typeof value === "string") { return useDark && dark[value] ? dark[value] : value; }
+    if (Array.isArray(value)) { return value.map(dressed); }
+    if (value && typeof value === "object") {
+      var copy = {};
+      Object.keys(value).forEach(function (key) { copy[key] = dressed(value[key]); });
+      return copy;
+    }
+    return value;
+  }
+
+  function draw(id) {
+    var place = document.getElementById(id);
+    var layout = dressed(charts[id].layout);
+    var shown = place.layout && charts[id].ranges ? place.layout.xaxis.range.slice() : null;
+    if (shown) { layout.xaxis.range = shown; }
+    // A finger that drags scrolls the page; the buttons steer the diagram then.
+    if (coarse.matches || !charts[id].ranges) { layout.dragmode = false; }
+    if (printing) { layout.width = Math.min(place.clientWidth, 680); }
+    return Plotly.react(place, dressed(charts[id].data), layout, settings);
+  }
+
+  function drawAll() { Object.keys(charts).forEach(draw); }
+
+  function number(value, span) {
+    var digits = Math.min(6, Math.max(0, Math.ceil(2 - Math.log(span) / Math.LN10)));
+    return value.toLocaleString("en", {minimumFractionDigits: digits, maximumFractionDigits: digits});
+  }
+
+  function within(range, limits) {
+    var span = Math.min(range[1] - range[0], limits[1] - limits[0]);
+    span = Math.max(span, 0.001);
+    var low = Math.min(Math.max(range[0], limits[0]), limits[1] - span);
+    return [low, low + span];
+  }
+
+  function moved(range, go, ranges) {
+    var span = range[1] - range[0], middle = (range[0] + range[1]) / 2;
+    if (go === "moment" || go === "window") { return ranges[go].slice(); }
+    if (go === "closer") { return [middle - span / 4, middle + span / 4]; }
+    if (go === "wider") { return [middle - span, middle + span]; }
+    return go === "earlier" ? [range[0] - span / 2, range[1] - span / 2] : [range[0] + span / 2, range[1] + span / 2];
+  }
+
+  function say(bar, id) {
+    var range = document.getElementById(id).layout.xaxis.range, span = range[1] - range[0];
+    bar.querySelector(".span").textContent = "Shown: " + number(range[0], span) + " to " + number(range[1], span) + " us";
+  }
+
+  function steer(bar) {
+    var id = bar.getAttribute("data-chart"), ranges = charts[id].ranges, place = document.getElementById(id);
+    function go(where) {
+      var range = within(moved(place.layout.xaxis.range.map(Number), where, ranges), ranges.window);
+      return Plotly.relayout(place, {"xaxis.range": range});
+    }
+    bar.hidden = false;
+    bar.addEventListener("click", function (event) {
+      var where = event.target.getAttribute("data-go");
+      if (where) { go(where); }
+    });
+    place.on("plotly_relayout", function () { say(bar, id); });
+    place.on("plotly_doubleclick", function () { go("window"); });
+    say(bar, id);
+  }
+
+  function print(on) {
+    printing = on;
+    document.querySelectorAll("details").forEach(function (each) {
+      if (on) { each.setAttribute("data-was", each.open ? "open" : ""); each.open = true; }
+      else { each.open = each.getAttribute("data-was") === "open"; }
+    });
+    drawAll();
+  }
+
+  drawAll();
+  document.querySelectorAll(".steer").forEach(steer);
+  prefersDark.addEventListener("change", drawAll);
+  coarse.addEventListener("change", drawAll);
+  window.addEventListener("beforeprint", function () { print(true); });
+  window.addEventListener("afterprint", function () { print(false); });
+}());

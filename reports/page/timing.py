@@ -1,0 +1,123 @@
+"""Timing diagrams of single steps: tracks one above the other on one axis of time."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reports.page.figures import axis, frame, plain
+from reports.page.palette import LIGHT
+
+Export = dict[str, Any]
+HEIGHTS = {"contact": 1.0, "voltage": 2.6, "level": 1.0, "count": 1.3}
+GAP = 0.75
+UNIT = 46
+"""Pixels of a track of height 1."""
+WORDS = {"contact": ("open", "closed"), "level": ("low", "high")}
+COLOURS = {"A": "line-a", "B": "line-b", "": "count"}
+DASHES = {"A": "solid", "B": "dash", "": "solid"}
+THRESHOLD_DASHES = {"rising": "dashdot", "falling": "dot"}
+NAMES = {"contact": "contact {line}", "voltage": "voltage of {line} (V)", "level": "{line} at the counter"}
+
+
+def timing_figure(item: Export) -> Export:
+    """One wrong step, at first the moment that decided it."""
+    import plotly.graph_objects as go
+
+    tracks = item["tracks"]
+    domains, total = _domains([HEIGHTS[track["sort"]] for track in tracks])
+    figure = go.Figure()
+    layout: Export = frame(
+        height=int(total * UNIT) + 80, hovermode="x", hoversubplots="axis", dragmode="zoom",
+        margin={"l": 58, "r": 12, "t": 8, "b": 52},
+    )  # fmt: skip
+    annotations = []
+    for number, (track, domain) in enumerate(zip(tracks, domains, strict=True), start=1):
+        suffix = "" if number == 1 else str(number)
+        for trace in _traces(track):
+            figure.add_trace(trace.update(yaxis=f"y{suffix}"))
+        layout[f"yaxis{suffix}"] = _lane(track, domain)
+        annotations.append(_label(track, domain[1]))
+    layout["xaxis"] = axis(
+        "time after the step's first contact boundary (us)", anchor=f"y{len(tracks)}",
+        range=item["moment_us"], minallowed=item["window_us"][0], maxallowed=item["window_us"][1],
+        separatethousands=True, exponentformat="none", nticks=6, showspikes=True, spikemode="across",
+        spikesnap="cursor", spikethickness=1, spikecolor=LIGHT["quiet"], spikedash="dot",
+    )  # fmt: skip
+    figure.update_layout(**layout, annotations=annotations)
+    return plain(figure)
+
+
+def _domains(heights: list[float]) -> tuple[list[list[float]], float]:
+    """From top to bottom, as shares of the whole, with room for a label above each; and the whole."""
+    total = sum(heights) + GAP * len(heights)
+    domains, top = [], total
+    for height in heights:
+        top -= GAP
+        domains.append([max((top - height) / total, 0.0), top / total])
+        top -= height
+    return domains, total
+
+
+def _traces(track: Export) -> list[Any]:
+    import plotly.graph_objects as go
+
+    colour = LIGHT[COLOURS[track["line"]]]
+    words = WORDS.get(track["sort"])
+    shape = "linear" if track["sort"] == "voltage" else "hv"
+    found = [
+        go.Scatter(
+            x=track["times_us"], y=track["values"], mode="lines", name=_name(track),
+            line={"color": colour, "width": 2, "dash": DASHES[track["line"]], "shape": shape},
+            customdata=[words[value] for value in track["values"]] if words else None,
+            hovertemplate=_name(track) + (": %{customdata}" if words else ": %{y}") + "<extra></extra>",
+        )
+    ]  # fmt: skip
+    return [*found, *(_threshold(threshold) for threshold in track["thresholds"])]
+
+
+def _threshold(data: Export) -> Any:
+    import plotly.graph_objects as go
+
+    line = {"color": LIGHT["quiet"], "width": 1.5, "dash": THRESHOLD_DASHES[data["name"]], "shape": "hv"}
+    return go.Scatter(x=data["times_us"], y=data["volts"], mode="lines", hoverinfo="skip", line=line)
+
+
+def _name(track: Export) -> str:
+    return NAMES.get(track["sort"], track["name"]).format(line=track["line"])
+
+
+def _lane(track: Export, domain: list[float]) -> Export:
+    lane = axis(domain=domain, fixedrange=True, showgrid=track["sort"] in ("voltage", "count"))
+    if track["sort"] in WORDS:
+        lane |= {"range": [-0.15, 1.15], "tickvals": [0, 1], "ticktext": list(WORDS[track["sort"]])}
+    elif track["sort"] == "count":
+        low, high = min(track["values"]), max(track["values"])
+        lane |= {"range": [low - 0.4, high + 0.4], "tickformat": "d", "nticks": 4, "tick0": low}
+        if high - low < 4:
+            lane |= {"dtick": 1}
+    else:
+        lane |= {"nticks": 5, "rangemode": "tozero"}
+    return lane
+
+
+def _label(track: Export, top: float) -> Export:
+    """The track's name above it, with the dash of its line in words where that differs."""
+    text = f"<b>{_name(track)}</b>"
+    for threshold in track["thresholds"]:
+        dash = {"rising": "dash and dot", "falling": "dotted"}[threshold["name"]]
+        text += f"  {threshold['name']} {threshold['volts'][0]:.2f} V ({dash})"
+    return {
+        "text": text, "x": 0, "xref": "paper", "xanchor": "left", "y": top, "yref": "paper",
+        "yanchor": "bottom", "showarrow": False, "font": {"color": LIGHT[COLOURS[track["line"]]], "size": 12},
+    }  # fmt: skip
+
+
+def timing_summary(item: Export) -> str:
+    """What the diagram shows, in words."""
+    low, high = item["moment_us"]
+    begin, end = item["window_us"]
+    return (
+        f"Timing diagram from {begin:,.0f} us to {end:,.0f} us after the step's first contact boundary; at "
+        f"first it shows {low:,.1f} us to {high:,.1f} us, where the count was decided. Line A is drawn solid, "
+        "line B dashed. The same events stand in the table below it."
+    )

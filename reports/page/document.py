@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 Export = dict[str, Any]
+UNITS = "[fpnumkM]?(?:s|V|F|A|Hz|ohm)|rpm|deg"
 FILE_NAME = "report.html"
 """The name in the command on the page, so that the page does not depend on its own name."""
 
@@ -45,8 +46,14 @@ def _environment() -> Environment:
         "sort_keys": True,
         "separators": (",", ":"),
     }
+    environment.filters["tied"] = tied
     environment.globals.update(tables=tables, toml=_toml)
     return environment
+
+
+def tied(text: str) -> str:
+    """A number and its unit in one line."""
+    return re.sub(rf"(?<=\d) (?=(?:{UNITS})\b|%)", "\u00a0", text)
 
 
 def _library() -> Any:

@@ -17,7 +17,9 @@ POINT_SPACE, DIGIT_SPACE = "\u2008", "\u2007"
 
 @dataclass(frozen=True)
 class Column:
-    """One column: its head, its cells, and whether they are numbers, text, or bars (shares of one)."""
+    """One column: its head, its cells, and their sort: number, text, short (text that needs little room),
+    bar (with the lengths of ``bars``, shares of one), or name for the one that names the rows.
+    """
 
     head: str
     cells: Sequence[str]
@@ -69,7 +71,7 @@ def gesture_table(export: Export) -> Table:
         "Steps by gesture of the hand",
         [
             Column("Gesture", [group["name"] for group in groups], "name"),
-            Column("Kind", [group["kind"] for group in groups], "text"),
+            Column("Kind", [group["kind"] for group in groups], "short"),
             *_group_columns(groups),
         ],
     )
@@ -86,7 +88,7 @@ def spacing_table(export: Export) -> Table:
     ]
     if export["target"] is not None:
         goal = export["target"]["rate"]
-        columns.append(Column("Target", [against(group["wrong_rate"], goal) for group in groups], "text"))
+        columns.append(Column("Target", [against(group["wrong_rate"], goal) for group in groups], "short"))
     return Table("Wrong steps by the closest spacing of edges within a step", columns)
 
 

@@ -9,13 +9,14 @@ from reports.page.palette import LIGHT
 
 Export = dict[str, Any]
 HEIGHTS = {"contact": 1.0, "voltage": 2.6, "level": 1.0, "count": 1.3}
-GAP = 0.75
+GAP, LOW_GAP = 0.75, 1.1
 UNIT = 46
 """Pixels of a track of height 1."""
 WORDS = {"contact": ("open", "closed"), "level": ("low", "high")}
 COLOURS = {"A": "line-a", "B": "line-b", "": "count"}
 DASHES = {"A": "solid", "B": "dash", "": "solid"}
 THRESHOLD_DASHES = {"rising": "dashdot", "falling": "dot"}
+DASH_MARKS = {"rising": "\u2013\u00b7\u2013", "falling": "\u00b7\u00b7\u00b7"}
 NAMES = {"contact": "contact {line}", "voltage": "voltage of {line} (V)", "level": "{line} at the counter"}
 
 
@@ -24,7 +25,7 @@ def timing_figure(item: Export) -> Export:
     import plotly.graph_objects as go
 
     tracks = item["tracks"]
-    domains, total = _domains([HEIGHTS[track["sort"]] for track in tracks])
+    domains, total = _domains(tracks)
     figure = go.Figure()
     layout: Export = frame(
         height=int(total * UNIT) + 80, hovermode="x", hoversubplots="axis", dragmode="zoom",
@@ -38,7 +39,7 @@ def timing_figure(item: Export) -> Export:
         layout[f"yaxis{suffix}"] = _lane(track, domain)
         annotations.append(_label(track, domain[1]))
     layout["xaxis"] = axis(
-        "time after the step's first contact boundary (us)", anchor=f"y{len(tracks)}",
+        "time (us)", anchor=f"y{len(tracks)}",
         range=item["moment_us"], minallowed=item["window_us"][0], maxallowed=item["window_us"][1],
         separatethousands=True, exponentformat="none", nticks=6, showspikes=True, spikemode="across",
         spikesnap="cursor", spikethickness=1, spikecolor=LIGHT["quiet"], spikedash="dot",
@@ -47,12 +48,13 @@ def timing_figure(item: Export) -> Export:
     return plain(figure)
 
 
-def _domains(heights: list[float]) -> tuple[list[list[float]], float]:
+def _domains(tracks: list[Export]) -> tuple[list[list[float]], float]:
     """From top to bottom, as shares of the whole, with room for a label above each; and the whole."""
-    total = sum(heights) + GAP * len(heights)
+    sizes = [(LOW_GAP if track["thresholds"] else GAP, HEIGHTS[track["sort"]]) for track in tracks]
+    total = sum(gap + height for gap, height in sizes)
     domains, top = [], total
-    for height in heights:
-        top -= GAP
+    for gap, height in sizes:
+        top -= gap
         domains.append([max((top - height) / total, 0.0), top / total])
         top -= height
     return domains, total
@@ -101,15 +103,19 @@ def _lane(track: Export, domain: list[float]) -> Export:
 
 
 def _label(track: Export, top: float) -> Export:
-    """The track's name above it, with the dash of its line in words where that differs."""
+    """The track's name above it, and its thresholds, each with a sample of its dashes."""
     text = f"<b>{_name(track)}</b>"
-    for threshold in track["thresholds"]:
-        dash = {"rising": "dash and dot", "falling": "dotted"}[threshold["name"]]
-        text += f"  {threshold['name']} {threshold['volts'][0]:.2f} V ({dash})"
+    if track["thresholds"]:
+        text += "<br>" + ", ".join(map(_threshold_text, track["thresholds"]))
     return {
         "text": text, "x": 0, "xref": "paper", "xanchor": "left", "y": top, "yref": "paper",
-        "yanchor": "bottom", "showarrow": False, "font": {"color": LIGHT[COLOURS[track["line"]]], "size": 12},
+        "yanchor": "bottom", "align": "left", "showarrow": False,
+        "font": {"color": LIGHT[COLOURS[track["line"]]], "size": 12},
     }  # fmt: skip
+
+
+def _threshold_text(data: Export) -> str:
+    return f"{data['name']} {data['volts'][0]:.2f} V {DASH_MARKS[data['name']]}"
 
 
 def timing_summary(item: Export) -> str:
@@ -117,7 +123,8 @@ def timing_summary(item: Export) -> str:
     low, high = item["moment_us"]
     begin, end = item["window_us"]
     return (
-        f"Timing diagram from {begin:,.0f} us to {end:,.0f} us after the step's first contact boundary; at "
-        f"first it shows {low:,.1f} us to {high:,.1f} us, where the count was decided. Line A is drawn solid, "
-        "line B dashed. The same events stand in the table below it."
+        f"Timing diagram from {begin:,.0f} us to {end:,.0f} us, counted from the step's first contact "
+        f"boundary; at first it shows {low:,.1f} us to {high:,.1f} us, where the count was decided. Line A "
+        "is drawn solid, line B dashed; thresholds of an input are dash-dotted for a rise and dotted for a "
+        "fall. The table below it says the same in words."
     )

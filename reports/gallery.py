@@ -1,6 +1,6 @@
 """Wrong steps to look at, one for each root cause: what a page draws as timing diagrams.
 
-Times are in microseconds after the step's first contact boundary, levels are 0 and 1.
+Times are in microseconds from the beginning of the step, levels are 0 and 1.
 """
 
 from __future__ import annotations
@@ -23,8 +23,6 @@ MICROSECOND = 1_000_000
 DIRECTIONS = {1: "up", -1: "down"}
 PAD = 0.06
 LEAST_PAD = 50 * MICROSECOND
-MOMENT_EDGES = 5
-LEAST_MOMENT = 4 * MICROSECOND
 
 
 def gallery(design: Design, tally: Tally, seed: int, first_run: int, named: Asked) -> Export:
@@ -38,16 +36,20 @@ def gallery(design: Design, tally: Tally, seed: int, first_run: int, named: Aske
     return {
         "searched_runs": searched,
         "steps": [
-            _shown(cause, trace_run(design, seed, found[cause][0]), found[cause][1], named) for cause in order
+            _shown(cause, design, trace_run(design, seed, found[cause][0]), found[cause][1], named)
+            for cause in order
         ],
     }
 
 
-def _shown(cause: str, run: TracedRun, number: int, named: Asked) -> Export:
+def _shown(cause: str, design: Design, run: TracedRun, number: int, named: Asked) -> Export:
+    from reports.evidence import case_of
+    from reports.story import story_of
+
     step = run.step(number)
-    zero = step.transitions[0].tick if step.transitions else step.start
-    window = _window(step, zero)
-    moment = _moment(run, step, window)
+    story = story_of(case_of(design, run, number))
+    window = _window(step, story.zero, story.window)
+    moment = (max(story.window[0], window.start), min(story.window[1], window.end))
     return {
         "cause": cause,
         "sentence": cause_sentence(cause),
@@ -58,6 +60,7 @@ def _shown(cause: str, run: TracedRun, number: int, named: Asked) -> Export:
         "verdict": step.verdict,
         "wanted": step.expected,
         "counted": step.received,
+        "story": [said.text for said in (*story.hand, *story.why)],
         "command": trace_command(named, run.seed, run.run, number),
         "window_us": [window.us(window.start), window.us(window.end)],
         "moment_us": [window.us(moment[0]), window.us(moment[1])],
@@ -66,40 +69,8 @@ def _shown(cause: str, run: TracedRun, number: int, named: Asked) -> Export:
     }
 
 
-def _window(step: StepFacts, zero: int) -> Window:
-    pad = max(int(PAD * (step.end - step.start)), LEAST_PAD)
-    return Window(max(step.start - pad, 0), step.end + pad, zero)
-
-
-def _moment(run: TracedRun, step: StepFacts, window: Window) -> tuple[int, int]:
-    """From where to where to look first: some edges about the pulse, or the edge, that decided."""
-    at = _deciding(step, window)
-    near = sorted(
-        (abs(int(tick) - at), int(tick))
-        for line in run.lines
-        for trail in (line.contact, line.seen)
-        for tick in trail.ticks[trail.between(window.start, window.end)]
-    )[:MOMENT_EDGES]
-    reach = max([distance for distance, _ in near], default=0) * 6 // 5
-    reach = max(reach, LEAST_MOMENT)
-    return max(at - reach, window.start), min(at + reach, window.end)
-
-
-def _deciding(step: StepFacts, window: Window) -> int:
-    """The tick of the first doubtful pulse, else of the pulse that first left what was wanted, else of
-    the middle of the edges that the counter saw.
-    """
-    for pulse in step.pulses:
-        if pulse.flags:
-            return pulse.tick
-    net = 0
-    for pulse in step.pulses:
-        net += pulse.asked
-        if pulse.asked and not 0 <= net * (1 if step.expected >= 0 else -1) <= abs(step.expected):
-            return pulse.tick
-    later = [pulse.tick for pulse in step.pulses] or [edge.tick for edge in step.edges]
-    if later:
-        return later[-1]
-    if step.transitions:
-        return step.transitions[len(step.transitions) // 2].tick
-    return (window.start + window.end) // 2
+def _window(step: StepFacts, zero: int, told: tuple[int, int]) -> Window:
+    """All that the step caused and all that its story tells, with some room before and after."""
+    start, end = min(step.start, told[0]), max(step.end, told[1])
+    pad = max(int(PAD * (end - start)), LEAST_PAD)
+    return Window(max(start - pad, 0), end + pad, zero)

@@ -14,14 +14,13 @@ if TYPE_CHECKING:
 Export = dict[str, Any]
 MICROSECOND = 1_000_000
 NANOSECOND = 1_000
-MOST_CHANGES = 3_000
+MOST_CHANGES = 1_000
 """Of one track; what lies further from the deciding moment is left out."""
-EVEN = 160
-CLOSE = 160
-AFTER = (0.02, 0.06, 0.12, 0.2, 0.3, 0.45, 0.6, 0.8)
-MOST_KNOTS = 150
+EVEN = 64
+MOST_INSTANTS = 1_500
+HALVINGS = 24
 FLAT = 5.0e-4
-"""Volts; a point that lies this close to the line between its neighbours is left out."""
+"""Volts by which a straight piece of a drawn voltage may miss the true one halfway."""
 MOST_EVENTS = 80
 
 
@@ -48,7 +47,7 @@ def tracks(run: TracedRun, window: Window, moment: tuple[int, int]) -> list[Expo
         _track(f"line {name} at the counter", name, "level", *_levels(line.seen, window, moment))
         for line, name in zip(run.lines, "AB", strict=True)
     ]
-    return [*found, _count(run, window)]
+    return [*found, _count(run, window, moment)]
 
 
 def _track(name: str, line: str, sort: str, times: list[float], values: list[Any]) -> Export:
@@ -66,28 +65,23 @@ def _levels(trail: Trail, window: Window, moment: tuple[int, int]) -> tuple[list
     within = trail.between(window.start, window.end)
     ticks, levels = trail.ticks[within], trail.levels[within]
     before = trail.level_at(window.start - 1)
-    if ticks.size > MOST_CHANGES:
-        nearest = np.argsort(np.abs(ticks - (moment[0] + moment[1]) // 2), kind="stable")[:MOST_CHANGES]
-        kept = np.sort(nearest)
-        ticks, levels = ticks[kept], levels[kept]
+    kept = np.isin(ticks, _nearest(ticks, moment))
+    ticks, levels = ticks[kept], levels[kept]
     times = [window.us(window.start), *(window.us(tick) for tick in ticks), window.us(window.end)]
     values = [before, *(int(level) for level in levels)]
     return times, [*values, values[-1]]
 
 
 def _voltage(node: LineNode, name: str, window: Window, moment: tuple[int, int]) -> Export:
-    ticks = _instants(node.knots, window, moment)
+    ticks = _instants(node, window, moment)
     before, after = node.volts_before(ticks), node.volts(ticks)
     times = np.repeat((ticks - window.zero) / MICROSECOND, 2)
     volts = np.stack([before, after], axis=1).ravel()
     kept = _telling(times, volts)
     track = _track(
-        f"voltage {name}",
-        name,
-        "voltage",
-        [float(t) for t in times[kept]],
-        [round(float(v), 4) for v in volts[kept]],
-    )
+        f"voltage {name}", name, "voltage",
+        [float(time) for time in times[kept]], [round(float(volt), 4) for volt in volts[kept]],
+    )  # fmt: skip
     track["thresholds"] = [
         _threshold(node, word, values, window)
         for word, values in (("rising", node.rising), ("falling", node.falling))
@@ -95,18 +89,30 @@ def _voltage(node: LineNode, name: str, window: Window, moment: tuple[int, int])
     return track
 
 
-def _instants(knots: Ints, window: Window, moment: tuple[int, int]) -> Ints:
-    """Ticks at which a voltage is asked for: evenly, closer about the moment, and after each knot."""
-    inside = knots[(knots > window.start) & (knots < window.end)]
-    if inside.size > MOST_KNOTS:
-        middle = (moment[0] + moment[1]) // 2
-        inside = np.sort(inside[np.argsort(np.abs(inside - middle), kind="stable")[:MOST_KNOTS]])
-    following = np.append(inside[1:], window.end)
-    after = [inside + ((following - inside) * part).astype(np.int64) for part in AFTER]
+def _instants(node: LineNode, window: Window, moment: tuple[int, int]) -> Ints:
+    """Ticks at which a voltage is drawn: evenly, at each change of its law, and wherever a straight piece
+    between two of them would miss it, halved until it does not.
+    """
+    knots = _nearest(node.knots[(node.knots > window.start) & (node.knots < window.end)], moment)
     even = np.linspace(window.start, window.end, EVEN).astype(np.int64)
-    close = np.linspace(moment[0], moment[1], CLOSE).astype(np.int64)
-    coarse = np.concatenate([even, close, *after]) // NANOSECOND * NANOSECOND
-    return np.unique(np.concatenate([coarse, inside, [window.start, window.end]]))
+    ticks = np.unique(np.concatenate([even, knots, [window.start, window.end]]))
+    for _ in range(HALVINGS):
+        middle = (ticks[:-1] + ticks[1:]) // 2
+        straight = 0.5 * (node.volts(ticks)[:-1] + node.volts_before(ticks)[1:])
+        bent = np.abs(node.volts(middle) - straight) > FLAT
+        more = middle[bent & (np.diff(ticks) > 2 * NANOSECOND)]
+        if not more.size or ticks.size + more.size > MOST_INSTANTS:
+            break
+        ticks = np.union1d(ticks, more)
+    return ticks
+
+
+def _nearest(ticks: Ints, moment: tuple[int, int]) -> Ints:
+    """At most MOST_CHANGES of some ticks, those nearest to the moment, in order."""
+    if ticks.size <= MOST_CHANGES:
+        return ticks
+    far = np.abs(ticks - (moment[0] + moment[1]) // 2)
+    return np.sort(ticks[np.argsort(far, kind="stable")[:MOST_CHANGES]])
 
 
 def _telling(times: Floats, volts: Floats) -> Ints:
@@ -143,8 +149,10 @@ def _threshold(node: LineNode, word: str, values: Floats, window: Window) -> Exp
     return {"name": word, "times_us": times, "volts": [round(v, 4) for v in (*volts, volts[-1])]}
 
 
-def _count(run: TracedRun, window: Window) -> Export:
+def _count(run: TracedRun, window: Window, moment: tuple[int, int]) -> Export:
     inside = [pulse for pulse in run.pulses if window.start <= pulse.tick < window.end and pulse.moved]
+    kept = set(_nearest(np.array([pulse.tick for pulse in inside], np.int64), moment).tolist())
+    inside = [pulse for pulse in inside if pulse.tick in kept]
     before = run.position_at(window.start - 1)
     times = [window.us(window.start), *(window.us(pulse.tick) for pulse in inside), window.us(window.end)]
     values = [before, *(pulse.position for pulse in inside)]

@@ -109,7 +109,12 @@ def _text(row: Row, gutter: int, signs: Signs) -> Text:
 def _line_rows(traced: TracedRun, line: int, grid: Grid, scale: Scale | None, signs: Signs) -> Iterator[Row]:
     name, style, facts = LINES[line], STYLES[line], traced.lines[line]
     contact = level_row(
-        grid, facts.contact.first, facts.contact.ticks, (signs.open, signs.closed), ("open", "closed"), signs.edge
+        grid,
+        facts.contact.first,
+        facts.contact.ticks,
+        (signs.open, signs.closed),
+        ("open", "closed"),
+        signs.edge,
     )
     yield Row(f"{name} contact", contact, style)
     if facts.node is not None and scale is not None:

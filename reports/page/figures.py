@@ -149,21 +149,24 @@ def _target_line(figure: go.Figure, export: Export) -> None:
 
 
 def spacing_summary(export: Export) -> str:
-    """What the chart shows, in words."""
+    """What the chart shows, in words.  The highest rate is the one whose whole interval lies highest."""
     groups = [group for group in export["by_spacing"] if group["wrong_rate"]["estimate"] is not None]
-    worst = max(groups, key=lambda group: group["wrong_rate"]["estimate"])
+    worst = max(groups, key=lambda group: group["wrong_rate"]["low"])
     common = max(groups, key=lambda group: group["steps"])
+    most = f"Most steps, {share_text(common['steps'], export['steps'])}, have edges {_apart(common)} apart"
     if not worst["wrong"]:
-        return (
-            "No step went wrong at any spacing; the triangles are upper bounds. Most steps, "
-            f"{share_text(common['steps'], export['steps'])}, have edges {spacing_text(common)} ms apart."
-        )
+        return f"No step went wrong at any spacing; the triangles are upper bounds. {most}."
+    rate = worst["wrong_rate"]
     return (
-        f"The rate is highest where edges come {spacing_text(worst)} ms apart, "
-        f"{estimate_text(worst['wrong_rate'])} per 1,000 ({INTERVAL} {interval_text(worst['wrong_rate'])}). "
-        f"Most steps, {share_text(common['steps'], export['steps'])}, have edges {spacing_text(common)} ms "
-        f"apart; there it is {estimate_text(common['wrong_rate'])}."
+        f"The highest rate that is well known is where edges come {_apart(worst)} apart: "
+        f"{estimate_text(rate)} per 1,000 ({INTERVAL} {interval_text(rate)}). {most}; there it is "
+        f"{estimate_text(common['wrong_rate'])}. The boxes are the intervals."
     )
+
+
+def _apart(group: Export) -> str:
+    text = spacing_text(group)
+    return f"{group['low_ms']:g} ms or more" if group["high_ms"] is None else f"{text} ms"
 
 
 def error_figure(export: Export) -> Export:

@@ -28,7 +28,7 @@ def timing_figure(item: Export) -> Export:
     domains, total = _domains(tracks)
     figure = go.Figure()
     layout: Export = frame(
-        height=int(total * UNIT) + 80, hovermode="x", hoversubplots="axis", dragmode="zoom",
+        height=int(total * UNIT) + 80, hovermode=False, dragmode="zoom",
         margin={"l": 58, "r": 12, "t": 8, "b": 52},
     )  # fmt: skip
     annotations = []
@@ -41,8 +41,7 @@ def timing_figure(item: Export) -> Export:
     layout["xaxis"] = axis(
         "time (us)", anchor=f"y{len(tracks)}",
         range=item["moment_us"], minallowed=item["window_us"][0], maxallowed=item["window_us"][1],
-        separatethousands=True, exponentformat="none", nticks=6, showspikes=True, spikemode="across",
-        spikesnap="cursor", spikethickness=1, spikecolor=LIGHT["quiet"], spikedash="dot",
+        separatethousands=True, exponentformat="none", nticks=6,
     )  # fmt: skip
     figure.update_layout(**layout, annotations=annotations)
     return plain(figure)
@@ -61,6 +60,7 @@ def _domains(tracks: list[Export]) -> tuple[list[list[float]], float]:
 
 
 def _traces(track: Export) -> list[Any]:
+    """The track itself, which bears its name, and its thresholds, which bear none."""
     import plotly.graph_objects as go
 
     colour = LIGHT[COLOURS[track["line"]]]
@@ -71,7 +71,6 @@ def _traces(track: Export) -> list[Any]:
             x=track["times_us"], y=track["values"], mode="lines", name=_name(track),
             line={"color": colour, "width": 2, "dash": DASHES[track["line"]], "shape": shape},
             customdata=[words[value] for value in track["values"]] if words else None,
-            hovertemplate=_name(track) + (": %{customdata}" if words else ": %{y}") + "<extra></extra>",
         )
     ]  # fmt: skip
     return [*found, *(_threshold(threshold) for threshold in track["thresholds"])]
@@ -81,7 +80,7 @@ def _threshold(data: Export) -> Any:
     import plotly.graph_objects as go
 
     line = {"color": LIGHT["quiet"], "width": 1.5, "dash": THRESHOLD_DASHES[data["name"]], "shape": "hv"}
-    return go.Scatter(x=data["times_us"], y=data["volts"], mode="lines", hoverinfo="skip", line=line)
+    return go.Scatter(x=data["times_us"], y=data["volts"], mode="lines", line=line)
 
 
 def _name(track: Export) -> str:
@@ -123,8 +122,8 @@ def timing_summary(item: Export) -> str:
     low, high = item["moment_us"]
     begin, end = item["window_us"]
     return (
-        f"Timing diagram from {begin:,.0f} us to {end:,.0f} us, counted from the step's first contact "
-        f"boundary; at first it shows {low:,.1f} us to {high:,.1f} us, where the count was decided. Line A "
-        "is drawn solid, line B dashed; thresholds of an input are dash-dotted for a rise and dotted for a "
+        f"Timing diagram from {begin:,.0f} us to {end:,.0f} us, counted from the beginning of the "
+        f"step; at first it shows {low:,.1f} us to {high:,.1f} us, where the count was decided. Line A is "
+        "drawn solid, line B dashed; thresholds of an input are dash-dotted for a rise and dotted for a "
         "fall. The table below it says the same in words."
     )

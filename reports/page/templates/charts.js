@@ -59,6 +59,45 @@
     bar.querySelector(".span").textContent = "Shown: " + number(range[0], span) + " to " + number(range[1], span) + " us";
   }
 
+  // The value of a track at a time: held from the point before it, or straight between two points.
+  function valueAt(trace, time) {
+    var low = 0, high = trace.x.length - 1;
+    if (time < trace.x[0] || time > trace.x[high]) { return null; }
+    while (high - low > 1) {
+      var middle = (low + high) >> 1;
+      if (trace.x[middle] <= time) { low = middle; } else { high = middle; }
+    }
+    if (trace.line.shape === "hv") { return trace.customdata ? trace.customdata[low] : String(trace.y[low]); }
+    var span = trace.x[high] - trace.x[low];
+    var share = span > 0 ? (time - trace.x[low]) / span : 1;
+    return (trace.y[low] + share * (trace.y[high] - trace.y[low])).toFixed(2);
+  }
+
+  // What every track is at the time under the pointer, with a line through all of them.
+  function read(bar) {
+    var id = bar.getAttribute("data-chart"), place = document.getElementById(id);
+    var line = document.createElement("div"), reading = document.getElementById(id + "-reading");
+    var hint = reading.textContent;
+    line.className = "cursor";
+    line.hidden = true;
+    place.appendChild(line);
+    function leave() { line.hidden = true; reading.textContent = hint; }
+    place.addEventListener("mouseleave", leave);
+    place.addEventListener("mousemove", function (event) {
+      var range = place.layout.xaxis.range.map(Number), axis = place._fullLayout.xaxis;
+      var across = event.clientX - place.getBoundingClientRect().left;
+      var share = (across - axis._offset) / axis._length;
+      if (share < 0 || share > 1) { leave(); return; }
+      var time = range[0] + share * (range[1] - range[0]);
+      var said = charts[id].data.filter(function (trace) { return trace.name; }).map(function (trace) {
+        return trace.name + ": " + valueAt(trace, time);
+      });
+      line.hidden = false;
+      line.style.left = across + "px";
+      reading.textContent = "At " + number(time, range[1] - range[0]) + " us: " + said.join("; ") + ".";
+    });
+  }
+
   function steer(bar) {
     var id = bar.getAttribute("data-chart"), ranges = charts[id].ranges, place = document.getElementById(id);
     function go(where) {
@@ -76,6 +115,7 @@
   }
 
   function print(on) {
+    if (printing === on) { return; }
     printing = on;
     document.querySelectorAll("details").forEach(function (each) {
       if (on) { each.setAttribute("data-was", each.open ? "open" : ""); each.open = true; }
@@ -86,6 +126,7 @@
 
   drawAll();
   document.querySelectorAll(".steer").forEach(steer);
+  document.querySelectorAll(".steer").forEach(read);
   prefersDark.addEventListener("change", drawAll);
   coarse.addEventListener("change", drawAll);
   window.addEventListener("beforeprint", function () { print(true); });

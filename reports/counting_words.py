@@ -21,6 +21,8 @@ FEW = 4
 """Counts that are told one by one."""
 MOST = 2
 """Doubtful pulses that are told one by one."""
+DIRECTION_TOLD = ("swapped order", "late direction", "early direction")
+"""Root causes whose own sentences tell of the direction."""
 SETTLED = {
     "coin": "left to chance",
     "old": "taken by the old level",
@@ -45,7 +47,34 @@ def counted_words(case: Case, tell: Teller) -> list[Sentence]:
             )
         ]
     told = [f"{signed(pulse.asked)} at {tell.at(pulse.tick)}{_by(case, tell, pulse)}" for pulse in counts]
-    return [tell.say(f"The counter counted {listed(told)}.")]
+    said = [tell.say(f"The counter counted {listed(told)}.")]
+    if case.step.cause not in DIRECTION_TOLD:
+        for pulse in counts:
+            if pulse.asked * case.step.expected < 0:
+                said += _wrong_way(case, tell, pulse)
+    return said
+
+
+def _wrong_way(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentence]:
+    """Why a clock edge met the other direction: the direction line had not followed its contact yet."""
+    spec = case.counter
+    if not isinstance(spec, StepDirection) or spec is not case.design.counter:
+        return []
+    line = 1 - spec.clock
+    facts, name = case.traced.lines[line], LINE_NAMES[line]
+    level, closed = facts.seen.level_at(pulse.tick), facts.contact.level_at(pulse.tick)
+    moved = facts.contact.ticks[facts.contact.ticks <= pulse.tick]
+    follows = next_edge(case, line, pulse.tick + 1)
+    if level != case.chain.flips[line] ^ closed and moved.size and follows is not None:
+        since = int(moved[-1])
+        return [
+            tell.say(
+                f"Contact {name} had been {'closed' if closed else 'open'} for {tell.span(since, pulse.tick)} at "
+                f"that clock edge, but {name} stood {level_word(level)} still and went "
+                f"{level_word(follows.level)} only {tell.span(pulse.tick, follows.tick)} after it."
+            )
+        ]
+    return []
 
 
 def _by(case: Case, tell: Teller, pulse: PulseFacts) -> str:

@@ -118,7 +118,8 @@ def _misfit(case: Case, tell: Teller) -> Chain:
 
 def _stray(case: Case, tell: Teller) -> Chain:
     found, said = _chosen(case, lambda evidence: bool(evidence.strays))
-    return [*said, *stray_words(case.traced, tell, found.strays), *counted_words(case, tell)]
+    counts = [pulse for pulse in case.step.pulses if pulse.asked]
+    return [*said, *stray_words(case.traced, tell, found.strays, counts), *counted_words(case, tell)]
 
 
 def _unexplained(case: Case, tell: Teller) -> Chain:

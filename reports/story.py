@@ -68,7 +68,7 @@ def movements_of(traced: TracedRun, number: int) -> list[Movement]:
     first = next(
         each for each in traced.movements if each.first_step <= number < each.first_step + each.begun
     )
-    return [each for each in traced.movements if each.first_step == first.first_step]
+    return [each for each in traced.movements if each.begun and each.first_step == first.first_step]
 
 
 def _hand(case: Case, tell: Teller) -> list[Sentence]:

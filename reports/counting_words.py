@@ -21,6 +21,8 @@ FEW = 4
 """Counts that are told one by one."""
 MOST = 2
 """Doubtful pulses that are told one by one."""
+DIRECTION_TOLD = ("swapped order", "late direction", "early direction")
+"""Root causes whose own sentences tell of the direction."""
 SETTLED = {
     "coin": "left to chance",
     "old": "taken by the old level",
@@ -45,7 +47,36 @@ def counted_words(case: Case, tell: Teller) -> list[Sentence]:
             )
         ]
     told = [f"{signed(pulse.asked)} at {tell.at(pulse.tick)}{_by(case, tell, pulse)}" for pulse in counts]
-    return [tell.say(f"The counter counted {listed(told)}.")]
+    said = [tell.say(f"The counter counted {listed(told)}.")]
+    if case.step.cause not in DIRECTION_TOLD:
+        for pulse in counts:
+            if pulse.asked * case.step.expected < 0:
+                said += _wrong_way(case, tell, pulse)
+    return said
+
+
+def _wrong_way(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentence]:
+    """Why a clock edge met the other direction: the direction line had not followed its contact yet."""
+    spec = case.counter
+    if not isinstance(spec, StepDirection) or spec is not case.design.counter:
+        return []
+    line = 1 - spec.clock
+    facts, name = case.traced.lines[line], LINE_NAMES[line]
+    level, closed = facts.seen.level_at(pulse.tick), facts.contact.level_at(pulse.tick)
+    moved = facts.contact.ticks[facts.contact.ticks <= pulse.tick]
+    follows = next_edge(case, line, pulse.tick + 1)
+    if level != case.chain.flips[line] ^ closed and moved.size and follows is not None:
+        since = int(moved[-1])
+        before = latest_edge(case, line, pulse.tick)
+        still = " still" if before is None or before.tick < since else ""
+        return [
+            tell.say(
+                f"Contact {name} had been {'closed' if closed else 'open'} for "
+                f"{tell.span(since, pulse.tick)} at that clock edge, but {name} stood {level_word(level)}{still} and went "
+                f"{level_word(follows.level)} only {tell.span(pulse.tick, follows.tick)} after it."
+            )
+        ]
+    return []
 
 
 def _by(case: Case, tell: Teller, pulse: PulseFacts) -> str:
@@ -58,9 +89,15 @@ def _by(case: Case, tell: Teller, pulse: PulseFacts) -> str:
     return f" (with {LINE_NAMES[line]} {level_word(level)}{_stood(case, tell, line, pulse.tick)})"
 
 
+def shows_volts(case: Case, line: int) -> bool:
+    """Whether the counter sees what the input makes of the line's voltage, with nothing in between."""
+    facts = case.traced.lines[line]
+    return facts.node is not None and facts.stages[-1].name == facts.node.name
+
+
 def _stood(case: Case, tell: Teller, line: int, tick: int) -> str:
-    """The voltage behind a level, where there is one."""
-    return f" at {tell.volts(line, tick)}" if case.traced.lines[line].node is not None else ""
+    """The voltage behind a level, where that makes it."""
+    return f" at {tell.volts(line, tick)}" if shows_volts(case, line) else ""
 
 
 def outcome_words(case: Case, tell: Teller) -> list[Sentence]:
@@ -134,6 +171,11 @@ def _settled(case: Case, pulse: PulseFacts) -> str:
     return f"{SETTLED[DOUBT_POLICIES[case.counter.doubt]]} and counted {signed(pulse.asked)}"
 
 
+def _apart(tell: Teller, first: int, last: int, word: str) -> str:
+    """How long before or after something comes, or that it comes in the same instant."""
+    return "in the same instant as" if first == last else f"only {tell.span(first, last)} {word}"
+
+
 def _late_direction(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentence]:
     spec: Any = case.counter
     line = 1 - spec.clock
@@ -143,8 +185,8 @@ def _late_direction(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentenc
     clock, name = LINE_NAMES[spec.clock], LINE_NAMES[line]
     return [
         tell.say(
-            f"{name} changed to {level_word(edge.level)} at {tell.at(edge.tick)}, only "
-            f"{tell.span(edge.tick, pulse.tick)} before {clock}'s clock edge at {tell.at(pulse.tick)}"
+            f"{name} changed to {level_word(edge.level)} at {tell.at(edge.tick)}, "
+            f"{_apart(tell, edge.tick, pulse.tick, 'before')} {clock}'s clock edge at {tell.at(pulse.tick)}"
             f"{_then(case, tell, line, pulse.tick)}; the counter needs {tell.limit(spec.setup)} (set-up). "
             f"So the direction was in doubt: it was {_settled(case, pulse)}."
         )
@@ -153,7 +195,7 @@ def _late_direction(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentenc
 
 def _then(case: Case, tell: Teller, line: int, tick: int) -> str:
     """The line's voltage at a tick, where it has one."""
-    if case.traced.lines[line].node is None:
+    if not shows_volts(case, line):
         return ""
     return f", when its voltage stood at {tell.volts(line, tick)}"
 
@@ -174,8 +216,8 @@ def _early_direction(case: Case, tell: Teller, pulse: PulseFacts) -> list[Senten
         return []
     return [
         tell.say(
-            f"{name} changed to {level_word(edge.level)} at {tell.at(edge.tick)}, only "
-            f"{tell.span(pulse.tick, edge.tick)} after {clock}'s clock edge at {tell.at(pulse.tick)}"
+            f"{name} changed to {level_word(edge.level)} at {tell.at(edge.tick)}, "
+            f"{_apart(tell, pulse.tick, edge.tick, 'after')} {clock}'s clock edge at {tell.at(pulse.tick)}"
             f"{_then(case, tell, line, edge.tick)}; the counter needs {tell.limit(spec.hold)} (hold). "
             f"So the direction was in doubt: it was {_settled(case, pulse)}."
         )

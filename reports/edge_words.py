@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 import numpy as np
@@ -92,7 +93,7 @@ def _passed(case: Case, transition: TransitionFacts) -> str:
     ]
     told = [
         f"of the {came} changes of {before} {name} passed on {left}"
-        for (before, came), (name, left) in zip(counts, counts[1:], strict=False)
+        for (before, came), (name, left) in itertools.pairwise(counts)
         if line.node is None or name != repr(line.node.name)
     ]
     if not told:

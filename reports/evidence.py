@@ -6,6 +6,7 @@ The same questions as in simcore.causes, answered with names and ticks instead o
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -125,7 +126,7 @@ def contact_ticks(traced: TracedRun, transition: TransitionFacts) -> list[int]:
 
 def longest_gap(ticks: Sequence[int]) -> tuple[int, int]:
     """The two neighbouring changes of a burst that lie furthest apart (the first such pair)."""
-    gaps = [after - before for before, after in zip(ticks, ticks[1:], strict=False)]
+    gaps = [after - before for before, after in itertools.pairwise(ticks)]
     at = gaps.index(max(gaps))
     return ticks[at], ticks[at + 1]
 

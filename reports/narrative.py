@@ -102,22 +102,24 @@ def _doubtful(flag: int) -> Callable[[Case, Teller], Chain]:
 
 def _misfit(case: Case, tell: Teller) -> Chain:
     step = case.step
+    clean, due = signed(step.clean_net), signed(step.expected)
     if step.whole == NOTHING_MEANT:
         said = tell.say(
             f"Nothing was meant here, but the shaft crossed {len(step.transitions)} boundaries of the "
-            f"contacts as it shook, and even contacts that do not bounce give {signed(step.clean_net)} for that."
+            f"contacts as it shook, and even contacts that do not bounce give {clean} for that."
         )
     else:
         said = tell.say(
-            f"Even contacts that do not bounce give this decoder {signed(step.clean_net)} in this step, where "
-            f"{signed(step.expected)} is wanted; the fault lies in the pairing of encoder and decoder."
+            f"Even contacts that do not bounce give this decoder {clean} in this step, where {due} is "
+            "wanted; the fault lies in the pairing of encoder and decoder."
         )
     return [said, *counted_words(case, tell)]
 
 
 def _stray(case: Case, tell: Teller) -> Chain:
     found, said = _chosen(case, lambda evidence: bool(evidence.strays))
-    return [*said, *stray_words(case.traced, tell, found.strays), *counted_words(case, tell)]
+    counts = [pulse for pulse in case.step.pulses if pulse.asked]
+    return [*said, *stray_words(case.traced, tell, found.strays, counts), *counted_words(case, tell)]
 
 
 def _unexplained(case: Case, tell: Teller) -> Chain:

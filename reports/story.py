@@ -13,7 +13,7 @@ import numpy as np
 from reports.edge_words import does, goes_up, listed
 from reports.evidence import Case, contact_ticks, extreme, is_high, longest_gap, reigns
 from reports.narrative import why
-from reports.teller import TICK, Sentence, Teller
+from reports.teller import TICK, Sentence, Teller, instant_text
 from simcore.counters.base import FLAG_NAMES
 from simcore.edges import LINE_NAMES, NOTHING_MEANT, ORIGIN_NAMES, PART
 from simcore.traced import Movement, PulseFacts, StepFacts, TracedRun, TransitionFacts
@@ -30,6 +30,7 @@ class Story:
 
     step: StepFacts
     zero: int
+    zero_words: str
     window: tuple[int, int]
     hand: tuple[Sentence, ...]
     contacts: tuple[Row, ...]
@@ -47,9 +48,19 @@ def story_of(case: Case) -> Story:
     bursts = [_burst(case, each) for each in case.step.transitions]
     counter = tuple(_pulse(case, pulse) for pulse in case.step.pulses)
     return Story(
-        case.step, case.step.start, _window(case.step, reasons), hand, tuple(bursts),
+        case.step, case.step.start, _zero_words(case.step), _window(case.step, reasons), hand, tuple(bursts),
         tuple(_voltages(case)), tuple(_passed(case)), counter, reasons,
     )  # fmt: skip
+
+
+def _zero_words(step: StepFacts) -> str:
+    """Where the times of a story count from."""
+    into = f"{instant_text(step.start * TICK)} into the run"
+    if not step.transitions:
+        return f"Times count from where the hand begins step {step.number}, {into}."
+    first = step.transitions[0]
+    what = f"{LINE_NAMES[first.line]} first {'closes' if first.closed else 'opens'}"
+    return f"Times count from where {what} in step {step.number}, {into}."
 
 
 def movements_of(traced: TracedRun, number: int) -> list[Movement]:
@@ -57,7 +68,7 @@ def movements_of(traced: TracedRun, number: int) -> list[Movement]:
     first = next(
         each for each in traced.movements if each.first_step <= number < each.first_step + each.begun
     )
-    return [each for each in traced.movements if each.first_step == first.first_step]
+    return [each for each in traced.movements if each.begun and each.first_step == first.first_step]
 
 
 def _hand(case: Case, tell: Teller) -> list[Sentence]:
@@ -197,4 +208,4 @@ def _window(step: StepFacts, reasons: Sequence[Sentence]) -> tuple[int, int]:
     ]
     start, end = (min(ticks), max(ticks)) if ticks else (step.start, step.end)
     margin = max((end - start) // 8, 10_000_000)
-    return start - margin, end + margin
+    return max(start - margin, 0), end + margin

@@ -10,7 +10,7 @@ from reports.edge_words import level_word, listed, signed
 from reports.evidence import edge_at
 from reports.teller import Sentence, Teller
 from simcore.edges import LINE_NAMES, NO_TRANSITION, NOISE, ORIGIN_NAMES, PICK_UP, POWER_UP, SUPPLY_DIP
-from simcore.traced import SeenEdge, TracedRun
+from simcore.traced import PulseFacts, SeenEdge, TracedRun
 
 MOST = 3
 """Edges or counts that are told one by one."""
@@ -28,11 +28,19 @@ def behind(origin: int) -> str:
     return BY.get(origin, f"by {ORIGIN_NAMES[origin]}")
 
 
-def stray_words(traced: TracedRun, tell: Teller, edges: Sequence[SeenEdge]) -> list[Sentence]:
-    """Edges at the counter that no contact made, with the voltages behind them."""
-    said = _in_turn(traced, tell, edges[:MOST])
-    if len(edges) > MOST:
-        said.append(tell.say(f"So did {len(edges) - MOST} more edges, up to {tell.at(edges[-1].tick)}."))
+def stray_words(
+    traced: TracedRun, tell: Teller, edges: Sequence[SeenEdge], counts: Sequence[PulseFacts]
+) -> list[Sentence]:
+    """Edges at the counter that no contact made, with the voltages behind them: those that came just
+    before some ``counts``, else the first.
+    """
+    near = {edge for pulse in counts for edge in [e for e in edges if e.tick <= pulse.tick][-2:]}
+    told = sorted(near, key=lambda edge: (edge.tick, edge.line))[:MOST] or list(edges[:MOST])
+    said = _in_turn(traced, tell, told)
+    if len(edges) > len(told):
+        said.append(
+            tell.say(f"{len(edges) - len(told)} more edges came to the counter with no contact moving.")
+        )
     return said
 
 

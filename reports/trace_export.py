@@ -153,6 +153,7 @@ def _pulse(pulse: PulseFacts) -> Export:
 def _story(story: Story) -> Export:
     return {
         "zero_s": story.zero * TICK,
+        "zero": story.zero_words,
         "window_s": [tick * TICK for tick in story.window],
         "hand": [_sentence(each) for each in story.hand],
         "contacts": list(story.contacts),

@@ -16,6 +16,7 @@ PROGRAM = "steptally"
 
 VERBS = {
     "run": "reports.verbs.run:run",
+    "check": "reports.verbs.check:check",
     "replay": "reports.replay_command:replay",
     "list": "reports.verbs.list:list_",
     "show": "reports.verbs.show:show",

@@ -16,7 +16,7 @@ from simcore.limits.levels import LEVEL_CHECKS
 from simcore.limits.order import direction_level, hold, order, set_up
 from simcore.limits.records import FAIL, PASS, Change, Check
 from simcore.limits.sections import Section, parts_of
-from simcore.limits.timing import charge, discharge, ride_through
+from simcore.limits.timing import charge, discharge, ride_through, unbridged
 from simcore.limits.values import value_checks
 from simcore.preferred import downward, series_for, upward
 from simcore.stages.network import AcrossCapacitor, PullDownAcross, PullDownSeries, SeriesCapacitor
@@ -66,6 +66,8 @@ def check_design(design: Design, suggest: bool = True) -> tuple[Check, ...]:
         if suggest and check.matters and rule in REMEDIES:
             check = _remedied(bench, rule, section, check, failing)
         found.append(check)
+    bare = unbridged(bench)
+    found += [] if bare is None else [bare]
     return (*found, *filter_checks(bench), *_once(value_checks(bench)))
 
 

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
 
 from simcore.chain import StageEntry
 from simcore.counters.clocked import ClockedQuadrature
@@ -180,26 +179,30 @@ def _shot_most(bench: Bench, entry: StageEntry) -> Check:
 
 
 def _windowed(bench: Bench, entry: StageEntry, least: Check, most: Check) -> tuple[Check, Check]:
-    """Both checks of a time; where no time at all passes both, they say so, with both numbers."""
+    """Both checks of a time; where no time at all passes both, what fails says so, with both numbers."""
     if least.limit is None or most.limit is None or most.result is None:
         return least, most
-    upper = most.limit - (most.result - _ends(bench, entry)[1])  # what the burst leaves of it
-    if least.limit <= upper:
+    burst = most.result - _ends(bench, entry)[1]
+    room = most.limit - burst  # what the burst leaves for the time
+    if least.limit <= room:
         return least, most
-    words = (
-        f"no safe setting: it would have to be longer than {least.limit * 1e3:.3g} ms and shorter than "
-        f"{max(upper, 0.0) * 1e3:.3g} ms"
+    words = f"no safe setting: it would have to be {_ms(least.limit)} at least and {_ms(room)} at most"
+    if room <= 0.0:
+        words = f"no safe setting: the longest burst, {_ms(burst)}, outlasts the shortest level, {_ms(most.limit)}"
+    advice = "contacts with shorter bursts, or a slower hand: no setting helps"
+    first, second = (
+        replace(check, why=words, advice=advice) if check.verdict == FAIL else check for check in (least, most)
     )
-    return tuple(
-        replace(check, why=words, advice="contacts with shorter bursts, or a slower hand: no setting helps")
-        if check.verdict == FAIL else check
-        for check in (least, most)
-    )  # type: ignore[return-value]  # fmt: skip
+    return first, second
+
+
+def _ms(seconds: float) -> str:
+    return f"{seconds * 1e3:.3g} ms"
 
 
 def _sampled(bench: Bench, entry: StageEntry) -> Iterator[Check]:
     """A sampled filter, or a synchroniser, which is one of a single sample."""
-    item: Any = entry.item
+    item = entry.item
     count = 1 if isinstance(item, Synchroniser) else samples_needed(item.rule)
     if count is None:
         return

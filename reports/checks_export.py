@@ -118,3 +118,24 @@ def compared(result: float | None, limit: float | None, unit: str) -> tuple[str,
         if texts[0] != texts[1] or result == limit:
             break
     return texts
+
+
+STYLES = {"fail": "bold red", "tight": "yellow", "pass": "green", "does not apply": "dim"}
+"""The look of each verdict, beside its word."""
+
+
+def outcome(check: Export) -> str:
+    """Result against limit, in words."""
+    result, limit = compared(check["result"], check["limit"], check["unit"])
+    return f"{result}, {check['relation']} {limit}" if limit else result
+
+
+def summary_lines(checks: Sequence[Export]) -> list[tuple[str, str, str]]:
+    """For what fails or is tight, failures first: verdict, one line, and style."""
+    found = []
+    for verdict in ("fail", "tight"):
+        for check in checks:
+            if check["verdict"] == verdict:
+                line = f"{check['name']} ({check['subject']}): {outcome(check)}"
+                found.append((verdict, line, STYLES[verdict]))
+    return found

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from simcore.limits.sections import Section
 
 TO_GROUND = "the contact closes to ground"
+TO_SUPPLY = "the contact closes to the supply"
 
 
 def networks(design: Design) -> list[dict[str, Any]]:
@@ -55,23 +56,27 @@ def _diode(network: Any, texts: dict[str, str]) -> str:
     if "drop" not in texts:
         return ""
     way = "charges" if network.charging else "discharges"
-    return f"; a diode of {texts['drop']} across the {texts['series']}, which conducts while the capacitor {way}"
+    return (
+        f"; a diode of {texts['drop']} across the {texts['series']}, which conducts while the capacitor {way}"
+    )
 
 
 FORMS = {
     "Direct": f"{{supply}} - {{pull_up}} - contact; contact - input; {TO_GROUND}",
     "SeriesCapacitor": "{supply} - {pull_up} - contact; contact - {series}input with {capacitor} to ground; "
     + TO_GROUND,
-    "AcrossCapacitor": "{supply} - {pull_up} - contact with {capacitor} across it; contact - input; " + TO_GROUND,
-    "AtCapacitor": "{supply} - {pull_up} - input with {capacitor} to ground; input - {series}contact; " + TO_GROUND,
-    "PullDownDirect": "{supply} - contact - {pull_down} - ground; contact - input; the contact closes to the supply",
-    "PullDownSeries": "{supply} - contact - {pull_down} - ground; contact - {series}input with {capacitor} to "
-    "ground; the contact closes to the supply",
-    "PullDownAcross": "{supply} - contact - {pull_down} - ground, with {capacitor} beside it; contact - input; the "
-    "contact closes to the supply",
+    "AcrossCapacitor": "{supply} - {pull_up} - contact with {capacitor} across it; contact - input; "
+    + TO_GROUND,
+    "AtCapacitor": "{supply} - {pull_up} - input with {capacitor} to ground; input - {series}contact; "
+    + TO_GROUND,
+    "PullDownDirect": "{supply} - contact - {pull_down} - ground; contact - input; " + TO_SUPPLY,
+    "PullDownSeries": "{supply} - contact - {pull_down} - ground; contact - {series}input with "
+    "{capacitor} to ground; " + TO_SUPPLY,
+    "PullDownAcross": "{supply} - contact - {pull_down} - ground, with {capacitor} beside it; contact - "
+    "input; " + TO_SUPPLY,
     "DiodeCapacitor": "{supply} - {pull_up} - contact; contact - {series}input with {capacitor} to ground; "
     + TO_GROUND,
-    "TwoSection": "{supply} - {pull_up} - contact; contact - {first_series}node with {first_capacitor} to ground; "
-    "node - {second_series}input with {second_capacitor} to ground; " + TO_GROUND,
+    "TwoSection": "{supply} - {pull_up} - contact; contact - {first_series}node with {first_capacitor} to "
+    "ground; node - {second_series}input with {second_capacitor} to ground; " + TO_GROUND,
 }
 """By the kind of network; a series resistor brings its dash along."""

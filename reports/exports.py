@@ -9,6 +9,7 @@ import json
 import math
 from typing import TYPE_CHECKING, Any
 
+from reports.checks_export import checks_of
 from reports.numbers import Rate
 from reports.sentences import cause_sentence, cautions
 from reports.summary import simulated
@@ -66,6 +67,7 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int) -> Export:
         "cut_bursts": tally.cut,
         "target": _target(scenario, tally),
         "cautions": cautions(scenario.cautions),
+        "checks": checks_of(scenario, suggest=False),
         "versions": versions(),
     }
 

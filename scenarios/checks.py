@@ -13,7 +13,7 @@ from simcore.chain import Design, fits, geometric_counts, wire
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
 from simcore.limits.checking import check_design
-from simcore.limits.order import decoder_of
+from simcore.limits.delays import decoder_of
 from simcore.limits.records import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, spared
 
 YEARS = 3.156e7
@@ -53,7 +53,9 @@ def counts_per_step(design: Design) -> Check:
         return replace(check, advice=cure(design))
     if not fits(design, wire(design)):
         why = "the counter counts from another rest state than the encoder's"
-        return replace(check, verdict=FAIL, why=why, advice="another rest level of the counter or the encoder")
+        return replace(
+            check, verdict=FAIL, why=why, advice="another rest level of the counter or the encoder"
+        )
     return check
 
 
@@ -77,7 +79,9 @@ def clock_line(design: Design, detents: bool) -> Check:
     check = judged(
         replace(
             check, subject=f"contact {clock}", result=360.0 * away[spec.clock], limit=360.0 * reach,
-            numbers=(Number("distance", 360.0 * away[spec.clock], "deg"), Number("reach", 360.0 * reach, "deg")),
+            numbers=(
+                Number("distance", 360.0 * away[spec.clock], "deg"), Number("reach", 360.0 * reach, "deg"),
+            ),
         )
     )  # fmt: skip
     if clock not in undecided(design):
@@ -93,7 +97,8 @@ def synchroniser(stage: str, figure: Figure) -> Check:
             "time between failures", stage,
             "A flip-flop caught by a change may stay undecided beyond its time; that is rare enough.",
             figure.source,
-            corner="as stated", result=figure.value, relation=AT_LEAST, limit=LEAST_INTERVAL, unit=figure.unit,
-            source=f"ten years: {PRACTICE}", advice="more settling time, or one more flip-flop",
+            corner="as stated", result=figure.value, relation=AT_LEAST, limit=LEAST_INTERVAL,
+            unit=figure.unit, source=f"ten years: {PRACTICE}",
+            advice="more settling time, or one more flip-flop",
         )
     )  # fmt: skip

@@ -41,7 +41,7 @@ def _formula(i: int) -> float:
     """Entry ``i`` of E192."""
     if i == EXCEPTION[0]:
         return EXCEPTION[1]
-    return math.floor(100.0 * 10.0 ** (i / 192.0) + 0.5) / 100.0
+    return math.floor(100.0 * math.pow(10.0, i / 192.0) + 0.5) / 100.0
 
 
 def series_for(tolerance: float) -> int:
@@ -105,7 +105,7 @@ def downward(value: float, series: int) -> Iterator[float]:
 
 def between(low: float, high: float, series: int) -> tuple[float, ...]:
     """The values of a series from ``low`` (above 0) to ``high``, both included, rising."""
-    found = []
+    found: list[float] = []
     for value in upward(low * (1.0 - 2.0 * ALIKE), series):
         if value > high * (1.0 + ALIKE):
             return tuple(found)

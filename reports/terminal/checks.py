@@ -10,19 +10,19 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from reports.checks_export import compared, quantity
+from reports.checks_export import STYLES, compared, outcome, quantity
 from reports.terminal.grid import Column, fitted
-from reports.terminal.page import TITLE
-from reports.terminal.prose import hanging, prose
+from reports.terminal.prose import TITLE, hanging, prose
 
 Export = dict[str, Any]
-STYLES = {"fail": "bold red", "tight": "yellow", "pass": "green", "does not apply": "dim"}
+WIDE = 100
+"""Columns from which on the table has room for what each check is of."""
 PLURALS = {"fail": "fail", "tight": "are tight", "pass": "pass", "does not apply": "do not apply"}
 SINGULARS = {"fail": "fails", "tight": "is tight", "pass": "passes", "does not apply": "does not apply"}
 METHOD = (
-    "Each check is made at the worst corner of the stated tolerances; what is drawn without bounds (the pace of "
-    "the hand, the resistance of a contact) is taken at the value that one in a thousand exceeds. Tight is "
-    "nearer to the limit than a tenth of it. Nothing is simulated."
+    "Each check is made at the worst corner of the stated tolerances; what is drawn without bounds (the pace "
+    "of the hand, the resistance of a contact) is taken at the value that one in a thousand exceeds. Tight "
+    "is nearer to the limit than a tenth of it. Nothing is simulated."
 )
 
 
@@ -42,31 +42,17 @@ def checks_page(export: Export, console: Console, *, brief: bool = False) -> str
 def total_line(totals: dict[str, int]) -> str:
     """How many checks have each verdict, in words."""
     parts = [
-        f"{count} {(SINGULARS if count == 1 else PLURALS)[verdict]}" for verdict, count in totals.items() if count
+        f"{count} {(SINGULARS if count == 1 else PLURALS)[verdict]}"
+        for verdict, count in totals.items()
+        if count
     ]
     return f"{', '.join(parts)}."
 
 
-def summary_lines(checks: list[Export]) -> list[tuple[str, str, str]]:
-    """For what fails or is tight, failures first: verdict, one line, and style."""
-    found = []
-    for verdict in ("fail", "tight"):
-        for check in checks:
-            if check["verdict"] == verdict:
-                found.append((verdict, f"{check['name']} ({check['subject']}): {outcome(check)}", STYLES[verdict]))
-    return found
-
-
-def outcome(check: Export) -> str:
-    """Result against limit, in words."""
-    result, limit = compared(check["result"], check["limit"], check["unit"])
-    return f"{result}, {check['relation']} {limit}" if limit else result
-
-
 def _head(export: Export) -> Iterator[RenderableType]:
-    drawings = [
-        hanging(f"{_line_words(each['lines'])}  ", each["words"]) for each in export["networks"]
-    ] or [prose("No network and no input: the counter reads the contacts as logic levels.")]
+    drawings = [hanging(f"{_line_words(each['lines'])}  ", each["words"]) for each in export["networks"]] or [
+        prose("No network and no input: the counter reads the contacts as logic levels.")
+    ]
     yield Group(prose(export["title"] or export["name"], TITLE), *drawings)
     yield prose(total_line(export["totals"]), "bold")
 
@@ -77,13 +63,23 @@ def _line_words(lines: list[str]) -> str:
 
 def _table(checks: list[Export], console: Console) -> Table:
     rows = [check for check in checks if check["verdict"] != "does not apply"]
+    names = [check["name"] for check in rows]
     pairs = [compared(check["result"], check["limit"], check["unit"]) for check in rows]
     limits = [f"{check['relation']} {limit}" for check, (_, limit) in zip(rows, pairs, strict=True)]
+    wide = console.width >= WIDE
+    told = [
+        check["name"] if wide or names.count(check["name"]) == 1 else f"{check['name']}, {check['subject']}"
+        for check in rows
+    ]
     return fitted(
         [
             Column("verdict", [check["verdict"] for check in rows], side="left", style="bold"),
-            Column("check", [check["name"] for check in rows], side="left"),
-            Column("of", [check["subject"] for check in rows], rank=1, side="left", style="dim"),
+            Column("check", told, side="left", fold=True),
+            *(
+                [Column("of", [check["subject"] for check in rows], side="left", style="dim", fold=True)]
+                if wide
+                else []
+            ),
             Column("result", [result for result, _ in pairs]),
             Column("is to be", limits, side="left"),
         ],
@@ -99,7 +95,10 @@ def _worked(checks: list[Export]) -> Iterator[RenderableType]:
     for check in rows:
         yield Group(
             Text.assemble(
-                (check["verdict"], STYLES[check["verdict"]]), "  ", (check["name"], "bold"), f", {check['subject']}"
+                (check["verdict"], STYLES[check["verdict"]]),
+                "  ",
+                (check["name"], "bold"),
+                f", {check['subject']}",
             ),
             Padding(Group(*_details(check)), (0, 0, 0, 4)),
         )

@@ -29,11 +29,15 @@ class Bench:
 
     def with_part(self, stage: str, key: str, value: float) -> Bench:
         """The same with another nominal value of one part; hand and contacts stay."""
-        return self.with_item(stage, lambda item: item._replace(**{key: getattr(item, key)._replace(nominal=value)}))
+        return self.with_item(
+            stage, lambda item: item._replace(**{key: getattr(item, key)._replace(nominal=value)})
+        )
 
     def with_item(self, stage: str, change: Any) -> Bench:
         """The same with the record of one stage changed."""
-        stages = tuple(_changed(entry, change) if entry.name == stage else entry for entry in self.design.stages)
+        stages = tuple(
+            _changed(entry, change) if entry.name == stage else entry for entry in self.design.stages
+        )
         design = replace(self.design, stages=stages)
         return replace(self, design=design, chain=wire(design), sections=sections(design))
 

@@ -48,8 +48,8 @@ NUDGE = 1.0e-3
 
 class Chatter(NamedTuple):
     """Seconds: the longest ``back`` in the old state after a make (an open gap) and after a break; bounds on
-    the ``dense`` part of a burst, and on the whole ``burst`` with its straggler; ``slow`` is the longest time that an edge zone of one degree
-    takes (s), at the median pace of the slowest gesture.
+    the ``dense`` part of a burst, and on the whole ``burst`` with its straggler; ``slow`` is the longest
+    time that a degree of shaft takes at a boundary, at the median pace of the slowest gesture.
     """
 
     back_make: float
@@ -194,13 +194,14 @@ def straggler_end(side: WipingSide) -> float:
 
 def telegraph_back(side: TelegraphSide) -> Callable[[float], float]:
     """The chance that a burst holds a return longer than ``gap`` (s)."""
+    lengths = [min(side.length * math.exp(node * side.length_spread), side.most) for node in NODES]
 
     def chance(gap: float) -> float:
-        total = 0.0
-        for node, weight in zip(NODES, WEIGHTS, strict=True):
-            length = min(side.length * math.exp(node * side.length_spread), side.most)
-            total += weight * _mean_over_pairs(side.pairs, MOST_PAIRS, lambda n, x=length: _many(n, gap, x))
-        return total / math.sqrt(2.0 * math.pi)
+        def over_lengths(n: int) -> float:
+            found = (w * _many(n, gap, length) for w, length in zip(WEIGHTS, lengths, strict=True))
+            return sum(found) / math.sqrt(2.0 * math.pi)
+
+        return _mean_over_pairs(side.pairs, MOST_PAIRS, over_lengths)
 
     return chance
 

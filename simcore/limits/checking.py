@@ -57,7 +57,7 @@ FIRST_SERIES = 10.0
 
 
 def check_design(design: Design, suggest: bool = True) -> tuple[Check, ...]:
-    """All checks of a design but those that need more than it knows; with ``suggest`` also what would help."""
+    """All checks of a design but those that need more than it knows; with ``suggest`` what would help."""
     bench = bench_of(design)
     plain = [check for _, _, check in _electrical(bench)]
     failing = frozenset(_key(check) for check in plain if check.verdict == FAIL)
@@ -142,7 +142,9 @@ def _changes(
 
 def _values(bench: Bench, stage: str, key: str, part: Part, sign: int) -> Iterator[tuple[Change, Bench]]:
     series = min(series_for(part.tolerance), FINEST)
-    for _, value in zip(range(MOST_STEPS), (upward if sign > 0 else downward)(part.nominal, series), strict=False):
+    for _, value in zip(
+        range(MOST_STEPS), (upward if sign > 0 else downward)(part.nominal, series), strict=False
+    ):
         yield Change(stage, key, value, unit_of(key), series, math.nan), bench.with_part(stage, key, value)
 
 

@@ -39,9 +39,7 @@ def facing(parts: Any, corner: Corner) -> Facing | None:
         path = parts.series if parts.farads > 0.0 else math.inf
         open_volts = _joint(parts.pull, path, 0.0 if parts.to_supply else corner.volts, node.x)
         across = corner.volts - open_volts if parts.to_supply else open_volts
-        return Facing(
-            across, parts.outer + _beside(parts.pull, path), parts.pull + parts.outer, parts.farads
-        )
+        return Facing(across, parts.outer + _beside(parts.pull, path), parts.pull + parts.outer, parts.farads)
     if isinstance(parts, DiodePole):
         path = parts.series if parts.farads > 0.0 else math.inf
         volts = _joint(parts.pull, path, corner.volts, node.x)
@@ -89,7 +87,7 @@ def steady_current(corner: Corner) -> float:
 
 
 def energy(corner: Corner) -> float:
-    """The energy (J) that a closure turns into heat, most of it in what lies between capacitor and contact."""
+    """The energy (J) that a closure turns into heat in what lies between capacitor and contact."""
     found = facing(corner.parts, corner)
     return math.nan if found is None else 0.5 * found.farads * corner.volts**2
 

@@ -16,16 +16,18 @@ from dataclasses import replace
 from simcore.chain import StageEntry
 from simcore.counters.clocked import ClockedQuadrature
 from simcore.limits.bench import SECOND, Bench
+from simcore.limits.delays import decoder_of, samples_needed
 from simcore.limits.hand import NONE, Shortest
-from simcore.limits.order import decoder_of, samples_needed
 from simcore.limits.records import AT_LEAST, AT_MOST, FAIL, Check, Number, judged, spared
+from simcore.limits.sections import lines_words
 from simcore.limits.timing import HAND
 from simcore.stages.quiet import Lockout, OneShot, QuietTime
 from simcore.stages.sampled import Sampled
 from simcore.stages.synchroniser import Synchroniser
 
 CHATTER = (
-    "the contacts of the scenario: longer in one burst of a thousand, at the median pace of the slowest gesture"
+    "the contacts of the scenario: longer in one burst of a thousand, at the median pace of the slowest "
+    "gesture"
 )
 UNKNOWN = "the contacts come from another package"
 STILL = "the hand turns nothing whose times are known"
@@ -48,7 +50,7 @@ def filter_checks(bench: Bench) -> Iterator[Check]:
 
 
 def _names(entry: StageEntry) -> str:
-    return f"{entry.name}, line{'s' if len(entry.lines) > 1 else ''} {' and '.join('AB'[n] for n in entry.lines)}"
+    return f"{entry.name}, {lines_words(entry.lines)}"
 
 
 def _dwell(bench: Bench, entry: StageEntry) -> Shortest:
@@ -83,8 +85,8 @@ def _quiet_least(bench: Bench, entry: StageEntry) -> Check:
     chatter = bench.chatter
     check = Check(
         "quiet time against chatter", "",
-        "Chatter passes only if the line stays put for the quiet time twice, in the new state and back in the "
-        "old one; so the time exceeds the longest return, or half the longest burst.",
+        "Chatter passes only if the line stays put for the quiet time twice, in the new state and back in "
+        "the old one; so the time exceeds the longest return, or half the longest burst.",
         "T >= min(longest return to the old state, longest burst / 2)",
         relation=AT_LEAST, source=CHATTER, corner="the time at its least", advice="a longer quiet time",
     )  # fmt: skip
@@ -123,8 +125,9 @@ def burst_order(bench: Bench, entry: StageEntry) -> Check:
     spacing = bench.hand.closest()
     check = Check(
         "bursts against the other line's edge", "",
-        "A quiet time begins anew with each change, so an edge comes out by as much later as its burst lasts; "
-        "a burst that outlasts the way to the other line's edge loses the order of the two, whatever the time.",
+        "A quiet time begins anew with each change, so an edge comes out by as much later as its burst "
+        "lasts; a burst that outlasts the way to the other line's edge loses the order of the two, whatever "
+        "the time.",
         "longest burst <= closest edges of A and B", relation=AT_MOST, corner="",
         advice="contacts with shorter bursts, or a slower hand: no other time helps",
     )  # fmt: skip
@@ -188,10 +191,14 @@ def _windowed(bench: Bench, entry: StageEntry, least: Check, most: Check) -> tup
         return least, most
     words = f"no safe setting: it would have to be {_ms(least.limit)} at least and {_ms(room)} at most"
     if room <= 0.0:
-        words = f"no safe setting: the longest burst, {_ms(burst)}, outlasts the shortest level, {_ms(most.limit)}"
+        words = (
+            f"no safe setting: the longest burst, {_ms(burst)}, outlasts the shortest level, "
+            f"{_ms(most.limit)}"
+        )
     advice = "contacts with shorter bursts, or a slower hand: no setting helps"
     first, second = (
-        replace(check, why=words, advice=advice) if check.verdict == FAIL else check for check in (least, most)
+        replace(check, why=words, advice=advice) if check.verdict == FAIL else check
+        for check in (least, most)
     )
     return first, second
 
@@ -225,9 +232,13 @@ def _sampled(bench: Bench, entry: StageEntry) -> Iterator[Check]:
         advice="a longer period or more samples",
     )  # fmt: skip
     if isinstance(item, Synchroniser):
-        yield spared(replace(check, subject=_names(entry)), "a synchroniser is not meant to hold chatter back")
+        yield spared(
+            replace(check, subject=_names(entry)), "a synchroniser is not meant to hold chatter back"
+        )
         return
-    yield _limited(check, bench, entry, (count - 1) * least, None if bench.chatter is None else bench.chatter.back)
+    yield _limited(
+        check, bench, entry, (count - 1) * least, None if bench.chatter is None else bench.chatter.back
+    )
 
 
 def counter_period(bench: Bench) -> Check:
@@ -235,8 +246,8 @@ def counter_period(bench: Bench) -> Check:
     spec = decoder_of(bench.design.counter)
     check = Check(
         "counter's samples against the hand", "counter",
-        "At most one edge falls between two samples: of two at once the direction is lost, and three look like "
-        "one the other way.",
+        "At most one edge falls between two samples: of two at once the direction is lost, and three look "
+        "like one the other way.",
         "period <= closest edges", relation=AT_MOST, unit=SECOND, corner="the period at its most",
         advice="a shorter period", source=HAND,
     )  # fmt: skip

@@ -161,9 +161,12 @@ def corners_of(geometry: Geometry) -> Iterator[tuple[Geometry, float]]:
     phases = _ends(geometry.phase, geometry.phase_spread, 3)
     rests = _ends(geometry.rest, geometry.rest_spread, RESTS)
     for a, b, phase, rest in itertools.product(spans, spans, phases, rests):
-        yield geometry._replace(
-            closed=a, closed_spread=0.0, phase=phase, phase_spread=0.0, rest=rest, rest_spread=0.0
-        ), b
+        yield (
+            geometry._replace(
+                closed=a, closed_spread=0.0, phase=phase, phase_spread=0.0, rest=rest, rest_spread=0.0
+            ),
+            b,
+        )
 
 
 def _ends(middle: float, half: float, count: int) -> tuple[float, ...]:

@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from simcore.counters.clocked import ClockedQuadrature
-from simcore.counters.prescaled import Prescaled
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
@@ -16,23 +15,12 @@ from simcore.counters.whole_cycle import WholeCycle
 from simcore.draws import Part, toleranced
 from simcore.edges import LINE_NAMES
 from simcore.limits.bench import SECOND, VOLT, Bench
-from simcore.limits.hand import NONE, Edge, Shortest
+from simcore.limits.delays import decoder_of, logic_delay
+from simcore.limits.hand import Edge, Shortest
 from simcore.limits.records import AT_LEAST, PRACTICE, Check, Number, judged, spared
 from simcore.limits.sections import Corner, Section, corners, turning_ends, voltage_after
 from simcore.limits.timing import HAND
-from simcore.stages.delay import GateDelay
-from simcore.stages.pickup import PickUp
-from simcore.stages.quiet import Lockout, QuietTime
-from simcore.stages.sampled import Agree, Integrate, Majority, Sampled
-from simcore.stages.synchroniser import Synchroniser
 from simcore.ticks import TICKS_PER_SECOND
-
-
-class Delays(NamedTuple):
-    """The shortest and the longest delay (s) of an edge."""
-
-    least: float
-    most: float
 
 
 class Pair(NamedTuple):
@@ -54,61 +42,9 @@ class Pair(NamedTuple):
         return self.spacing + self.early - self.late
 
 
-def decoder_of(counter: Any) -> Any:
-    """The counter without its prescalers."""
-    while isinstance(counter, Prescaled):
-        counter = counter.inner
-    return counter
-
-
 def line_section(bench: Bench, line: int) -> Section | None:
     """The section of a line, None for one that is read as logic at once."""
     return next((each for each in bench.sections if line in each.lines), None)
-
-
-def logic_delay(bench: Bench, line: int) -> Delays | None:
-    """The delay that the logic behind the input adds to an edge; None where it is more than a delay."""
-    total = Delays(0.0, 0.0)
-    for layer in bench.chain.layers:
-        if not layer.serves(line):
-            continue
-        found = _layer_delay(None if layer.pair is not None else layer.line[line])
-        if found is None:
-            return None
-        total = Delays(total.least + found.least, total.most + found.most)
-    return total
-
-
-def _part(part: Part, times: float = 1.0) -> Delays:
-    seconds = times * part.nominal
-    return Delays(seconds * (1.0 - part.tolerance), seconds * (1.0 + part.tolerance))
-
-
-def _layer_delay(item: Any) -> Delays | None:
-    """Least and most of one stage; the input itself adds nothing here."""
-    if hasattr(item, "logic") or isinstance(item, (PickUp, Lockout)):
-        return Delays(0.0, 0.0)
-    if isinstance(item, QuietTime):
-        return _part(item.time)
-    if isinstance(item, GateDelay):
-        least, most = _part(item.rising), _part(item.falling)
-        return Delays(min(least.least, most.least), max(least.most, most.most))
-    if isinstance(item, Synchroniser):
-        return Delays(_part(item.clock.period, item.flops - 1).least, _part(item.clock.period, item.flops).most)
-    if isinstance(item, Sampled):
-        count = samples_needed(item.rule)
-        if count is not None:
-            return Delays(_part(item.clock.period, count - 1).least, _part(item.clock.period, count).most)
-    return None
-
-
-def samples_needed(rule: Any) -> int | None:
-    """Samples of a settled level that turn a sampled filter over; None for a rule that is not known."""
-    if isinstance(rule, Agree):
-        return rule.samples
-    if isinstance(rule, Integrate):
-        return rule.top
-    return rule.needed if isinstance(rule, Majority) else None
 
 
 Ends = tuple[tuple[float, Corner | None], tuple[float, Corner | None]]
@@ -138,9 +74,7 @@ def pair_of(bench: Bench, first: Edge, second: Edge, spacing: Shortest) -> Pair 
         one, other = _ends(bench, first, volts), _ends(bench, second, volts)
         if one is None or other is None:
             return None
-        found.append(
-            Pair(first, second, spacing.seconds, spacing.gesture, one[1][0], other[0][0], volts)
-        )
+        found.append(Pair(first, second, spacing.seconds, spacing.gesture, one[1][0], other[0][0], volts))
     return min(found, key=lambda pair: pair.margin)
 
 
@@ -161,7 +95,8 @@ def set_up(bench: Bench) -> Check:
     check = Check(
         "set-up of the direction", "counter",
         "The direction line's change comes out long enough before the clock edge that follows it.",
-        "spacing of the edges + shortest delay of the clock edge - longest delay of the direction's >= set-up time",
+        "spacing of the edges + shortest delay of the clock edge - longest delay of the direction's "
+        ">= set-up time",
         relation=AT_LEAST, unit=SECOND, source=f"the counter's set-up time; {HAND}",
         advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
     )  # fmt: skip
@@ -178,7 +113,8 @@ def hold(bench: Bench) -> Check:
     check = Check(
         "hold of the direction", "counter",
         "The direction line's next change comes out long enough after the clock edge.",
-        "spacing of the edges + shortest delay of the direction's edge - longest delay of the clock's >= hold time",
+        "spacing of the edges + shortest delay of the direction's edge - longest delay of the clock's "
+        ">= hold time",
         relation=AT_LEAST, unit=SECOND, source=f"the counter's hold time; {HAND}",
         advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
     )  # fmt: skip
@@ -221,12 +157,16 @@ def _worst_pair(check: Check, bench: Bench, wanted: Callable[[Edge, Edge], bool]
             Number(f"longest delay of {first}", pair.late, SECOND),
             Number(f"shortest delay of {second}", pair.early, SECOND),
         ),
-        corner=f"{first} at its slowest, {second} at its fastest, one supply for both",
+        corner=_corner(pair),
         why=f"closest in {pair.gesture}",
     )  # fmt: skip
     if math.isinf(pair.late) or math.isinf(pair.early):
         return judged(replace(check, result=-math.inf, why="an edge never gets to its threshold"))
     return judged(check, max(limit, pair.spacing))
+
+
+def _corner(pair: Pair) -> str:
+    return f"{_edge(pair.first)} at its slowest, {_edge(pair.second)} at its fastest, one supply for both"
 
 
 def _edge(edge: Edge) -> str:
@@ -263,7 +203,7 @@ def direction_level(bench: Bench) -> Check:
                 Number(f"shortest delay of {_edge(pair.second)}", pair.early, SECOND),
                 Number("direction's threshold", _threshold(section, corner, pair.first[1]), VOLT),
             ),
-            corner=f"{_edge(pair.first)} at its slowest, {_edge(pair.second)} at its fastest, one supply for both",
+            corner=_corner(pair),
         ),
         corner.volts,
     )  # fmt: skip

@@ -45,6 +45,12 @@ LOGIC_NAMES: dict[type, tuple[str, ...]] = {
 }
 
 
+def lines_words(lines: tuple[int, ...]) -> str:
+    """The lines in words, such as "lines A and B"."""
+    names = " and ".join(LINE_NAMES[line] for line in lines)
+    return f"line{'s' if len(lines) > 1 else ''} {names}"
+
+
 class Section(NamedTuple):
     """The ``lines`` (numbers) that have the same network and input, with their stages' names; an
     ``assumed`` network (1) is not in the scenario.
@@ -63,8 +69,7 @@ class Section(NamedTuple):
     @property
     def subject(self) -> str:
         """The section in words."""
-        names = " and ".join(LINE_NAMES[line] for line in self.lines)
-        return f"{self.network_name}, line{'s' if len(self.lines) > 1 else ''} {names}"
+        return f"{self.network_name}, {lines_words(self.lines)}"
 
     @property
     def charging(self) -> int:
@@ -212,9 +217,7 @@ def worst(design: Design, section: Section, value: Callable[[Corner], float], la
     return Worst(corner, value(corner), corner_words(design, section, corner, value))
 
 
-def corner_words(
-    design: Design, section: Section, corner: Corner, value: Callable[[Corner], float]
-) -> str:
+def corner_words(design: Design, section: Section, corner: Corner, value: Callable[[Corner], float]) -> str:
     """The ends of those factors that make a difference to ``value``."""
     here, words = value(corner), []
     for number, factor in enumerate(factors(design, section)):

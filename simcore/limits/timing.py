@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from simcore.edges import LINE_NAMES
 from simcore.limits.bench import SECOND, Bench, numbers_at
 from simcore.limits.chatter import Chatter
 from simcore.limits.hand import NONE, Shortest
 from simcore.limits.records import AT_LEAST, AT_MOST, CIRCUITS, Check, Number, judged, spared
-from simcore.limits.sections import Section, turning, worst
+from simcore.limits.sections import Section, lines_words, turning, worst
 from simcore.stages.interlock import Interlock
 from simcore.stages.quiet import Lockout, OneShot, QuietTime
 from simcore.stages.sampled import Sampled
@@ -18,7 +17,10 @@ from simcore.stages.sampled import Sampled
 FILTERS = (QuietTime, Lockout, OneShot, Sampled, Interlock)
 """What holds chatter back as a logic level."""
 TO_THRESHOLD = "tau ln((V_end - V_start) / (V_end - V_threshold))"
-HAND = "the hand of the scenario: each time as short as one in a thousand, angles at the ends of their tolerances"
+HAND = (
+    "the hand of the scenario: each time as short as one in a thousand, angles at the ends of their "
+    "tolerances"
+)
 
 
 def charge(bench: Bench, section: Section) -> Check:
@@ -102,9 +104,8 @@ def unbridged(bench: Bench) -> Check | None:
     lines = tuple(n for n in (0, 1) if not any(n in section.lines for section in bench.sections))
     if not lines:
         return None
-    names = " and ".join(LINE_NAMES[line] for line in lines)
     check = replace(
-        GAP, subject=f"line{'s' if len(lines) > 1 else ''} {names}, read as logic", result=0.0,
+        GAP, subject=f"{lines_words(lines)}, read as logic", result=0.0,
         corner="there is no network", advice="a network, a filter, or a counter that chatter cannot mislead",
     )  # fmt: skip
     return _against_chatter(check, bench, lines)
@@ -128,4 +129,8 @@ def _filtered(bench: Bench, lines: tuple[int, ...]) -> bool:
 
 
 def _pace(chatter: Chatter) -> str:
-    return f"the slowest crossing takes {chatter.slow * 1e3:.3g} ms for a degree of shaft" if chatter.slow else ""
+    return (
+        f"the slowest crossing takes {chatter.slow * 1e3:.3g} ms for a degree of shaft"
+        if chatter.slow
+        else ""
+    )

@@ -33,7 +33,7 @@ def preferred_value(stage: str, key: str, part: Part) -> Check:
         "preferred value", f"{stage}, {word}",
         "The value is one of the series that goes with its tolerance; one of a finer series may have to be "
         "ordered, and others are not made.",
-        f"E{series} for {100.0 * part.tolerance:g} %" if part.tolerance else "E24, for no tolerance is stated",
+        f"E{series} for {100.0 * part.tolerance:g} %" if part.tolerance else "E24, no tolerance is stated",
         numbers=(Number(word, part.nominal, unit_of(key)),), unit=unit_of(key), relation=EQUAL,
         result=part.nominal, source="IEC 60063",
     )  # fmt: skip

@@ -9,6 +9,7 @@ import json
 import math
 from typing import TYPE_CHECKING, Any
 
+from reports.checks_export import checks_of
 from reports.exact_command import Asked, exact_command
 from reports.numbers import Rate
 from reports.sentences import ASSUMPTIONS, cause_sentence, cautions
@@ -75,6 +76,7 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | 
         "target": _target(scenario, tally),
         "assumptions": list(ASSUMPTIONS),
         "cautions": cautions(scenario.cautions),
+        "checks": checks_of(scenario, suggest=False),
         "gallery": None,
         "versions": versions(),
     }

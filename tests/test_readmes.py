@@ -15,6 +15,7 @@ FOLDERS = [
         "simcore",
         "simcore/stages",
         "simcore/counters",
+        "simcore/limits",
         "scenarios",
         "reports",
         "reports/verbs",

@@ -6,6 +6,8 @@ import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+USUAL_ENGINE = "batch"
+
 
 @dataclass(frozen=True)
 class Asked:
@@ -15,15 +17,17 @@ class Asked:
     sets: Sequence[str] = ()
 
 
-def exact_command(asked: Asked, runs: int, seed: int, first_run: int, *verb: str) -> str:
-    """One line for a POSIX shell; the verb's own options come last.
+def exact_command(asked: Asked, runs: int, seed: int, first_run: int, engine: str) -> str:
+    """One line for a POSIX shell.
 
     All that decides a number is in it: nothing is left to the scenario file's seed and runs.
     """
     words = ["steptally", "run", asked.scenario, "--runs", str(runs), "--seed", str(seed)]
     if first_run:
         words += ["--first-run", str(first_run)]
-    return shlex.join(words + set_words(asked) + list(verb))
+    if engine != USUAL_ENGINE:
+        words += ["--engine", engine]
+    return shlex.join(words + set_words(asked))
 
 
 def trace_command(asked: Asked, seed: int, run: int, step: int) -> str:

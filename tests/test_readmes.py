@@ -20,6 +20,7 @@ FOLDERS = [
         "reports",
         "reports/verbs",
         "reports/terminal",
+        "reports/page",
     )
 ] + [folder for folder in sorted((TOP / "tests").iterdir()) if (folder / "README.md").is_file()]
 

@@ -9,9 +9,10 @@ import re
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from reports.page import figures, tables, timing
+from reports.page import figures, judgements, tables, timing
 from reports.page.palette import DARK, LIGHT, style, swaps
 from reports.sentences import BOUND_NOTE, LASTING, SPACING_NOTE
+from reports.terminal.checks import METHOD
 from reports.terminal.prose import cut_line, headline, spurious_line, target_line
 from reports.terminal.runs import exact_line, ohm_line, stray_line
 
@@ -47,7 +48,7 @@ def _environment() -> Environment:
         "separators": (",", ":"),
     }
     environment.filters["tied"] = tied
-    environment.globals.update(tables=tables, toml=_toml)
+    environment.globals.update(tables=tables, judgements=judgements, toml=_toml)
     return environment
 
 
@@ -101,8 +102,14 @@ def _words(export: Export) -> Export:
         "remarks": [line for line in lines if line],
         "exact": exact_line(export) if export["runs"] else "",
         "ohms": ohm_line(export) if export["runs"] else "",
-        "command": f"{export['command']} --html {FILE_NAME}",
+        "method": METHOD,
+        "command": f"{export['command']}{_left_out(export)} --html {FILE_NAME}",
     }
+
+
+def _left_out(export: Export) -> str:
+    """The option without which the page would hold more."""
+    return " --no-margins" if export.get("margins", ...) is None else ""
 
 
 def _charts(export: Export) -> Export:

@@ -144,7 +144,9 @@ def event_table(item: Export) -> Table:
 
 
 def version_table(export: Export) -> Table:
-    """What the result was made with."""
+    """What the result, and the page, were made with."""
+    from importlib.metadata import version
+
     told = {
         "seed": str(export["seed"]),
         "runs": whole(export["runs"]),
@@ -152,6 +154,7 @@ def version_table(export: Export) -> Table:
         "engine": export["engine"],
         "ended by": export["ended_by"],
         **{name.replace("_", " "): _listed(value) for name, value in export["versions"].items()},
+        "plotly, which draws this page's charts": version("plotly"),
     }
     return Table(
         "Seed and versions",

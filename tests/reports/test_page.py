@@ -79,6 +79,42 @@ def test_every_root_cause_has_its_wrong_step(tree: Node) -> None:
         assert f"{item['cause'].capitalize()}: run {item['run']}, step {item['step']}" in heads
 
 
+def test_checks_are_shown_with_what_fails_first(tree: Node) -> None:
+    checks = shown(KNOB, RUNS)["checks"]
+    table = next(node for node in tree.all("table") if node.attributes["id"] == "table-checks")
+    outcomes = [row.all("td")[1].text for row in table.one("tbody").all("tr")]
+    assert sorted(outcomes) == sorted(c["verdict"] for c in checks if c["verdict"] != "does not apply")
+    assert outcomes == sorted(outcomes, key=["fail", "tight", "pass"].index)
+    assert all(check["why"] in words(tree) for check in checks if check["verdict"] == "does not apply")
+
+
+MARGINS = {
+    "time_resolution": 0.015625,
+    "voltage_resolution": 0.003,
+    "values_beyond": 10,
+    "quantities": [
+        {"quantity": "set-up time", "label": "B steady before A falls", "unit": "s", "worst_is": "least",
+         "values": 26491, "worst": 4.2e-7, "one_in_1000": 9e-7, "one_in_100": 1.1e-3, "median": 3.4e-3,
+         "asked": 1e-06, "missed": 3, "why_not": None},
+        {"quantity": "high level of B", "label": "B high level", "unit": "V", "worst_is": "least",
+         "values": 0, "worst": None, "one_in_1000": None, "one_in_100": None, "median": None,
+         "asked": None, "missed": 0, "why_not": "that contact is read as a logic level, without a voltage"},
+    ],
+}  # fmt: skip
+
+
+def test_margins_are_shown_when_they_were_gathered() -> None:
+    export = shown(KNOB, RUNS)
+    tree = read_page(page({**export, "margins": MARGINS}))
+    table = next(node for node in tree.all("table") if node.attributes["id"] == "table-margins")
+    first = next(words(row) for row in table.one("tbody").all("tr"))
+    assert first.startswith("B steady before A falls 420 ns")
+    assert "Not gathered: B high level" in words(tree)
+    without = read_page(page({**export, "margins": None}))
+    assert "table-margins" not in [node.attributes["id"] for node in without.all("table")]
+    assert "--no-margins --html" in words(without)
+
+
 def test_an_export_with_a_gallery_is_valid() -> None:
     jsonschema.validate(json.loads(as_json(shown(KNOB, RUNS))), schema("run.schema.json"))
 

@@ -86,7 +86,7 @@ def _counter(table: Mapping[str, Any]) -> list[dict[str, str]]:
 def _values(table: Mapping[str, Any]) -> list[dict[str, str]]:
     """Plain values that are not zero; tables and lists are left to the full listing."""
     tolerance = table.get("tolerance")
-    found = []
+    found: list[dict[str, str]] = []
     for key, value in table.items():
         if key in UNTOLD or key in ("tolerance", "lines") or not _says_something(value):
             continue

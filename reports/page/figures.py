@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import TYPE_CHECKING, Any
 
 from reports.numbers import PER, counted, estimate_text, interval_text, share_text, whole
@@ -81,7 +82,9 @@ def spacing_figure(export: Export) -> Export:
         yaxis2=axis("steps (%)", domain=[0.0, 0.26], fixedrange=True, rangemode="tozero"),
     )
     if scale == "log":
-        figure.update_layout(yaxis={"dtick": 1, "exponentformat": "none"})
+        top = max((group["wrong_rate"]["high"] or 0.0) * PER for group in groups)
+        ends = [math.log10(floor), math.log10(1.3 * top)]
+        figure.update_layout(yaxis={"dtick": 1, "exponentformat": "none", "range": ends})
     _target_line(figure, export)
     return plain(figure)
 
@@ -154,13 +157,15 @@ def spacing_summary(export: Export) -> str:
     worst = max(groups, key=lambda group: group["wrong_rate"]["low"])
     common = max(groups, key=lambda group: group["steps"])
     most = f"Most steps, {share_text(common['steps'], export['steps'])}, have edges {_apart(common)} apart"
+    log = _scale([group["wrong_rate"] for group in groups])[0] == "log"
+    cut = " The axis is logarithmic; boxes that stand on its end reach further down." if log else ""
     if not worst["wrong"]:
-        return f"No step went wrong at any spacing; the triangles are upper bounds. {most}."
+        return f"No step went wrong at any spacing; the triangles are upper bounds. {most}.{cut}"
     rate = worst["wrong_rate"]
     return (
         f"The highest rate that is well known is where edges come {_apart(worst)} apart: "
         f"{estimate_text(rate)} per 1,000 ({INTERVAL} {interval_text(rate)}). {most}; there it is "
-        f"{estimate_text(common['wrong_rate'])}. The boxes are the intervals."
+        f"{estimate_text(common['wrong_rate'])}. The boxes are the intervals.{cut}"
     )
 
 

@@ -84,7 +84,8 @@ def _threshold(data: Export) -> Any:
 
 
 def _name(track: Export) -> str:
-    return NAMES.get(track["sort"], track["name"]).format(line=track["line"])
+    pattern = NAMES.get(track["sort"])
+    return pattern.format(line=track["line"]) if pattern else str(track["name"])
 
 
 def _lane(track: Export, domain: list[float]) -> Export:

@@ -188,6 +188,25 @@ def test_a_page_with_nothing_wrong_shows_bounds() -> None:
     assert len(band["x"]) == len(bounds["x"])
 
 
+def test_a_wide_spread_of_rates_is_drawn_on_a_logarithmic_axis_to_whose_end_the_boxes_reach() -> None:
+    export = export_of(KNOB, RUNS)
+    groups = [group for group in export["by_spacing"] if group["steps"]]
+    groups[0]["wrong_rate"] = {**NO_DATA, "estimate": 0.0, "low": 0.0, "high": 0.9}
+    groups[1]["wrong_rate"] = {**NO_DATA, "estimate": 1e-5, "low": 1e-7, "high": 2e-4}
+    tree = read_page(page(export))
+    chart = data_of(tree, "chart-data")["chart-spacing"]
+    assert chart["layout"]["yaxis"]["type"] == "log"
+    low, high = (10.0**end for end in chart["layout"]["yaxis"]["range"])
+    band = chart["data"][0]
+    assert band["base"][:2] == pytest.approx([low, low])
+    assert low < 1e-5 * 1000.0
+    assert high > 900.0
+    assert [base + length for base, length in zip(band["base"], band["y"], strict=True)][:2] == pytest.approx(
+        [900.0, 0.2]
+    )
+    assert "logarithmic" in words(tree)
+
+
 def test_charts_are_small_and_wear_the_pages_colours(tree: Node) -> None:
     charts, dark = data_of(tree, "chart-data"), data_of(tree, "dark-colours")
     places = [node.attributes["id"] for node in tree.all("div") if node.attributes.get("class") == "chart"]

@@ -1,7 +1,7 @@
 """Exit codes, and how anything that can go wrong becomes one of them and one message.
 
 0    done
-1    the scenario states a target, and the result does not show that it is met
+1    the scenario states a target, and the result does not show that it is met; or a check fails
 2    bad input or usage
 3    a fault of the program itself, with a traceback to report
 130  interrupted; what was finished so far has been reported
@@ -17,6 +17,7 @@ from collections.abc import Callable
 
 DONE = 0
 TARGET_MISSED = 1
+CHECK_FAILED = 1
 BAD_INPUT = 2
 FAULT = 3
 INTERRUPTED = 130

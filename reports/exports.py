@@ -9,8 +9,11 @@ import json
 import math
 from typing import TYPE_CHECKING, Any
 
+from reports.checks_export import checks_of
+from reports.exact_command import Asked, exact_command
 from reports.numbers import Rate
-from reports.sentences import cause_sentence, cautions
+from reports.sentences import ASSUMPTIONS, cause_sentence, cautions
+from reports.signal_path import signal_path
 from reports.summary import simulated
 from reports.versions import versions
 
@@ -43,13 +46,19 @@ def rate(interval: Interval, scale: float = 1.0) -> Rate:
     )
 
 
-def run_export(scenario: Scenario, outcome: Outcome, asked: int) -> Export:
-    """Everything that is known about a finished or interrupted run of ``asked`` runs."""
+def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | None = None) -> Export:
+    """Everything that is known about a finished or interrupted run of ``asked`` runs.
+
+    ``named`` is how the command line named the scenario; by default it is its source, as it stands.
+    """
     tally = outcome.tally
+    named = named or Asked(scenario.source)
     return {
         "name": scenario.name,
         "title": scenario.title,
         "simulated": simulated(scenario, outcome),
+        "command": _command(named, outcome),
+        "signal_path": signal_path(scenario),
         "scenario": scenario.resolved,
         "seed": outcome.seed,
         "first_run": outcome.first_run,
@@ -65,9 +74,17 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int) -> Export:
         "excursions": list(tally.excursions),
         "cut_bursts": tally.cut,
         "target": _target(scenario, tally),
+        "assumptions": list(ASSUMPTIONS),
         "cautions": cautions(scenario.cautions),
+        "checks": checks_of(scenario, suggest=False),
+        "gallery": None,
         "versions": versions(),
     }
+
+
+def _command(named: Asked, outcome: Outcome) -> str:
+    runs = max(outcome.tally.runs, 1)
+    return exact_command(named, runs, outcome.seed, outcome.first_run, outcome.engine)
 
 
 def _overall(tally: Tally) -> Export:

@@ -16,6 +16,8 @@ PROGRAM = "steptally"
 
 VERBS = {
     "run": "reports.verbs.run:run",
+    "check": "reports.verbs.check:check",
+    "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",
     "list": "reports.verbs.list:list_",
     "show": "reports.verbs.show:show",

@@ -67,14 +67,17 @@ def write(text: str) -> None:
         raise UserError(_cannot_write("standard output", error)) from None
 
 
-def require_writable(place: str) -> None:
-    """Raise UserError, before any work is done, when ``place`` cannot be written."""
+def require_writable(
+    place: str, needs: str = "--json needs the name of a file, or - for standard output"
+) -> None:
+    """Raise UserError, before any work is done, when ``place`` cannot be written.
+
+    ``needs`` is said when it is a folder.
+    """
     path = pathlib.Path(place)
     try:
         if path.is_dir():
-            raise UserError(
-                f"{place}: this is a folder; --json needs the name of a file, or - for standard output"
-            )
+            raise UserError(f"{place}: this is a folder; {needs}")
         if path.exists() and not os.access(path, os.W_OK):
             raise PermissionError(13, "Permission denied")
         if _is_replaceable(path):

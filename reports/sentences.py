@@ -56,6 +56,18 @@ LEFT_OUT = (
     "dips that the scenario does not state."
 )
 
+ASSUMPTIONS = (
+    "A run is one built unit turned by one hand: the parts' values are drawn once for it, evenly between "
+    "their limits; every movement and every bounce is drawn anew.",
+    "A count belongs to the step whose contact change caused it, however late it comes; what is wanted of a "
+    "step is what the same counter makes of contacts that do not bounce.",
+    "Where the decoder does not fit the encoder, what is wanted is what the scenario asks of one detent.",
+    "Intervals allow for the steps of one run being alike; where nothing was seen they give a bound, never "
+    "a rate of nought.",
+    "The same scenario, seed and version of the model give the same numbers, whatever the engine and the "
+    "number of threads.",
+)
+
 SAFETY = (
     "A control whose wrong count can hurt someone (heat, motion, radiated power, loud sound into "
     "headphones) needs its own independent limit, and local codes and a licensed person's judgement "
@@ -76,6 +88,15 @@ BOUND_NOTE = (
     "Where nothing was seen, a whole run counts as one trial, for steps of one run are alike; such a bound "
     "may lie above that of something rare."
 )
+
+MARGINS_NOTE = (
+    "Worst: of all runs. At 0.1 % and 1 %: as many of all values are that bad or worse; shown where they are "
+    "{least} or more. Levels: where the voltage got to before the contact moved on, held against each unit's "
+    "own threshold (the nominal one is shown). Past its threshold: at the clock edge. "
+    "Quantiles of times are good to 2 %."
+)
+
+MARGINS_LEFT_OUT = "They were left out."
 
 SPACING_NOTE = (
     "Edges apart: the closest that two neighbouring edges of a step come, and the even turning that would "

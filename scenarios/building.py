@@ -155,7 +155,7 @@ def _misfit(design: Design) -> tuple[str, ...]:
     return (
         f"By its geometry one step of the encoder ({turned:g} of a quadrature cycle) gives {given:g} "
         f"{_counts(given)} with this counter, but {wanted} {'is' if wanted == 1 else 'are'} wanted: steps "
-        f"go wrong even without any bounce; {_cure(design)}.",
+        f"go wrong even without any bounce; {cure(design)}.",
     )
 
 
@@ -170,7 +170,7 @@ def _other_rest(design: Design) -> str:
     )
 
 
-def _cure(design: Design) -> str:
+def cure(design: Design) -> str:
     """Which decoder would fit, with or without a prescaler."""
     turned, wanted = design.geometry.cycles_per_step, design.counts_per_step
     inner, divisor = design.counter, 1

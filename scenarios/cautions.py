@@ -13,8 +13,7 @@ def unsettled(design: Design) -> tuple[str, ...]:
     """Contacts that may lie on one of their boundaries at rest, and the line to clock from then."""
     reach = _reach(design.geometry)
     shaking = _shaking(design)
-    near = _from_rest(design.geometry)
-    names = [name for name, distance in zip("AB", near, strict=True) if distance <= reach + shaking + 1.0e-9]
+    names = undecided(design)
     if not names:
         return ()
     found = f"tolerance ({360.0 * reach:.3g} deg)"
@@ -26,11 +25,24 @@ def unsettled(design: Design) -> tuple[str, ...]:
             f"Both contacts have a boundary {within}, so in some units either of them may chatter or stand "
             "either way at rest: no line is safe to clock from.",
         )
-    quiet = "B" if names == ["A"] else "A"
+    quiet = "B" if names == ("A",) else "A"
     return (
         f"Contact {names[0]} has a boundary {within}, so in some units it may chatter or stand either way "
         f"at rest: clock the counter from line {quiet}, and read {names[0]} as the direction only.",
     )
+
+
+def undecided(design: Design) -> tuple[str, ...]:
+    """Names of the contacts with a boundary within tolerance and vibration of the rest position."""
+    away, near = clearance(design)
+    return tuple(name for name, distance in zip("AB", away, strict=True) if distance <= near + 1.0e-9)
+
+
+def clearance(design: Design) -> tuple[tuple[float, float], float]:
+    """How far (cycles) A's and B's nearest boundary lie from the rest position, and how far tolerance and
+    vibration reach.
+    """
+    return _from_rest(design.geometry), _reach(design.geometry) + _shaking(design)
 
 
 def _reach(geometry: Geometry) -> float:

@@ -9,6 +9,7 @@ from scenarios.quantities import (
     ANGLE,
     CAPACITANCE,
     CURRENT,
+    ENERGY,
     FREQUENCY,
     RESISTANCE,
     SHARE,
@@ -33,6 +34,9 @@ Capacitor = Annotated[float, Quantity(CAPACITANCE, 0.0, 1.0)]
 Volts = Annotated[float, Quantity(VOLTAGE, 0.0, 1000.0, above=True)]
 NoiseVolts = Annotated[float, Quantity(VOLTAGE, 0.0, 1000.0)]
 Amperes = Annotated[float, Quantity(CURRENT, 0.0, 1.0)]
+Rating = Annotated[float | None, Quantity(CURRENT, 0.0, 1000.0, above=True)]
+EnergyRating = Annotated[float | None, Quantity(ENERGY, 0.0, 1000.0, above=True)]
+SlowestEdge = Annotated[float | None, Quantity(TIME, 0.0, 1.0, above=True)]
 Frequency = Annotated[float, Quantity(FREQUENCY, 0.0, 1.0e8)]
 Turning = Annotated[float, Quantity(SPEED, 0.0, 1000.0, above=True)]
 Span = Annotated[float, Quantity(ANGLE, 0.0, 360.0)]

@@ -77,7 +77,7 @@ TIME = Dimension(
 )
 VOLTAGE = Dimension("voltage", (("V", 1.0),), '"3.3 V" or "800 mV"', f"km{MICRO}", "kmu", "V")
 CURRENT = Dimension("current", (("A", 1.0),), '"10 mA" or "50 uA"', f"m{MICRO}n", "mun")
-FREQUENCY = Dimension("frequency", (("Hz", 1.0),), '"1 MHz" or "32 kHz"', "GMk", "GMk")
+ENERGY = Dimension("energy", (("J", 1.0),), '"1 uJ" or "500 nJ"', f"m{MICRO}np", "munp")
 ANGLE = Dimension("angle", (("deg", 1.0), ("degrees", 1.0), ("\u00b0", 1.0)), '"0.3 deg"')
 SPEED = Dimension(
     "speed of turning",

@@ -10,14 +10,15 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from scenarios.fields import Burst, SeriesResistor, Share, Spread, Zone
+from scenarios.fields import Burst, EnergyRating, Rating, SeriesResistor, Share, Spread, Zone
 from scenarios.list_markers import BurstList, Quantities
 from scenarios.markers import Count, Number, Quantity, Text, Word
 from scenarios.plugins import added
-from scenarios.quantities import SPEED, TIME, QuantityError, write_quantity
+from scenarios.quantities import CURRENT, SPEED, TIME, QuantityError, write_quantity
 from scenarios.schema_table import Table, one_of
 from simcore import bursts
 from simcore import contacts as sim
+from simcore.chain import ContactRatings
 from simcore.stages.analogue import Resistance
 
 PairCount = Annotated[float, Number(0.0, float(bursts.MOST_PAIRS))]
@@ -115,6 +116,24 @@ class Contacts(Table):
     )
     sliding: Sliding = Sliding()
     bad_pad: BadPad | None = Field(default=None, description="a pad that is worse than the others, if any")
+    most_current: Rating = Field(default=None, description="rating: largest current; for check only")
+    least_current: Rating = Field(
+        default=None, description="rating: least current that keeps the contact clean; for check only"
+    )
+    most_energy: EnergyRating = Field(
+        default=None, description="rating: largest energy of a closure; for check only"
+    )
+
+    @model_validator(mode="after")
+    def _least_below_most(self) -> Contacts:
+        most, least = self.most_current, self.least_current
+        if most is not None and least is not None and least > most:
+            raise QuantityError(
+                write_quantity(least, CURRENT),
+                f"least_current must not be above most_current, which is {write_quantity(most, CURRENT)}",
+                "least_current",
+            )
+        return self
 
     def build(self) -> Any:
         """The contact for the simulator, all pads alike."""
@@ -134,6 +153,10 @@ class Contacts(Table):
             slide.rate * self.wear, slide.length * self.wear, slide.spread, slide.most * self.wear,
             slide.angle * self.wear,
         )  # fmt: skip
+
+    def build_ratings(self) -> ContactRatings:
+        """What they are said to take."""
+        return ContactRatings(self.most_current, self.least_current, self.most_energy)
 
     def build_resistance(self) -> Resistance:
         """The closed contact's resistance for the simulator."""

@@ -6,11 +6,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from scenarios.fields import Amperes, Frequency, Level, NoiseVolts, Timing, Tolerance
+from scenarios.fields import Amperes, Frequency, Level, NoiseVolts, SlowestEdge, Timing, Tolerance
 from scenarios.markers import LevelValue, Switch
 from scenarios.quantities import FREQUENCY, QuantityError, write_quantity
 from scenarios.schema_stage import Stage
 from scenarios.schema_table import Table
+from simcore.chain import StageEntry
 from simcore.draws import Part
 from simcore.stages import inputs
 from simcore.stages.delay import GateDelay
@@ -21,6 +22,7 @@ LEAKAGE = "largest current that the input draws or gives, either way, each unit 
 NOISE = "rms value of Gaussian noise on the input"
 NOISE_BANDWIDTH = "bandwidth of that noise"
 RISE_DELAY = "from the crossing to a rise of the output; a shorter pulse is swallowed"
+SLOWEST_EDGE = "rating: slowest edge that it takes, from 10 to 90 % of the way; for check only"
 FALL_DELAY = "from the crossing to a fall of the output; a shorter pulse is swallowed"
 
 
@@ -48,6 +50,12 @@ class ComparatorTolerance(Table):
 
 class Input(Stage):
     """What all inputs share."""
+
+    slowest_edge: SlowestEdge = Field(default=None, description=SLOWEST_EDGE)
+
+    def build(self) -> StageEntry:
+        """The stage for the simulator, with its rating."""
+        return StageEntry(self.name, self.item(), self.lines, self.slowest_edge)
 
     @model_validator(mode="after")
     def _noise_has_a_bandwidth(self) -> Input:

@@ -33,7 +33,7 @@ _UNIT_WORDS = {
     for word in (unit, prefix + stem, prefix + stem + "s")
 } | {"\u03bcs": "us", "\u03bcsec": "us"}
 
-_ALIASES = (
+ALIASES = (
     {"time", "t", "timestamp", "time stamp", "elapsed", "elapsed time", "relative time"},
     {"a", "channel a", "ch a", "line a", "phase a", "contact a", "input a", "encoder a", "enc a", "level a"},
     {"b", "channel b", "ch b", "line b", "phase b", "contact b", "input b", "encoder b", "enc b", "level b"},
@@ -59,9 +59,14 @@ class Layout(NamedTuple):
     @property
     def words(self) -> str:
         """For telling people."""
+        if self == DUMP:
+            return "the words of a value change dump"
         name = {",": "commas", ";": "semicolons", "\t": "tabs", BLANKS: "blanks"}[self.separator]
         return name + (" with decimal commas" if self.decimal == "," else "")
 
+
+DUMP = Layout("", ".")
+"""That of a value change dump."""
 
 _LAYOUTS = tuple(Layout(s, d) for s, d in ("\t.", ";.", ";,", ",.", "\t,", " .", " ,", ",,"))
 
@@ -172,7 +177,7 @@ def find_columns(header: list[list[str]], asked: str | None) -> Columns:
         return _asked_columns(header, asked)
     for row in reversed(header):
         names = [plain_name(cell) for cell in row]
-        time, a, b = ([i for i, name in enumerate(names) if name in known] for known in _ALIASES)
+        time, a, b = ([i for i, name in enumerate(names) if name in known] for known in ALIASES)
         if len(a) == len(b) == 1 and (len(time) == 1 or 0 not in (a[0], b[0])):
             return _columns(header, (time[0] if len(time) == 1 else 0, a[0], b[0]), "named")
         if bool(a) != bool(b):
@@ -188,7 +193,7 @@ def _ordered_columns(header: list[list[str]]) -> Columns:
     """The first three columns, unless the header shows that the first one does not hold times."""
     found = _columns(header, (0, 1, 2), "order")
     named = next((row for row in reversed(header) if len(row) >= 3 and all(map(plain_name, row))), [])
-    elsewhere = any(plain_name(cell) in _ALIASES[0] for cell in named[1:])
+    elsewhere = any(plain_name(cell) in ALIASES[0] for cell in named[1:])
     if named and not _is_time(named[0]) and (elsewhere or len(named) > 3):
         raise LayoutError(
             shown(", ".join(named)),
@@ -199,7 +204,7 @@ def _ordered_columns(header: list[list[str]]) -> Columns:
 
 def _is_time(cell: str) -> bool:
     """Whether a header cell speaks of time, by its name or its unit."""
-    return plain_name(cell) in _ALIASES[0] or bool(_units_in(cell))
+    return plain_name(cell) in ALIASES[0] or bool(_units_in(cell))
 
 
 def _units_in(cell: str) -> list[str]:

@@ -46,12 +46,15 @@ class Source:
         self.number = 0
         self.comments = 0
 
-    def opened(self) -> io.TextIOWrapper:
-        """The file as text: UTF-8, or UTF-16 where its first bytes say so.  OSError."""
+    def opened(self) -> io.BufferedReader:
+        """The file as bytes.  OSError."""
         try:
-            raw = pathlib.Path(self.path).open("rb")  # noqa: SIM115 - the wrapper closes it
+            return pathlib.Path(self.path).open("rb")
         except ValueError as error:
             raise OSError(str(error)) from None
+
+    def text(self, raw: io.BufferedReader) -> io.TextIOWrapper:
+        """The file as text: UTF-8, or UTF-16 where its first bytes say so."""
         sixteen = raw.peek(2)[:2] in (b"\xff\xfe", b"\xfe\xff")
         return io.TextIOWrapper(raw, "utf-16" if sixteen else "utf-8-sig", "surrogateescape")
 
@@ -105,7 +108,10 @@ class Slicer:
             raise self.source.error(
                 shown(cell), f"the level of line {self.name} is no number; {self._allowed()}"
             )
-        value = float(cell.replace(",", ".")) * self.scale
+        return self.of(float(cell.replace(",", ".")) * self.scale, cell)
+
+    def of(self, value: float, cell: str) -> int | None:
+        """The level after a value that was read as ``cell``; remembers no level by itself."""
         if self.threshold is None:
             if value not in (0.0, 1.0):
                 raise self.source.error(
@@ -143,20 +149,19 @@ class Tape:
 
     def add(self, clock: int, a: int | None, b: int | None) -> None:
         """One row: the tick on the recorder's clock, and both levels."""
-        if self.rows == 0:
-            self.start = clock
-        time = clock - self.start
-        self._advance(time)
-        self.rows += 1
+        self.stamp(clock)
         if a == self.levels[0] and b == self.levels[1]:
             self.quiet += 1
             return
-        self._change(0, time, a)
-        self._change(1, time, b)
-        if len(self.changes[0]) + len(self.changes[1]) > MOST_CHANGES:
-            raise self.source.error(
-                "", f"more than {MOST_CHANGES:,} changes; cut the trace to a shorter time"
-            )
+        self.change(0, a)
+        self.change(1, b)
+
+    def stamp(self, clock: int) -> None:
+        """Time goes on to a tick on the recorder's clock."""
+        if self.rows == 0:
+            self.start = clock
+        self._advance(clock - self.start)
+        self.rows += 1
 
     def _advance(self, time: int) -> None:
         """Take note of the interval since the row before."""
@@ -164,7 +169,7 @@ class Tape:
         if interval < 0:
             raise self.source.error(
                 "",
-                f"time runs backward, by {-interval / TICKS_PER_SECOND:g} s; a row may not be earlier than "
+                f"time runs backward, by {-interval / TICKS_PER_SECOND:g} s; no time may be earlier than "
                 "the one before it",
             )
         if time > LONGEST_TRACE:
@@ -178,13 +183,18 @@ class Tape:
             self.longest = max(self.longest, interval)
         self.last = time
 
-    def _change(self, line: int, time: int, level: int | None) -> None:
+    def change(self, line: int, level: int | None) -> None:
+        """The level of a line, now; None while it is not known."""
         before = self.levels[line]
+        self.levels[line] = level
         if before is None:
             self.firsts[line] = level
         elif level != before:
-            self.changes[line].append(time)
-        self.levels[line] = level
+            self.changes[line].append(self.last)
+            if len(self.changes[0]) + len(self.changes[1]) > MOST_CHANGES:
+                raise self.source.error(
+                    "", f"more than {MOST_CHANGES:,} changes; cut the trace to a shorter time"
+                )
 
 
 def read_rows(

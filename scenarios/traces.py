@@ -1,6 +1,6 @@
-"""Recorded traces of two lines, read from CSV files of many habits.
+"""Recorded traces of two lines, read from CSV files of many habits and from value change dumps.
 
-A file is read once, line by line, and nothing but the changes is kept.  Times become whole
+Which of the two a file is, its first character tells, whatever its name.  A file is read once, line by line, and nothing but the changes is kept.  Times become whole
 picoseconds after the first row, so that recorders whose clock starts far from 0 lose nothing.
 """
 
@@ -10,9 +10,9 @@ import csv
 import io
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from scenarios.dumps import is_dump, read_dump
 from scenarios.quantities import TIME, VOLTAGE, QuantityError, read_quantity
 from scenarios.trace_layout import (
     UNITS,
@@ -28,6 +28,11 @@ from scenarios.trace_layout import (
     row_width,
     split_rows,
 )
+from scenarios.trace_record import FIXED_RATE as FIXED_RATE
+from scenarios.trace_record import ON_CHANGE as ON_CHANGE
+from scenarios.trace_record import UNEVEN as UNEVEN
+from scenarios.trace_record import Form, Pauses, Volts, finished, kind_of_rows
+from scenarios.trace_record import Trace as Trace
 from scenarios.trace_rows import LONGEST_TRACE, Slicer, Source, Tape, read_rows
 from scenarios.trace_rows import Threshold as Threshold
 from scenarios.trace_rows import TraceError as TraceError
@@ -35,73 +40,10 @@ from scenarios.words import hint, listed, shown
 from simcore.ticks import TICKS_PER_SECOND
 
 if TYPE_CHECKING:
-    from simcore.edges import Edges, Ints
+    from simcore.edges import Edges
 
 HEAD = 400
 """Lines from which the layout is decided; the numbers must begin within them."""
-SAME = 1.02
-"""Intervals between rows that differ by no more than this factor are one sampling rate."""
-JITTER = 10.0
-"""Rows without a change further apart than this factor are not samples."""
-ON_CHANGE, FIXED_RATE, UNEVEN = "on change", "fixed rate", "uneven samples"
-
-
-class Volts(NamedTuple):
-    """The lowest and the highest voltage of a line."""
-
-    low: float
-    high: float
-
-
-class Form(NamedTuple):
-    """How a file is laid out: separator and decimal sign, the rows above the numbers, how many
-    cells a row has (``width``), columns, ticks in one count of the time column, and whether that
-    was "asked", in the "header" or "assumed".
-    """
-
-    layout: Layout
-    header: list[list[str]]
-    width: int
-    columns: Columns
-    unit: int
-    unit_from: str
-
-
-@dataclass(frozen=True)
-class Notes:
-    """How a trace was read, to be told to the user.
-
-    ``rows`` of numbers; ``comments`` left out; ``whole_times`` when every time is a whole number;
-    ``start`` tick of the first row on the recorder's own clock; ``duration`` ticks to the last
-    row; ``kind`` ON_CHANGE, FIXED_RATE or UNEVEN, with the ``shortest`` and ``longest`` interval
-    between rows (ticks); ``together`` how often A and B change at the same tick, and the first
-    such tick after the first row; ``volts`` of A and B, None for a trace of 0 and 1.
-    """
-
-    form: Form
-    rows: int
-    comments: int
-    whole_times: bool
-    start: int
-    duration: int
-    kind: str
-    shortest: int
-    longest: int
-    together: int
-    together_at: int | None
-    volts: tuple[Volts, Volts] | None
-
-
-@dataclass(frozen=True)
-class Trace:
-    """Two recorded lines: the level of each (0 or 1) at first, and the ``times`` (int64 ticks
-    after the first row, never falling) at which each changes.
-    """
-
-    path: str
-    first: tuple[int, int]
-    times: tuple[Ints, Ints]
-    notes: Notes
 
 
 def read_unit(text: str) -> int:
@@ -135,14 +77,17 @@ def read_trace(
 ) -> Trace:
     """Read a recorded trace.
 
-    ``columns``: three names or numbers (from 1) for time, A and B, None to find them; ``unit``:
-    ticks in one count of the time column, None to go by the header, else seconds;
-    ``threshold`` for lines in volts.  Raises TraceError.
+    ``columns``: three names or numbers (from 1) for time, A and B, None to find them; of a dump,
+    the names of two variables; ``unit``: ticks in one count of the time column, None to go by the
+    header, else seconds; ``threshold`` for lines in volts.  Raises TraceError.
     """
     source = Source(path)
     try:
-        with source.opened() as handle:
-            return _read(source, handle, columns, unit, threshold)
+        with source.opened() as raw:
+            if is_dump(raw):
+                return read_dump(source, raw, columns, unit, threshold)
+            with source.text(raw) as handle:
+                return _read(source, handle, columns, unit, threshold)
     except LayoutError as error:
         raise source.error(error.read, error.message, whole=True) from None
     except csv.Error as error:
@@ -195,7 +140,10 @@ def _read(
             "one row" if tape.rows else "no row of numbers", "a trace has two rows or more", whole=True
         )
     volts = None if threshold is None else (Volts(a.low, a.high), Volts(b.low, b.high))
-    return _trace(source, form, tape, whole, volts)
+    if None in tape.firsts:
+        line = "AB"[tape.firsts.index(None)]
+        raise source.error("", f"line {line} never leaves the band between the thresholds", whole=True)
+    return finished(source, form, tape, whole, volts, kind_of_rows(tape), Pauses(0, 0))
 
 
 def _numbered(source: Source, head: list[str]) -> Iterator[str]:
@@ -225,26 +173,3 @@ def _form(head: list[str], asked: str | None, unit: int | None) -> Form:
 
 def _scale(form: Form, column: int) -> float:
     return 1.0e-3 if header_millivolts(form.header, column) else 1.0
-
-
-def _trace(source: Source, form: Form, tape: Tape, whole: bool, volts: tuple[Volts, Volts] | None) -> Trace:
-    import numpy as np
-
-    if None in tape.firsts:
-        line = "AB"[tape.firsts.index(None)]
-        raise source.error("", f"line {line} never leaves the band between the thresholds", whole=True)
-    a, b = (np.array(changes, np.int64) for changes in tape.changes)
-    common = np.intersect1d(a, b)
-    notes = Notes(
-        form, tape.rows, source.comments, whole, tape.start, tape.last, _kind(tape),
-        min(tape.shortest, tape.longest), tape.longest,
-        int(common.size), int(common[0]) if common.size else None, volts,
-    )  # fmt: skip
-    return Trace(source.path, (int(tape.firsts[0] or 0), int(tape.firsts[1] or 0)), (a, b), notes)
-
-
-def _kind(tape: Tape) -> str:
-    """Samples are rows of which most change nothing, at intervals that are much alike."""
-    if 2 * tape.quiet <= tape.rows or tape.longest > JITTER * tape.shortest:
-        return ON_CHANGE
-    return FIXED_RATE if tape.longest <= SAME * tape.shortest + 2 else UNEVEN

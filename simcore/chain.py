@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from simcore.compiling import handles
 from simcore.contacts import Sliding
@@ -93,11 +93,27 @@ class HandEntry:
 
 @dataclass(frozen=True)
 class StageEntry:
-    """One stage as the scenario lists it: its name, what it is, and the lines it serves."""
+    """One stage as the scenario lists it: its name, what it is, and the lines it serves; for an input the
+    slowest edge (s, 10 to 90 %) that it is said to take, None if nothing is said.
+    """
 
     name: str
     item: Any
     lines: tuple[int, ...] = (0, 1)
+    slowest_edge: float | None = None
+
+
+class ContactRatings(NamedTuple):
+    """What the contacts are said to take: ``most`` and ``least`` current (A), and ``energy`` (J) at a
+    closure; None for what is not said.
+    """
+
+    most: float | None
+    least: float | None
+    energy: float | None
+
+
+UNRATED = ContactRatings(None, None, None)
 
 
 @dataclass(frozen=True)
@@ -106,7 +122,8 @@ class Design:
 
     ``counts_per_step`` is what the user wants one detent to count; with ``power_up`` 1 the supply
     comes up at tick 0, before which all capacitors were empty; ``driven`` is what the counter drives,
-    such as simcore.driven.Driven, None if the design does not say.
+    such as simcore.driven.Driven, None if the design does not say; ``ratings`` are for simcore.limits and
+    change nothing that is simulated.
     """
 
     geometry: Geometry
@@ -122,6 +139,7 @@ class Design:
     dips: Dips = STEADY
     power_up: int = 0
     driven: Any = None
+    ratings: ContactRatings = UNRATED
 
 
 @dataclass(frozen=True)

@@ -15,10 +15,12 @@ FOLDERS = [
         "simcore",
         "simcore/stages",
         "simcore/counters",
+        "simcore/limits",
         "scenarios",
         "reports",
         "reports/verbs",
         "reports/terminal",
+        "reports/page",
     )
 ] + [folder for folder in sorted((TOP / "tests").iterdir()) if (folder / "README.md").is_file()]
 

@@ -8,9 +8,11 @@ from typing import Any
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
+from reports.checks_export import summary_lines
 from reports.numbers import share_text, whole
 from reports.sentences import BOUND_NOTE, LASTING, SPACING_NOTE
 from reports.terminal.prose import (
+    TITLE,
     cut_line,
     hanging,
     headline,
@@ -23,7 +25,6 @@ from reports.terminal.rates import gesture_table, spacing_table, verdict_table
 from reports.terminal.runs import error_table, exact_line, ohm_line, stray_line
 
 Export = dict[str, Any]
-TITLE = "bold cyan"
 
 
 def page(export: Export, console: Console) -> str:
@@ -58,6 +59,10 @@ def _head(export: Export) -> Iterator[RenderableType]:
     own = [caution for caution in export["cautions"] if caution not in LASTING]
     if own:
         yield Group(*(hanging("- ", caution, "yellow") for caution in own))
+    found = summary_lines(export["checks"])
+    if found:
+        lines = (hanging(f"{verdict:<6}", line, style) for verdict, line, style in found)
+        yield _section("Checks at the worst corner of the tolerances (see steptally check)", *lines)
 
 
 def _tables(export: Export, console: Console) -> Iterator[RenderableType]:

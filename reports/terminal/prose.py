@@ -13,6 +13,7 @@ from reports.numbers import PER, counted, duration_text, estimate_text, interval
 from reports.sentences import CUT_BURSTS
 
 Export = dict[str, Any]
+TITLE = "bold cyan"
 WIDEST = 100
 """Prose is not set wider than this."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,7 @@ class Settings:
     engine: str
     threads: int | None
     json: str | None
+    html: str | None
     quiet: bool
     colour: bool
 
@@ -64,24 +66,40 @@ class Settings:
     help="Threads; if not given, one for each core. No result depends on it.",
 )  # fmt: skip
 @click.option("--json", metavar="FILE", help="Write the result as JSON to FILE, or to standard output for -.")
+@click.option(
+    "--html", metavar="FILE", help="Write the report as one HTML page to FILE; it needs no network."
+)
 @click.option("--quiet", "-q", is_flag=True, help="The result in a line or two, and no progress.")
 @click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
 def run(
     scenario: str, sets: tuple[str, ...], runs: int | None, seed: int | None, first_run: int, engine: str,
-    threads: int | None, json: str | None, quiet: bool, no_color: bool,
+    threads: int | None, json: str | None, html: str | None, quiet: bool, no_color: bool,
 ) -> int:  # fmt: skip
     """Simulate SCENARIO, the name of a ready scenario or a TOML file, and report what became of its steps.
 
     Exit code: 0 done; 1 the scenario's target is not shown to be met; 2 bad input; 130 interrupted.
     """
-    settings = Settings(runs, seed, first_run, engine, threads, json, quiet, not no_color)
+    settings = Settings(runs, seed, first_run, engine, threads, json, html, quiet, not no_color)
     chosen = loaded(scenario, sets)
-    if json is not None and json != STANDARD_OUTPUT:
-        require_writable(json)
+    _require_places(json, html)
     with interrupts.at_stake():
         asked = chosen.runs if runs is None else runs
         outcome = _simulated(chosen, settings, asked)
-        return _reported(chosen, settings, outcome, asked)
+        return _reported(settings, _export(chosen, settings, outcome, asked, sets))
+
+
+def _require_places(json: str | None, html: str | None) -> None:
+    """Raise UserError, before a run is simulated, where a result could not be written."""
+    if json is not None and json != STANDARD_OUTPUT:
+        require_writable(json)
+    if html is None:
+        return
+    needs = "--html needs the name of a file"
+    if html == STANDARD_OUTPUT:
+        raise UserError(f"--html -: a page is not written to standard output; {needs}")
+    require_writable(html, needs)
+    if json is not None and os.path.realpath(json) == os.path.realpath(html):
+        raise UserError(f"{html}: named for --json and for --html; each needs a file of its own")
 
 
 def cores() -> int:
@@ -115,23 +133,47 @@ def _simulated(scenario: Scenario, settings: Settings, asked: int) -> Outcome:
     return outcome
 
 
-def _reported(scenario: Scenario, settings: Settings, outcome: Outcome, asked: int) -> int:
-    from reports.exports import as_json, run_export
+def _export(
+    scenario: Scenario, settings: Settings, outcome: Outcome, asked: int, sets: Sequence[str]
+) -> Export:
+    """The result; single runs are looked at only for a page."""
+    from reports.exact_command import Asked
+    from reports.exports import run_export
 
-    export = run_export(scenario, outcome, asked)
-    failure: UserError | None = None
+    named = Asked(scenario.source, sets)
+    export = run_export(scenario, outcome, asked, named)
+    if settings.html is not None:
+        from reports.gallery import gallery
+
+        export["gallery"] = gallery(scenario.design, outcome.tally, outcome.seed, outcome.first_run, named)
+    return export
+
+
+def _reported(settings: Settings, export: Export) -> int:
+    from reports.exports import as_json
+
+    failures: list[str] = []
+    if settings.html is not None:
+        from reports.page.document import page
+
+        _kept(failures, settings.html, page(export))
     if settings.json == STANDARD_OUTPUT:
         write(as_json(export))
     else:
         if settings.json is not None:
-            try:
-                write_file(settings.json, as_json(export))
-            except UserError as error:
-                failure = error
+            _kept(failures, settings.json, as_json(export))
         write(_text(export, settings))
-    if failure is not None:
-        raise failure
+    if failures:
+        raise UserError(*failures)
     return _code(export)
+
+
+def _kept(failures: list[str], place: str, text: str) -> None:
+    """Write a file; the report in the terminal comes first even if that fails."""
+    try:
+        write_file(place, text)
+    except UserError as error:
+        failures += error.lines
 
 
 def _text(export: Export, settings: Settings) -> str:

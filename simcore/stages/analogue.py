@@ -21,6 +21,8 @@ from simcore.stages.base import (
     stage_expire,
     stage_level,
     stage_start,
+    stage_thresholds,
+    stage_volts,
     stage_wake,
 )
 from simcore.stages.inputs import input_thresholds, leakage_current
@@ -100,7 +102,7 @@ def start(params: Pole, level: int) -> Charge:
     return Charge(0, volts, level, 1 if volts >= params.rising else 0)
 
 
-@rule
+@member(stage_volts, Pole)
 def volts_at(params: Pole, state: Charge, time: int) -> float:
     """The capacitor's voltage at ``time``, not before ``state.time``."""
     target = params.v_closed if state.closed else params.v_open
@@ -108,6 +110,12 @@ def volts_at(params: Pole, state: Charge, time: int) -> float:
     if tau <= 0.0:
         return target
     return target + (state.volts - target) * math.exp((state.time - time) * 1.0e-12 / tau)
+
+
+@member(stage_thresholds, Pole)
+def thresholds(params: Pole, state: Charge) -> tuple[float, float]:
+    """The unit's own, which stay put."""
+    return params.rising, params.falling
 
 
 @member(stage_edge, Pole)

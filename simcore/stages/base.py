@@ -17,6 +17,9 @@ six rules.  The type of the first argument chooses the rule:
   that of the latest input edge (the default): a stage that makes changes of its own says so;
 * ``stage_note(params, state, cause)`` the state after ``stage_edge``, told that edge's cause, for a
   stage that must remember one (the default keeps none);
+* ``stage_volts(params, state, time)`` and ``stage_thresholds(params, state)`` the voltage (V) that the
+  stage compares and the thresholds (rising, falling; V) it compares it with, for a stage that has one:
+  only a trace asks (the defaults are nan);
 * ``stage_turns(spec)`` 1 for a stage whose output idles at the other level than its input does, so
   that the wiring knows which level means an open contact (the default is 0).
 
@@ -28,6 +31,7 @@ input edge and asks only for what comes before it.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from simcore.compiling import family, family_with_default, kernel, rule
@@ -87,6 +91,18 @@ def stage_note(params: Any, state: Any, cause: int) -> Any:
 def stage_turns(spec: Any) -> int:
     """Whether the output idles at the other level than the input does."""
     return 0
+
+
+@family_with_default
+def stage_volts(params: Any, state: Any, time: int) -> float:
+    """The voltage (V) that the stage compares, at ``time`` (ticks), while ``state`` lasts."""
+    return math.nan
+
+
+@family_with_default
+def stage_thresholds(params: Any, state: Any) -> tuple[float, float]:
+    """The thresholds (V), rising and falling, while ``state`` lasts."""
+    return math.nan, math.nan
 
 
 @rule

@@ -25,6 +25,8 @@ from simcore.stages.base import (
     stage_expire,
     stage_level,
     stage_start,
+    stage_thresholds,
+    stage_volts,
     stage_wake,
 )
 from simcore.stages.line import (
@@ -228,6 +230,19 @@ def blame_for(params: Line, blame: Blame) -> Blame:
     if blame.changes == 0 or params.step == 0:
         return Blame(blame.owner, 1, NOTHING_OWED, blame.owner)
     return Blame(blame.owner, 1, NOTHING_OWED, NOISE)
+
+
+@member(stage_volts, Line)
+def volts(params: Line, state: Wave, time: int) -> float:
+    """The node that the input sees, without the noise on it."""
+    return node_at(params, state, time).x
+
+
+@member(stage_thresholds, Line)
+def thresholds(params: Line, state: Wave) -> tuple[float, float]:
+    """They follow the supply."""
+    now = params.dipped if state.mains.low else params.steady
+    return now.rising, now.falling
 
 
 @member(stage_cause, Line)

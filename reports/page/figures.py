@@ -1,0 +1,213 @@
+"""The charts of rates and of final errors, each with its summary in words."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import TYPE_CHECKING, Any
+
+from reports.numbers import PER, counted, estimate_text, interval_text, share_text, whole
+from reports.page.palette import LIGHT
+from reports.page.tables import INTERVAL
+from reports.terminal.rates import spacing_text
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
+Export = dict[str, Any]
+FONT = "system-ui, sans-serif"
+DECADE = 40.0
+"""A wider spread of rates than this is drawn on a logarithmic axis."""
+
+
+def plain(figure: go.Figure) -> Export:
+    """A figure as plain data, without the library's own template."""
+    figure.layout.template = None
+    loaded: Export = json.loads(figure.to_json())
+    loaded["layout"].pop("template", None)
+    return loaded
+
+
+def frame(**more: Any) -> Export:
+    """The layout that all charts share."""
+    return {
+        "paper_bgcolor": LIGHT["sheet"],
+        "plot_bgcolor": LIGHT["sheet"],
+        "font": {"family": FONT, "size": 13, "color": LIGHT["text"]},
+        "hoverlabel": {
+            "bgcolor": LIGHT["head"],
+            "bordercolor": LIGHT["rule"],
+            "font": {"color": LIGHT["text"]},
+        },
+        "margin": {"l": 62, "r": 12, "t": 28, "b": 52},
+        "showlegend": False,
+        **more,
+    }
+
+
+def axis(title: str = "", **more: Any) -> Export:
+    """An axis that all charts share."""
+    return {
+        "title": {"text": title, "standoff": 8},
+        "gridcolor": LIGHT["rule"],
+        "linecolor": LIGHT["quiet"],
+        "tickcolor": LIGHT["quiet"],
+        "showline": True,
+        "ticks": "outside",
+        "zeroline": False,
+        **more,
+    }
+
+
+def spacing_figure(export: Export) -> Export:
+    """Wrong steps per thousand with the interval's band, above the share of steps, by edge spacing."""
+    import plotly.graph_objects as go
+
+    groups = [group for group in export["by_spacing"] if group["steps"]]
+    names = [spacing_text(group) for group in groups]
+    scale, floor = _scale([group["wrong_rate"] for group in groups])
+    figure = go.Figure(
+        [
+            _band(names, groups, floor),
+            *_estimates(names, groups, floor),
+            _shares(names, groups, export["steps"]),
+        ]
+    )
+    figure.update_layout(
+        frame(bargap=0.08, height=460, barmode="overlay"),
+        xaxis=axis(
+            "closest edges of a step (ms)", anchor="y2", type="category", fixedrange=True, showgrid=False
+        ),
+        yaxis=axis("wrong per 1,000", domain=[0.36, 1.0], type=scale, fixedrange=True, rangemode="tozero"),
+        yaxis2=axis("steps (%)", domain=[0.0, 0.26], fixedrange=True, rangemode="tozero"),
+    )
+    if scale == "log":
+        top = max((group["wrong_rate"]["high"] or 0.0) * PER for group in groups)
+        ends = [math.log10(floor), math.log10(1.3 * top)]
+        figure.update_layout(yaxis={"dtick": 1, "exponentformat": "none", "range": ends})
+    _target_line(figure, export)
+    return plain(figure)
+
+
+def _scale(rates: list[Any]) -> tuple[str, float]:
+    """Kind of axis, and the value at which bands that reach down to nought are cut."""
+    seen = [value * PER for rate in rates for value in (rate["estimate"], rate["high"]) if value]
+    if not seen or max(seen) <= DECADE * min(seen):
+        return "linear", 0.0
+    return "log", 0.3 * min(seen)
+
+
+def _band(names: list[str], groups: list[Export], floor: float) -> Any:
+    import plotly.graph_objects as go
+
+    lows = [max((group["wrong_rate"]["low"] or 0.0) * PER, floor) for group in groups]
+    highs = [(group["wrong_rate"]["high"] or 0.0) * PER for group in groups]
+    return go.Bar(
+        x=names, base=lows, y=[high - low for low, high in zip(lows, highs, strict=True)], name=INTERVAL,
+        marker={"color": LIGHT["band"], "line": {"color": LIGHT["line-a"], "width": 1}}, hoverinfo="skip",
+    )  # fmt: skip
+
+
+def _estimates(names: list[str], groups: list[Export], floor: float) -> list[Any]:
+    """A point where something was seen; a mark that points down from the bound where nothing was."""
+    import plotly.graph_objects as go
+
+    def marks(chosen: list[int], symbol: str, key: str, name: str) -> Any:
+        rates = [groups[i]["wrong_rate"] for i in chosen]
+        return go.Scatter(
+            x=[names[i] for i in chosen], y=[rate[key] * PER for rate in rates], mode="markers", name=name,
+            marker={"symbol": symbol, "size": 12, "color": LIGHT["line-a"],
+                    "line": {"color": LIGHT["sheet"], "width": 1}},
+            text=[f"{estimate_text(rate)} per 1,000 (95 %: {interval_text(rate)})" for rate in rates],
+            hovertemplate="%{x} ms<br>%{text}<extra></extra>",
+        )  # fmt: skip
+
+    known = [i for i, group in enumerate(groups) if group["wrong_rate"]["estimate"] is not None]
+    seen = [i for i in known if groups[i]["wrong_rate"]["estimate"] > 0.0]
+    return [
+        marks(seen, "diamond", "estimate", "estimate"),
+        marks([i for i in known if i not in seen], "triangle-down", "high", "upper bound"),
+    ]
+
+
+def _shares(names: list[str], groups: list[Export], steps: int) -> Any:
+    import plotly.graph_objects as go
+
+    return go.Bar(
+        x=names, y=[100.0 * group["steps"] / steps for group in groups], yaxis="y2", name="steps",
+        marker={"color": LIGHT["bar"]},
+        text=[share_text(group["steps"], steps) for group in groups], textposition="none",
+        hovertemplate="%{x} ms<br>%{text} of the steps<extra></extra>",
+    )  # fmt: skip
+
+
+def _target_line(figure: go.Figure, export: Export) -> None:
+    target = export["target"]
+    if target is None:
+        return
+    figure.add_hline(
+        y=target["rate"] * PER, line={"color": LIGHT["bad"], "width": 2, "dash": "dash"}, yref="y",
+        annotation={"text": "target", "font": {"color": LIGHT["bad"]}, "xanchor": "right"},
+    )  # fmt: skip
+
+
+def spacing_summary(export: Export) -> str:
+    """What the chart shows, in words.  The highest rate is the one whose whole interval lies highest."""
+    groups = [group for group in export["by_spacing"] if group["wrong_rate"]["estimate"] is not None]
+    worst = max(groups, key=lambda group: group["wrong_rate"]["low"])
+    common = max(groups, key=lambda group: group["steps"])
+    most = f"Most steps, {share_text(common['steps'], export['steps'])}, have edges {_apart(common)} apart"
+    log = _scale([group["wrong_rate"] for group in groups])[0] == "log"
+    cut = " The axis is logarithmic; boxes that stand on its end reach further down." if log else ""
+    if not worst["wrong"]:
+        return f"No step went wrong at any spacing; the triangles are upper bounds. {most}.{cut}"
+    rate = worst["wrong_rate"]
+    return (
+        f"The highest rate that is well known is where edges come {_apart(worst)} apart: "
+        f"{estimate_text(rate)} per 1,000 ({INTERVAL} {interval_text(rate)}). {most}; there it is "
+        f"{estimate_text(common['wrong_rate'])}. The boxes are the intervals.{cut}"
+    )
+
+
+def _apart(group: Export) -> str:
+    text = spacing_text(group)
+    return f"{group['low_ms']:g} ms or more" if group["high_ms"] is None else f"{text} ms"
+
+
+def error_figure(export: Export) -> Export:
+    """Runs by final error."""
+    import plotly.graph_objects as go
+
+    from reports.terminal.runs import error_rows
+
+    rows = error_rows({int(error): runs for error, runs in export["final_errors"].items()})
+    labels, runs = [label for label, _ in rows], [count for _, count in rows]
+    shapes = ["" if label == "0" else "/" for label in labels]
+    figure = go.Figure(
+        go.Bar(
+            x=labels, y=[100.0 * count / export["runs"] for count in runs],
+            marker={"color": LIGHT["bar"], "pattern": {"shape": shapes, "fgcolor": LIGHT["sheet"]}},
+            text=[share_text(count, export["runs"]) for count in runs], textposition="outside",
+            textfont={"color": LIGHT["text"]}, cliponaxis=False,
+            customdata=[whole(count) for count in runs],
+            hovertemplate="error %{x}<br>%{customdata} runs, %{text}<extra></extra>",
+        )
+    )  # fmt: skip
+    figure.update_layout(
+        frame(bargap=0.25, height=320),
+        xaxis=axis("final error (counts)", type="category", fixedrange=True, showgrid=False),
+        yaxis=axis("runs (%)", fixedrange=True, rangemode="tozero"),
+    )
+    return plain(figure)
+
+
+def error_summary(export: Export) -> str:
+    """What the chart shows, in words."""
+    errors = {int(error): runs for error, runs in export["final_errors"].items()}
+    if set(errors) == {0}:
+        return f"All {counted(export['runs'], 'run')} ended on the exact position."
+    furthest = max(errors, key=lambda error: (abs(error), error))
+    return (
+        f"Bars without hatching are exact runs, hatched ones are off; the furthest final error is "
+        f"{furthest:+d}, in {counted(errors[furthest], 'run')}."
+    )

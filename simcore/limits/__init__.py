@@ -1,0 +1,1 @@
+"""Electrical checks of a design, worst case over its tolerances, without simulating."""

@@ -16,6 +16,7 @@ PROGRAM = "steptally"
 
 VERBS = {
     "run": "reports.verbs.run:run",
+    "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",
     "list": "reports.verbs.list:list_",
     "show": "reports.verbs.show:show",

@@ -50,22 +50,26 @@ class Row(NamedTuple):
     style: str = ""
 
 
-def timing_diagram(traced: TracedRun, start: int, end: int, console: Console) -> RenderableType:
+def timing_diagram(
+    traced: TracedRun, start: int, end: int, console: Console, zero: int | None = None
+) -> RenderableType:
     """The run from tick ``start`` up to ``end``, as wide as the console.
 
+    Times count from tick ``zero``, of which whoever gives it has spoken; else the diagram names its own.
     Reads without colour; in signs of ASCII where the console's encoding is none of Unicode.
     """
     signs = signs_for(console.encoding)
     gutter = _gutter(traced, console.width)
     grid = grid_of(start, end, max(console.width - gutter - 1, NARROWEST))
-    zero, zero_words = named_zero(traced, grid)
-    axis = time_axis(grid, zero, signs)
+    own, words = named_zero(traced, grid)
+    axis = time_axis(grid, own if zero is None else zero, signs)
     rows = [Row(f"time ({axis.unit})", axis.numbers, "dim"), Row("", axis.ruler, "dim")]
     for line in (0, 1):
         rows += [*_line_rows(traced, line, grid, signs), Row("", "")]
     rows += _counter_rows(traced, grid, signs)
     lines = [_text(row, gutter, signs) for row in rows]
-    return Group(prose(zero_words), *lines, prose(_legend(traced, grid, rows, signs), "dim"))
+    head = [prose(words)] if zero is None else []
+    return Group(*head, *lines, prose(_legend(traced, grid, rows, signs), "dim"))
 
 
 def named_zero(traced: TracedRun, grid: Grid) -> tuple[int, str]:

@@ -173,8 +173,9 @@ class StepFacts:
 
     ``whole`` is simcore.edges.PART, WHOLE or NOTHING_MEANT; ``expected`` and ``received`` are net
     counts, ``moves`` pulses that asked for a count and ``clean_moves`` how many of those a bounce-free
-    contact would have given; ``verdict`` and ``cause`` are words of simcore.sums.  The window ``start``
-    to ``end`` (ticks) spans its transitions and everything they caused at contacts and counter; for a
+    contact would have given, with ``clean_net`` as their net; ``verdict`` and ``cause`` are words of
+    simcore.sums.  The window ``start`` to ``end`` (ticks) spans its transitions and everything they
+    caused at contacts and counter; for a
     step without transitions it is its movement.
     """
 
@@ -193,6 +194,7 @@ class StepFacts:
     pulses: tuple[PulseFacts, ...]
     start: int
     end: int
+    clean_net: int
 
 
 @dataclass(frozen=True)

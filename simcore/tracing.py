@@ -142,6 +142,7 @@ def _steps(
                 int(steps.whole[s]), int(account.expected[s]), int(account.received[s]),
                 int(account.moves[s]), int(account.clean_moves[s]), VERDICTS[int(detail.verdicts[s])],
                 CAUSES[int(detail.causes[s])], mine, edges, counted, start, end,
+                int(detail.truth.clean.net[s]),
             )
         )  # fmt: skip
     return tuple(found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,6 +17,16 @@ from simcore.sums import CAUSES, NO_CAUSE
 
 Rank = tuple[int, int, int, int]
 """Smaller is worse: minus the counts too many or too few, minus the extra pulses, run, step."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a search found: ``steps`` as `worst_steps` says, and the ``spurious`` run, with the most
+    counts that no movement caused (the first of those; None without any).
+    """
+
+    steps: dict[str, tuple[int, int]]
+    spurious: int | None
 
 
 def worst_steps(
@@ -32,7 +43,19 @@ def worst_steps(
     most pulses beyond the bounce-free ones; among those, the first.  ``progress`` is called with
     (runs done, runs asked for) after each block.
     """
+    return search(design, seed, runs, first_run, progress).steps
+
+
+def search(
+    design: Design,
+    seed: int,
+    runs: int,
+    first_run: int = 0,
+    progress: Callable[[int, int], None] | None = None,
+) -> Found:
+    """What is worth looking at in the runs."""
     found: dict[int, Rank] = {}
+    stray = 0, 0
     engine = BatchEngine(design, runs_per_block(design))
     for start, count in blocks(first_run, runs, engine.runs):
         detail = engine.detail(seed, start, count)
@@ -40,9 +63,21 @@ def worst_steps(
         for cause in np.unique(detail.causes[detail.causes != NO_CAUSE]).tolist():
             best = _worst(detail, account, cause, start)
             found[cause] = min(best, found.get(cause, best))
+        stray = min(stray, _stray(detail, start))
         if progress is not None:
             progress(start - first_run + count, runs)
-    return {CAUSES[cause]: found[cause][2:] for cause in sorted(found)}
+    steps = {CAUSES[cause]: found[cause][2:] for cause in sorted(found)}
+    return Found(steps, stray[1] if stray[0] else None)
+
+
+def _stray(detail: BlockDetail, first_run: int) -> tuple[int, int]:
+    """Minus the most spurious counts of a run of the block, and the first run that has them."""
+    pulses = detail.pulses
+    used = int(pulses.offsets[-1])
+    rows = np.flatnonzero((pulses.causes[:used] < 0) & (pulses.asked[:used] != 0))
+    runs = np.searchsorted(pulses.offsets, rows, side="right") - 1
+    counts = np.bincount(runs, minlength=1)
+    return -int(counts.max()), first_run + int(counts.argmax())
 
 
 def _worst(detail: BlockDetail, account: Account, cause: int, first_run: int) -> Rank:

@@ -1,0 +1,148 @@
+"""Why a step went wrong, as a chain of plain sentences: for each root cause its own, all from the record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from reports.counting_words import counted_words, order_words, outcome_words, spoilt_words
+from reports.edge_words import bounce_words, reach_words, signed, swallowed_words, to_and_fro_words
+from reports.evidence import Case, Evidence, seen_edges
+from reports.stray_words import stray_words
+from reports.teller import Sentence, Teller
+from simcore.counters.base import AT_STOP, HOLD, ILLEGAL, SETUP, SHORT
+from simcore.edges import LINE_NAMES, NOISE, NOTHING_MEANT, SLIDING
+from simcore.sums import CAUSES
+from simcore.traced import TransitionFacts
+
+Chain = list[Sentence]
+MOST = 2
+"""Transitions of one kind that are told one by one."""
+MEANWHILE = "The edges of this step itself were in order; what spoilt it came with a step beside it."
+
+
+def why(case: Case, tell: Teller) -> Chain:
+    """The chain of causes of a wrong step; nothing for one that was counted right or only flickered."""
+    if case.step.cause == CAUSES[0]:
+        return []
+    return [*CHAINS[case.step.cause](case, tell), *outcome_words(case, tell)]
+
+
+def _chosen(case: Case, has: Callable[[Evidence], bool]) -> tuple[Evidence, Chain]:
+    """The evidence of the step itself, or else that of its neighbourhood, with a word on that."""
+    own, near = case.looks()
+    if has(own) or not has(near):
+        return own, []
+    return near, [Sentence(MEANWHILE, ())]
+
+
+def _has_origin(case: Case, transition: TransitionFacts, origin: int) -> bool:
+    return any(edge.origin == origin for edge in seen_edges(case.traced, transition))
+
+
+def _extra(case: Case, tell: Teller, origin: int | None) -> tuple[tuple[TransitionFacts, ...], Chain]:
+    """Transitions with edges too many, those with most edges first; of one origin if there are any."""
+    found, said = _chosen(case, lambda evidence: bool(evidence.extra))
+    fit = [each for each in found.extra if origin is None or _has_origin(case, each, origin)]
+    ranked = sorted(fit or found.extra, key=lambda each: -len(seen_edges(case.traced, each)))
+    return tuple(sorted(ranked[:MOST], key=lambda each: each.index)), said
+
+
+def _chatter(case: Case, tell: Teller) -> Chain:
+    transitions, said = _extra(case, tell, None)
+    for each in transitions:
+        said += [bounce_words(case, tell, each), *to_and_fro_words(case, tell, each)]
+    return [*said, *counted_words(case, tell)]
+
+
+def _sliding(case: Case, tell: Teller) -> Chain:
+    transitions, said = _extra(case, tell, SLIDING)
+    for each in transitions:
+        said += [bounce_words(case, tell, each), *to_and_fro_words(case, tell, each, SLIDING)]
+    return [*said, *counted_words(case, tell)]
+
+
+def _slow_edge(case: Case, tell: Teller) -> Chain:
+    transitions, said = _extra(case, tell, NOISE)
+    for each in transitions:
+        said += [bounce_words(case, tell, each), *to_and_fro_words(case, tell, each, NOISE)]
+    return [*said, *counted_words(case, tell)]
+
+
+def _swallowed(case: Case, tell: Teller) -> Chain:
+    found, said = _chosen(case, lambda evidence: bool(evidence.swallowed))
+    for each in found.swallowed[:MOST]:
+        said += swallowed_words(case, tell, each)
+    if len(found.swallowed) > MOST:
+        names = _named(found.swallowed[MOST:])
+        said.append(tell.say(f"Nor did anything reach the counter from {names}."))
+    return [*said, *counted_words(case, tell)]
+
+
+def _named(transitions: tuple[TransitionFacts, ...]) -> str:
+    """The transitions in words, without times."""
+    words = [f"{LINE_NAMES[each.line]}'s {'closing' if each.closed else 'opening'}" for each in transitions]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _swapped(case: Case, tell: Teller) -> Chain:
+    found, said = _chosen(case, lambda evidence: bool(evidence.swapped))
+    for first, second in found.swapped[:MOST]:
+        said += [*reach_words(case, tell, first, second), *order_words(case, tell, first, second)]
+    return [*said, *counted_words(case, tell)]
+
+
+def _doubtful(flag: int) -> Callable[[Case, Teller], Chain]:
+    """The chain of a cause that is a doubt of the counter's own."""
+
+    def chain(case: Case, tell: Teller) -> Chain:
+        return [*spoilt_words(case, tell, flag), *counted_words(case, tell)]
+
+    return chain
+
+
+def _misfit(case: Case, tell: Teller) -> Chain:
+    step = case.step
+    clean, due = signed(step.clean_net), signed(step.expected)
+    if step.whole == NOTHING_MEANT:
+        said = tell.say(
+            f"Nothing was meant here, but the shaft crossed {len(step.transitions)} boundaries of the "
+            f"contacts as it shook, and even contacts that do not bounce give {clean} for that."
+        )
+    else:
+        said = tell.say(
+            f"Even contacts that do not bounce give this decoder {clean} in this step, where {due} is "
+            "wanted; the fault lies in the pairing of encoder and decoder."
+        )
+    return [said, *counted_words(case, tell)]
+
+
+def _stray(case: Case, tell: Teller) -> Chain:
+    found, said = _chosen(case, lambda evidence: bool(evidence.strays))
+    return [*said, *stray_words(case.traced, tell, found.strays), *counted_words(case, tell)]
+
+
+def _unexplained(case: Case, tell: Teller) -> Chain:
+    return [
+        tell.say("None of the causes that the program looks for shows in the edges of this step."),
+        *counted_words(case, tell),
+    ]
+
+
+CHAINS: dict[str, Callable[[Case, Teller], Chain]] = {
+    "chatter": _chatter,
+    "swallowed": _swallowed,
+    "late direction": _doubtful(SETUP),
+    "early direction": _doubtful(HOLD),
+    "swapped order": _swapped,
+    "misfit": _misfit,
+    "short pulse": _doubtful(SHORT),
+    "sliding": _sliding,
+    "end stop": _doubtful(AT_STOP),
+    "skipped state": _doubtful(ILLEGAL),
+    "slow edge": _slow_edge,
+    "pick-up": _stray,
+    "power-up": _stray,
+    "supply dip": _stray,
+    "unexplained": _unexplained,
+}
+"""A chain for every root cause but "none"."""

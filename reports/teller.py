@@ -1,0 +1,118 @@
+"""Sentences whose every time and voltage is looked up in the facts of a run, and listed beside the text.
+
+A `Teller` writes quantities: asked for an instant, a span or a voltage it returns the text and keeps a
+note of what it stated, so that whoever reads the sentence, a test above all, can look it up again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scenarios.quantities import TIME, VOLTAGE, write_quantity
+from simcore.edges import LINE_NAMES
+from simcore.traced import LineNode, TracedRun
+
+INSTANT, SPAN, LIMIT, VOLTS, RISING, FALLING, NOISE = (
+    "instant", "span", "limit", "volts", "rising threshold", "falling threshold", "noise",
+)  # fmt: skip
+TICK = 1.0e-12
+DIGITS = 3
+
+
+@dataclass(frozen=True)
+class Stated:
+    """One quantity of a sentence: as it is ``written``, ``what`` it is, its ``value`` in seconds or volts
+    (an instant counts from the story's zero), its ``line`` (0, 1, or -1 for none) and the ticks it was
+    taken at (of a span both ends; -1 where there is none).
+    """
+
+    written: str
+    what: str
+    value: float
+    line: int
+    since: int
+    tick: int
+
+
+@dataclass(frozen=True)
+class Sentence:
+    """A sentence and what it states."""
+
+    text: str
+    stated: tuple[Stated, ...]
+
+
+class Teller:
+    """Writes the sentences of one story, whose instants count from tick ``zero``."""
+
+    def __init__(self, traced: TracedRun, zero: int) -> None:
+        self.traced = traced
+        self.zero = zero
+        self._stated: list[Stated] = []
+
+    def say(self, text: str) -> Sentence:
+        """A sentence with all that was stated since the one before."""
+        said = Sentence(text, tuple(self._stated))
+        self._stated = []
+        return said
+
+    def at(self, tick: int) -> str:
+        """An instant."""
+        value = (tick - self.zero) * TICK
+        return self._note(instant_text(value), INSTANT, value, -1, -1, tick)
+
+    def span(self, since: int, tick: int) -> str:
+        """The time from one tick to another."""
+        value = (tick - since) * TICK
+        return self._note(time_text(value), SPAN, value, -1, since, tick)
+
+    def limit(self, ticks: int) -> str:
+        """A time of the counter's own."""
+        return self._note(time_text(ticks * TICK), LIMIT, ticks * TICK, -1, -1, -1)
+
+    def volts(self, line: int, tick: int) -> str:
+        """The voltage of a line at a tick."""
+        value = self.node(line).at(tick)
+        return self._note(volts_text(value), VOLTS, value, line, -1, tick)
+
+    def threshold(self, line: int, tick: int, up: bool) -> str:
+        """The threshold that a voltage on its way up, or down, has to pass at a tick."""
+        rising, falling = self.node(line).thresholds_at(tick)
+        value = rising if up else falling
+        return self._note(volts_text(value), RISING if up else FALLING, value, line, -1, tick)
+
+    def noise(self, line: int) -> str:
+        """The noise on a line, rms."""
+        value = self.node(line).noise
+        return self._note(volts_text(value), NOISE, value, line, -1, -1)
+
+    def node(self, line: int) -> LineNode:
+        """The node of a line that has one."""
+        node = self.traced.lines[line].node
+        if node is None:
+            raise ValueError(f"line {LINE_NAMES[line]} has no voltage")
+        return node
+
+    def _note(self, written: str, what: str, value: float, line: int, since: int, tick: int) -> str:
+        self._stated.append(Stated(written, what, value, line, since, tick))
+        return written
+
+
+def time_text(seconds: float) -> str:
+    """A length of time in three digits: "42.1 us"."""
+    return write_quantity(seconds, TIME, DIGITS)
+
+
+def volts_text(volts: float) -> str:
+    """A voltage in three digits: "1.93 V"; what is below a microvolt is 0."""
+    return write_quantity(volts if abs(volts) >= 1.0e-6 else 0.0, VOLTAGE, DIGITS)
+
+
+def instant_text(seconds: float) -> str:
+    """An instant, to a microsecond or, within a millisecond of the zero, a tenth of one."""
+    size = abs(seconds)
+    if size < 5.0e-8:
+        return "0 us"
+    if size < 1.0e-3:
+        return f"{seconds * 1e6:.1f} us"
+    return f"{seconds * 1e3:.3f} ms" if size < 1.0 else f"{seconds:.6f} s"

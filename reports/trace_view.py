@@ -1,0 +1,133 @@
+"""A traced run in the terminal: its steps, and one step told in order with a timing diagram above it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from rich.console import Console, Group, RenderableType
+from rich.text import Text
+
+from reports.edge_words import signed
+from reports.numbers import counted, whole
+from reports.sentences import cause_sentence
+from reports.story import Story
+from reports.story_tables import contact_table, count_table, passed_table, step_table, voltage_table
+from reports.terminal.prose import prose
+from reports.waves import timing_diagram
+from simcore.traced import TracedRun
+
+Export = dict[str, Any]
+Told = tuple[TracedRun, Story | None]
+TITLE = "bold cyan"
+WRONG = "bold red"
+GOOD = "bold green"
+
+
+def trace_page(export: Export, told: Sequence[Told], console: Console, overview: bool) -> str:
+    """The report as text, with control codes only if ``console`` shows colour; with an ``overview`` the
+    table of all steps of a run comes before its story.
+    """
+    blocks: list[RenderableType] = [_head(export)]
+    for trace, (traced, story) in zip(export["traces"], told, strict=True):
+        blocks += _run(trace, traced, story, console, overview)
+    with console.capture() as capture:
+        for number, block in enumerate(blocks):
+            if number:
+                console.print()
+            console.print(block)
+    return _trimmed(capture.get())
+
+
+def _head(export: Export) -> RenderableType:
+    lines = [prose(export["title"] or export["name"], TITLE)]
+    searched = export["searched"]
+    if searched is not None:
+        lines.append(prose(searched_words(searched)))
+    return Group(*lines)
+
+
+def searched_words(searched: Export) -> str:
+    """Where the worst steps were looked for, and what there was."""
+    last = searched["first_run"] + searched["runs"] - 1
+    where = f"Searched runs {whole(searched['first_run'])} to {whole(last)} of seed {searched['seed']}"
+    found = list(searched["found"])
+    wanted = searched["wanted"]
+    if wanted is not None and wanted not in found:
+        others = f"; there is {', '.join(found)}" if found else ""
+        return f"{where}: nothing by {wanted!r} in them{others}."
+    if not found:
+        return f"{where}: no step went wrong, and nothing was counted that nobody turned."
+    told = found if wanted is None else [wanted]
+    return f"{where}; told below for each root cause the step that is furthest off: {', '.join(told)}."
+
+
+def _run(
+    trace: Export, traced: TracedRun, story: Story | None, console: Console, overview: bool
+) -> Iterator[RenderableType]:
+    yield Group(*_run_head(trace))
+    if overview:
+        yield _section("Steps of this run", step_table(trace, console))
+    if trace["spurious"]:
+        yield _section("Counts that no movement caused", *_sentences(trace["spurious"]))
+    if story is not None:
+        yield from _story(trace, traced, story, console)
+
+
+def _run_head(trace: Export) -> Iterator[RenderableType]:
+    wrong = sum(step["cause"] is not None for step in trace["steps"])
+    start, end = trace["positions"]
+    ended = (
+        "as it ought to be" if not trace["error"] else f"{signed(trace['error'])} from where it ought to be"
+    )
+    if trace["searched_for"] is not None:
+        yield prose(f"Worst by {trace['searched_for']}", TITLE)
+    yield prose(
+        f"Run {whole(trace['run'])} of seed {trace['seed']}: {counted(len(trace['steps']), 'step')}, "
+        f"{whole(wrong) if wrong else 'none'} of them wrong; position {start} at the start and {end} at the "
+        f"end, {ended}."
+    )
+    if not wrong and trace["step"] is None:
+        yield prose("No step of this run was counted wrongly; --step tells any of them.", GOOD)
+
+
+def _story(trace: Export, traced: TracedRun, story: Story, console: Console) -> Iterator[RenderableType]:
+    step, told = trace["steps"][trace["step"] - 1], trace["story"]
+    start, end = story.window
+    yield Group(
+        prose(_verdict(step), WRONG if step["cause"] else GOOD),
+        *([prose(cause_sentence(step["cause"]))] if step["cause"] else []),
+    )
+    yield Group(prose(told["zero"]), timing_diagram(traced, start, end, console, story.zero))
+    yield _section("What the hand did", *_sentences(told["hand"]))
+    if told["contacts"]:
+        yield _section("What the contacts did", *contact_table(told, console))
+    if told["voltages"]:
+        yield _section("What the voltages were, and what the inputs saw", *voltage_table(told, console))
+    if told["contacts"]:
+        yield _section("What every stage passed on", passed_table(told, console))
+    counter = count_table(told, console) if told["counter"] else [Text("Nothing in this step.")]
+    yield _section("What the counter did", *counter)
+    if told["why"]:
+        yield _section(f"Why it was {step['verdict']}", *_sentences(told["why"]))
+
+
+def _verdict(step: Export) -> str:
+    cause = f" Root cause: {step['cause']}." if step["cause"] else ""
+    return (
+        f"Step {step['number']} ({step['gesture']}, {step['direction']}): due {signed(step['expected'])}, "
+        f"counted {signed(step['received'])}: {step['verdict']}.{cause}"
+    )
+
+
+def _sentences(said: Sequence[Export]) -> list[RenderableType]:
+    return [prose(each["text"]) for each in said]
+
+
+def _section(title: str, *content: RenderableType) -> RenderableType:
+    return Group(prose(title, TITLE), *content)
+
+
+def _trimmed(text: str) -> str:
+    """Without blanks at the ends of lines."""
+    return "\n".join(line.rstrip() for line in text.split("\n")).strip("\n") + "\n"

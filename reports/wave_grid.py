@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from simcore.edges import Ints
 
 UNITS = (("s", 10**12), ("ms", 10**9), ("us", 10**6), ("ns", 10**3), ("ps", 1))
-APART = 12
+APART = 10
 """Columns between two marks of the time axis, at least."""
 
 

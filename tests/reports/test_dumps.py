@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import pathlib
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -20,7 +21,7 @@ from scenarios.traces import read_trace
 from simcore.edges import WATCHED
 from simcore.sums import VERDICTS
 from simcore.traced import TracedRun
-from tests.reports.traced_runs import MS, US, by_hand, closed_form, node, pulse, traced
+from tests.reports.traced_runs import MS, POLE, US, by_hand, closed_form, node, pulse, traced
 
 LINES = ("A", "B")
 RUNS = [
@@ -56,8 +57,8 @@ def test_contacts_stages_and_counter_as_another_library_reads_them(asked: Any) -
         wires = [("contacts", line.contact, 1), ("counter", line.seen, 0)]
         scopes = [ref.rpartition(".")[0] for ref in dump.references_to_ids if ref.endswith(f".{name}")]
         stages = [scope for scope in scopes if scope not in ("contacts", "counter", "volts")]
-        found = {scope: trail for scope, trail in zip(sorted(stages), sorted(line.stages, key=_plain), strict=True)}
-        for scope, trail, turned in [*wires, *((scope, trail, 0) for scope, trail in found.items())]:
+        found = list(zip(sorted(stages), sorted(line.stages, key=_plain), strict=True))
+        for scope, trail, turned in [*wires, *((scope, trail, 0) for scope, trail in found)]:
             (_, first), *rest = changes(dump, f"{scope}.{name}")
             assert int(first) == trail.first ^ turned
             assert [time for time, _ in rest] == trail.ticks.tolist()
@@ -103,7 +104,6 @@ def test_voltages_are_those_of_the_run_and_lie_close(asked: Any) -> None:
         ticks = np.array(sorted(latest), np.int64)
         volts = np.array([float(latest[tick]) for tick in ticks.tolist()])
         np.testing.assert_allclose(volts, line.node.volts(ticks), rtol=1.0e-15, atol=1.0e-15)
-        assert set(np.flatnonzero(np.diff(line.node.volts(line.node.knots))).tolist()) <= set(range(ticks.size))
         for word, level in (("rising", line.node.rising), ("falling", line.node.falling)):
             for knot, value in zip(line.node.knots.tolist(), level.tolist(), strict=True):
                 assert float(dump[f"volts.{name}_{word}"][knot]) == pytest.approx(value, rel=1.0e-14)
@@ -139,9 +139,12 @@ def test_a_run_is_exported_and_replayed(
     assert done.exit_code == 0, done.output
     export = json.loads(done.stdout)
     assert export["trace"]["format"] == "value change dump"
-    assert [
-        (each["time_s"], each["count"], each["moved"], each["position"]) for each in export["pulses"]
-    ] == [(each.tick / 1.0e12, each.asked, each.moved, each.position) for each in run.pulses]
+    counted = [
+        (each["time_s"], each["count"], each["moved"], each["position"])
+        for each in export["pulses"]
+        if each["time_s"] <= last_tick(run) / 1.0e12
+    ]
+    assert counted == [(each.tick / 1.0e12, each.asked, each.moved, each.position) for each in run.pulses]
 
 
 def test_the_same_run_gives_the_same_bytes() -> None:
@@ -151,7 +154,7 @@ def test_the_same_run_gives_the_same_bytes() -> None:
 ODD = by_hand(
     ([0, 5 * US, 5 * US, 5 * US], [7 * US]),
     ([0, 3 * US], []),
-    [pulse(2 * US, -1, -1), pulse(2 * US, 0, -1), pulse(9 * US, -1, -2), pulse(2 * 10**11, 0, -2, 1)],
+    [pulse(2 * US, -1, -1), pulse(2 * US, 0, -1), pulse(9 * US, -1, -2), pulse(5 * 10**11, 0, -2, 1)],
 )
 """Changes at tick 0 and at one tick, positions below 0, a pulse behind the end of the watch."""
 
@@ -165,7 +168,7 @@ def test_odd_runs() -> None:
         (0, 0), (2 * US, -1), (9 * US, -2),
     ]  # fmt: skip
     assert len(dump["counter.pulse"].tv) == 4
-    assert dump.endtime == 2 * 10**11
+    assert dump.endtime == 5 * 10**11
 
 
 def test_odd_runs_by_our_reader(tmp_path: pathlib.Path) -> None:
@@ -198,8 +201,6 @@ def test_a_jump_has_two_samples() -> None:
 
 
 def _stiff() -> Any:
-    from tests.reports.traced_runs import POLE
-
     return POLE._replace(tau_open=0.0, tau_closed=0.0)
 
 
@@ -208,8 +209,6 @@ def test_stages_stand_in_the_order_of_the_way() -> None:
     names = [place.name for place in places(run)]
     assert names == [trail.name for trail in run.lines[0].stages]
     a, b = run.lines
-    from dataclasses import replace
-
     only_b = replace(b, stages=(replace(b.stages[0], name="other"), *b.stages))
     mixed = places(replace(run, lines=(a, only_b)))
     assert mixed[0].name == "other"

@@ -27,7 +27,7 @@ US = 1_000_000
 MS = 1000 * US
 POLE = Pole(3.3, 470.0e-6, 0.1, 100.0e-6, 1.9, 1.2, 0)
 """Up to 3.3 V with 470 us, down to 0.1 V with 100 us, thresholds 1.9 V and 1.2 V."""
-STAGE = "filter 2 = \"in put\""
+STAGE = 'filter 2 = "in put"'
 
 
 @functools.cache
@@ -37,14 +37,12 @@ def traced(name: str, run: int, *sets: str) -> TracedRun:
     return trace_run(scenario.design, scenario.seed, run)
 
 
-def trail(name: str, first: int, ticks: Sequence[int], transitions: Sequence[int] | None = None) -> Trail:
-    """Alternating changes; each has the origin 0 of the transition that stands beside it."""
+def trail(name: str, first: int, ticks: Sequence[int]) -> Trail:
+    """Alternating changes, all of transition 0 and origin 0."""
     count = len(ticks)
-    causes = list(range(count)) if transitions is None else list(transitions)
     levels = (first ^ 1 ^ (np.arange(count, dtype=np.int64) & 1)).astype(np.int64)
-    return Trail(
-        name, first, np.array(ticks, np.int64), levels, np.zeros(count, np.int64), np.array(causes, np.int64)
-    )
+    nothing = np.zeros(count, np.int64)
+    return Trail(name, first, np.array(ticks, np.int64), levels, nothing, nothing)
 
 
 def node(ticks: Sequence[int], pole: Pole = POLE) -> LineNode:
@@ -61,7 +59,7 @@ def node(ticks: Sequence[int], pole: Pole = POLE) -> LineNode:
 def closed_form(volts: float, closed: int, ticks: int, pole: Pole = POLE) -> float:
     """v_end + (v - v_end) exp(-t / tau)."""
     end, tau = (pole.v_closed, pole.tau_closed) if closed else (pole.v_open, pole.tau_open)
-    return float(end + (volts - end) * np.exp(-ticks * 1.0e-12 / tau))
+    return float(end + (volts - end) * np.exp(-ticks * 1.0e-12 / tau)) if tau > 0.0 else end
 
 
 def by_hand(
@@ -75,21 +73,20 @@ def by_hand(
         TracedLine(trail("contact", 0, own), node(own), (trail(STAGE, 1, after),), trail("counter", 1, after))
         for own, after in zip(contacts, stage, strict=True)
     )
-    crossed = tuple(
-        TransitionFacts(i, own[0], line, 1, 1, 360.0) for line, own in enumerate(contacts) for i in (0,) if own
-    )
+    crossed = tuple(TransitionFacts(0, own[0], line, 1, 1, 360.0) for line, own in enumerate(contacts) if own)
     edges = tuple(
-        SeenEdge(tick, line, int(level), 0, int(cause))
+        SeenEdge(int(each.seen.ticks[i]), line, int(each.seen.levels[i]), 0, int(each.seen.transitions[i]))
         for line, each in enumerate(lines)
-        for tick, level, cause in zip(each.seen.ticks.tolist(), each.seen.levels, each.seen.transitions, strict=True)
+        for i in range(each.seen.ticks.size)
     )
-    ticks = [tick for each in (*contacts, *stage) for tick in each] + [pulse.tick for pulse in pulses] + [0]
+    changes = [tick for each in (*contacts, *stage) for tick in each]
+    ticks, end = [*changes, *(pulse.tick for pulse in pulses), 0], max(changes, default=0)
     step = StepFacts(
         1, "clicks", 1, WHOLE, 1, 1, len(pulses), 1, "doubled", "chatter", crossed, edges, tuple(pulses),
-        min(ticks), max(ticks),
+        min(ticks), max(ticks), 1,
     )  # fmt: skip
     position = pulses[-1].position if pulses else start
-    return TracedRun(3, 5, (), (lines[0], lines[1]), tuple(pulses), (step,), start, position, 0, max(ticks))
+    return TracedRun(3, 5, (), (lines[0], lines[1]), tuple(pulses), (step,), start, position, 0, end)
 
 
 def pulse(tick: int, moved: int, position: int, asked: int | None = None, flags: int = 0) -> PulseFacts:

@@ -160,8 +160,8 @@ def test_random_bytes_in_a_sound_file(noise: bytes, place: int, lost: int) -> No
             assert all((times[1:] >= times[:-1]).all() for times in trace.times)
 
 
-WORDS = """#0 #5 #9 1! 0! x! 1" 0" b10 ! b1 " r1.5 $dumpvars $dumpall $dumpoff $dumpon $end $comment $var wire 1 A
-$scope module $upscope $enddefinitions $timescale ns $date # $ b r s -! ! " $attrbegin"""
+WORDS = """#0 #5 #9 1! 0! x! 1" 0" b10 ! b1 " r1.5 $dumpvars $dumpall $dumpoff $dumpon $end $comment $var wire
+1 A $scope module $upscope $enddefinitions $timescale ns $date # $ b r s -! ! " $attrbegin"""
 entry = st.sampled_from(WORDS.split())
 
 

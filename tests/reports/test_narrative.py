@@ -155,7 +155,7 @@ def test_every_time_and_voltage_of_random_wrong_steps_holds(name: str, seed: int
 
 def test_every_root_cause_has_a_chain_and_nearly_all_are_told_and_checked() -> None:
     assert set(CHAINS) == set(CAUSES[1:])
-    found = {}
+    found: dict[str, tuple[str, int, int, int]] = {}
     for name in SCENARIOS:
         for seed in range(3):
             for run, number, cause in wrong_steps(name, seed):

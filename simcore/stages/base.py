@@ -17,6 +17,8 @@ six rules.  The type of the first argument chooses the rule:
   that of the latest input edge (the default): a stage that makes changes of its own says so;
 * ``stage_note(params, state, cause)`` the state after ``stage_edge``, told that edge's cause, for a
   stage that must remember one (the default keeps none);
+* ``stage_volts`` and ``stage_thresholds`` for a stage with a voltage that margins are gathered of: see
+  probe;
 * ``stage_turns(spec)`` 1 for a stage whose output idles at the other level than its input does, so
   that the wiring knows which level means an open contact (the default is 0).
 
@@ -30,9 +32,15 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from simcore.compiling import family, family_with_default, kernel, rule
 from simcore.draws import STAGE, four, purpose
-from simcore.edges import NO_CAUSE, WATCHED, Edges, Ints, whole
+from simcore.edges import NO_CAUSE, WATCHED, Edges, Floats, Ints, cause_transition, whole
+from simcore.stages.probe import stage_volts
+
+UNPROBED: Floats = np.zeros(0)
+"""No room for voltages: none are wanted."""
 
 
 @family
@@ -105,14 +113,17 @@ def put_edge(out: Edges, n: int, time: int, cause: int) -> int:
 
 @kernel
 def drive_stage(
-    spec: Any, seed: int, first_run: int, address: int, source: Edges, ends: Ints, out: Edges
-) -> int:
+    spec: Any, seed: int, first_run: int, address: int, source: Edges, ends: Ints, out: Edges,
+    volts: Floats = UNPROBED,
+) -> int:  # fmt: skip
     """Pass all runs of one line through a stage; returns the runs that found room.
 
     ``source.first`` and the alternation of levels give each input level.  No wake-up comes
-    later than WATCHED after the hand is done (``ends``, ticks per run).
+    later than WATCHED after the hand is done (``ends``, ticks per run).  ``volts``, as long as the
+    source's times or empty, takes the node's voltage at each of its edges (see probe).
     """
     n = 0
+    probed = volts.size > 0
     room = out.times.size
     for r in range(source.first.size):
         params = stage_build(spec, seed, first_run + r, address)
@@ -137,8 +148,11 @@ def drive_stage(
             if last:
                 break
             level ^= 1
+            before, fresh = state, cause_transition(source.causes[i]) != cause_transition(cause)
             cause = whole(source.causes[i])
             state = stage_note(params, stage_edge(params, state, source.times[i], level), cause)
+            if probed:
+                volts[i] = stage_volts(params, before, state, source.times[i], 1 if fresh else 0)
             if stage_level(params, state) != shown:
                 if n >= room:
                     return r

@@ -57,8 +57,7 @@ class BatchEngine:
         pulses = self._count(lines, truth, seed, first_run, runs)
         margins = None
         if self.gauger is not None:
-            volts = self.passage.volts[0], self.passage.volts[1]
-            margins = self.gauger(truth.transitions, lines, volts, seed, first_run)
+            margins = self.gauger(truth.transitions, lines, self.passage.readings, seed, first_run)
         return self.judge(truth, lines, pulses, int(self.cuts[:, :runs].sum()), keep, margins)
 
     def _contact(self, line: int, truth: Truth, seed: int, first_run: int, runs: int) -> Edges:

@@ -39,7 +39,7 @@ from simcore.stages.pair import (
     pair_start,
     pair_wake,
 )
-from simcore.stages.probe import stage_volts
+from simcore.stages.probe import stage_thresholds, stage_volts
 from simcore.ticks import NEVER
 from simcore.truth import Truth
 
@@ -61,6 +61,7 @@ class Bench(Protocol):
     horizon: int
     probed: bool
     volts: tuple[list[float], list[float]]
+    thresholds: list[tuple[float, float]]
 
     @property
     def now(self) -> int:
@@ -94,6 +95,12 @@ def stage_wakes(params: Any, state: Any, time: int, cause: int) -> tuple[Any, in
     state = stage_expire(params, state, time)
     wake = stage_wake(params, state, NEVER)
     return state, stage_level(params, state), wake, stage_cause(params, state, cause)
+
+
+@kernel
+def stage_marks(params: Any) -> tuple[float, float]:
+    """The thresholds of a stage with a voltage."""
+    return stage_thresholds(params)
 
 
 @kernel
@@ -249,6 +256,8 @@ class Stage(Component):
         )
         self.cause = NO_CAUSE
         self.probed = bench.probed and is_probed(layer.line[line])
+        if self.probed:
+            bench.thresholds[line] = stage_marks(self.params)
         self.note("at rest", (self.params, self.state))
         self.set_alarm(wake)
 

@@ -35,6 +35,7 @@ from simcore.gauging import Gauger
 from simcore.margins import joined
 from simcore.stages.base import drive_stage
 from simcore.stages.pair import drive_pair
+from simcore.stages.probe import Readings
 from simcore.sums import Sums
 from simcore.truth import Truth, TruthMaker
 
@@ -59,7 +60,8 @@ def burst_of(
 class RunBench:
     """One run: the processes, what they sent each other, and the record.
 
-    If ``probed``, ``volts`` collects for A and B the node's voltage at each edge of the contact.
+    If ``probed``, ``volts`` collects for A and B the node's voltage at each edge of the contact, and
+    ``thresholds`` its input's.
     """
 
     def __init__(
@@ -70,6 +72,7 @@ class RunBench:
         self.record: list[Happening] | None = [] if record else None
         self.probed = probed
         self.volts: tuple[list[float], list[float]] = ([], [])
+        self.thresholds = [(0.0, 0.0), (0.0, 0.0)]
         self.horizon = int(truth.transitions.ends[0]) + WATCHED
         self.cut = 0
         self.chain = wire(design)
@@ -162,6 +165,13 @@ class RunBench:
         )
         return a, b
 
+    def readings(self) -> list[Readings]:
+        """The voltages of A and of B, empty where there are none."""
+        return [
+            Readings(np.array(volts, np.float64), np.array([rising]), np.array([falling]))
+            for volts, (rising, falling) in zip(self.volts, self.thresholds, strict=True)
+        ]
+
     def pulses(self) -> Pulses:
         """What the counter did."""
         rows = self.counter.pulses
@@ -226,6 +236,5 @@ class EventEngine:
         bench.env.run()
         edges, margins = bench.edges(), None
         if self.gauger is not None:
-            volts = np.array(bench.volts[0]), np.array(bench.volts[1])
-            margins = self.gauger(truth.transitions, edges, volts, seed, run)
+            margins = self.gauger(truth.transitions, edges, bench.readings(), seed, run)
         return bench, self.judge(truth, edges, bench.pulses(), bench.cut, record, margins)

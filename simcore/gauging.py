@@ -16,6 +16,7 @@ gathered, all at the counter where nothing else is said:
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from simcore.blocks import Lines, seen_by_counter
@@ -43,7 +44,7 @@ from simcore.margins import (
 from simcore.stages.analogue import Analogue, Charge, Pole, volts_at
 from simcore.stages.base import stage_build
 from simcore.stages.network import network_idle
-from simcore.stages.probe import stage_thresholds
+from simcore.stages.probe import Readings
 from simcore.stages.waveform import Waveform
 from simcore.ticks import NEVER
 
@@ -54,9 +55,6 @@ NOBODY = -1
 REASONS = ("gathered", "no clock line", "no voltage", "not last", "not steady")
 """Why a quantity is not gathered: the counter has no clock line; the line's contact is read as a logic
 level; stages follow the direction line's input; its voltage follows more than one exponential law."""
-
-Volts = tuple[Floats, Floats]
-"""Of A and B, the node's voltage at each edge of the contact; empty for a line without any."""
 
 
 class Probe(NamedTuple):
@@ -151,22 +149,20 @@ def gauge_times(timing: Timing, clock: Edges, other: Edges, clock_first: int, ma
 
 @kernel
 def gauge_levels(
-    spec: Any, seed: int, first_run: int, address: int, idle: int, contact: Edges, volts: Floats,
-    supply: int, low: int, margins: Margins,
-) -> None:  # fmt: skip
+    idle: int, contact: Edges, readings: Readings, supply: int, low: int, margins: Margins
+) -> None:
     """The levels that one line's node reached.  ``idle`` is the level with the contact open, ``low`` the
     quantity of the low level, which that of the high one follows; ``supply`` nominal (microvolts).
     """
     for r in range(contact.first.size):
-        params = stage_build(spec, seed, first_run + r, address)
-        thresholds = stage_thresholds(params)
-        rising, falling = microvolts(thresholds[0]), microvolts(thresholds[1])
+        rising, falling = microvolts(readings.rising[r]), microvolts(readings.falling[r])
         closed = whole(contact.first[r])
         transition = cause_transition(NO_CAUSE)
         for i in range(contact.offsets[r], contact.offsets[r + 1]):
-            if cause_transition(contact.causes[i]) != transition:
-                transition = cause_transition(contact.causes[i])
-                value = microvolts(volts[i])
+            here = cause_transition(contact.causes[i])
+            if here != transition:
+                transition = here
+                value = microvolts(readings.volts[i])
                 if idle ^ closed:
                     enter_volts(margins, low + 1, value, supply, value < rising)
                 else:
@@ -239,24 +235,23 @@ class Gauger:
         self.supply = microvolts(design.supply.nominal)
 
     def __call__(
-        self, transitions: Transitions, lines: Lines, volts: Volts, seed: int, first_run: int
+        self, transitions: Transitions, lines: Lines, readings: Sequence[Readings], seed: int, first_run: int
     ) -> Margins:
-        """The margins of a block, whose first run has the number ``first_run``."""
+        """The margins of a block whose first run has the number ``first_run``; ``readings`` of A and B."""
         margins = no_margins()
         edges = seen_by_counter(self.chain, lines)
         clock = max(self.timing.clock, A)
         gauge_times(self.timing, edges[clock], edges[1 - clock], int(clock == A), margins)
         for line, probe in enumerate(self.probes):
             if probe is not None:
-                gauge_levels(
-                    probe.spec, seed, first_run, probe.address, network_idle(probe.spec.network),
-                    lines[line][0], volts[line], self.supply, (LOW_A, LOW_B)[line], margins,
-                )  # fmt: skip
+                low = LOW_B if line else LOW_A
+                idle = network_idle(probe.spec.network)
+                gauge_levels(idle, lines[line][0], readings[line], self.supply, low, margins)
         direction = 1 - clock
         probe = self.probes[direction]
         if self.setup_volts and probe is not None:
             gauge_setup_volts(
                 probe.spec, seed, first_run, probe.address, self.timing.active, direction,
-                lines[direction][0], volts[direction], edges[clock], transitions, self.supply, margins,
+                lines[direction][0], readings[direction].volts, edges[clock], transitions, self.supply, margins,
             )  # fmt: skip
         return margins

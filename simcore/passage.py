@@ -8,14 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-import numpy as np
-
 from simcore.blocks import Lines, as_logic
 from simcore.chain import Chain, Layer
-from simcore.edges import Edges, Floats, Ints, empty_edges
+from simcore.edges import Edges, Ints, empty_edges
 from simcore.gauging import is_probed
-from simcore.stages.base import UNPROBED, drive_stage
+from simcore.stages.base import drive_stage
 from simcore.stages.pair import drive_pair
+from simcore.stages.probe import UNREAD, room_for_readings
 
 
 class Store:
@@ -45,13 +44,13 @@ class Store:
 class Passage:
     """Sends blocks of up to ``runs`` runs through ``chain``; results hold until the next block.
 
-    If ``probed``, ``volts`` holds for A and B the node's voltage at each edge of the contact.
+    If ``probed``, ``readings`` holds the voltages of A and of B, where a line has any.
     """
 
     def __init__(self, chain: Chain, room: int, runs: int, *, probed: bool = False) -> None:
         self.chain = chain
         self.probed = probed
-        self.volts = [UNPROBED, UNPROBED]
+        self.readings = [UNREAD, UNREAD]
         self.stores = [(Store(room, runs), Store(room, runs)) for _ in chain.layers]
 
     def send(self, contacts: tuple[Edges, Edges], ends: Ints, seed: int, first_run: int) -> Lines:
@@ -79,17 +78,10 @@ class Passage:
     def _stage(
         self, layer: Layer, line: int, source: Edges, ends: Ints, seed: int, first_run: int, out: Edges
     ) -> int:
-        volts = self._voltmeter(layer, line, source)
-        address = layer.address + line
-        return drive_stage(layer.line[line], seed, first_run, address, source, ends, out, volts)
-
-    def _voltmeter(self, layer: Layer, line: int, source: Edges) -> Floats:
-        """Room for the voltages of a stage at its input edges, kept from block to block."""
-        if not self.probed or not is_probed(layer.line[line]):
-            return UNPROBED
-        if self.volts[line].size < source.times.size:
-            self.volts[line] = np.zeros(source.times.size)
-        return self.volts[line]
+        spec, readings = layer.line[line], UNREAD
+        if self.probed and is_probed(spec):
+            readings = self.readings[line] = room_for_readings(self.readings[line], source)
+        return drive_stage(spec, seed, first_run, layer.address + line, source, ends, out, readings)
 
     def _pair(
         self,

@@ -32,15 +32,10 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-
 from simcore.compiling import family, family_with_default, kernel, rule
 from simcore.draws import STAGE, four, purpose
-from simcore.edges import NO_CAUSE, WATCHED, Edges, Floats, Ints, cause_transition, whole
-from simcore.stages.probe import stage_volts
-
-UNPROBED: Floats = np.zeros(0)
-"""No room for voltages: none are wanted."""
+from simcore.edges import NO_CAUSE, WATCHED, Edges, Ints, cause_transition, whole
+from simcore.stages.probe import UNREAD, Readings, stage_thresholds, stage_volts
 
 
 @family
@@ -114,16 +109,16 @@ def put_edge(out: Edges, n: int, time: int, cause: int) -> int:
 @kernel
 def drive_stage(
     spec: Any, seed: int, first_run: int, address: int, source: Edges, ends: Ints, out: Edges,
-    volts: Floats = UNPROBED,
+    readings: Readings = UNREAD,
 ) -> int:  # fmt: skip
     """Pass all runs of one line through a stage; returns the runs that found room.
 
     ``source.first`` and the alternation of levels give each input level.  No wake-up comes
-    later than WATCHED after the hand is done (``ends``, ticks per run).  ``volts``, as long as the
-    source's times or empty, takes the node's voltage at each of its edges (see probe).
+    later than WATCHED after the hand is done (``ends``, ticks per run).  ``readings``, with room for all
+    edges and runs or empty, takes the voltages (see probe).
     """
     n = 0
-    probed = volts.size > 0
+    probed = readings.volts.size > 0
     room = out.times.size
     for r in range(source.first.size):
         params = stage_build(spec, seed, first_run + r, address)
@@ -133,6 +128,8 @@ def drive_stage(
         out.first[r] = shown
         cause = NO_CAUSE
         horizon = ends[r] + WATCHED
+        if probed:
+            readings.rising[r], readings.falling[r] = stage_thresholds(params)
         for i in range(source.offsets[r], source.offsets[r + 1] + 1):
             last = i == source.offsets[r + 1]
             limit = horizon if last else min(source.times[i], horizon)
@@ -152,7 +149,7 @@ def drive_stage(
             cause = whole(source.causes[i])
             state = stage_note(params, stage_edge(params, state, source.times[i], level), cause)
             if probed:
-                volts[i] = stage_volts(params, before, state, source.times[i], 1 if fresh else 0)
+                readings.volts[i] = stage_volts(params, before, state, source.times[i], 1 if fresh else 0)
             if stage_level(params, state) != shown:
                 if n >= room:
                     return r

@@ -1,6 +1,6 @@
 """What a voltmeter on a line's node reads, for stages that have a voltage.
 
-Two rules beside the six of a stage (see base), both needed only by stages between contact and logic:
+Two rules beside the six of a stage (see base), for stages between contact and logic:
 
 * ``stage_volts(params, before, after, time, fresh)`` the node's voltage (V) at the tick at which an edge
   of the contact arrives, just before it moves on; ``before`` and ``after`` are the states on both sides
@@ -11,9 +11,26 @@ Two rules beside the six of a stage (see base), both needed only by stages betwe
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
-from simcore.compiling import family, family_with_default
+import numpy as np
+
+from simcore.compiling import family_with_default
+from simcore.edges import Edges, Floats
+
+
+class Readings(NamedTuple):
+    """Volts of one line of a block: ``volts`` of the node at each edge of the contact, and of each run's
+    unit the ``rising`` and the ``falling`` threshold.
+    """
+
+    volts: Floats
+    rising: Floats
+    falling: Floats
+
+
+UNREAD = Readings(np.zeros(0), np.zeros(0), np.zeros(0))
+"""Nobody looks."""
 
 
 @family_with_default
@@ -22,7 +39,15 @@ def stage_volts(params: Any, before: Any, after: Any, time: int, fresh: int) -> 
     return 0.0
 
 
-@family
+@family_with_default
 def stage_thresholds(params: Any) -> tuple[float, float]:
-    """Rising and falling threshold (V) of the built unit."""
-    raise NotImplementedError
+    """Rising and falling threshold (V) of the built unit; zeros for a stage without any."""
+    return 0.0, 0.0
+
+
+def room_for_readings(old: Readings, source: Edges) -> Readings:
+    """``old`` if it has room for the edges of ``source``, else a larger one."""
+    edges, runs = source.times.size, source.first.size
+    if old.volts.size >= edges and old.rising.size >= runs:
+        return old
+    return Readings(np.zeros(edges), np.zeros(runs), np.zeros(runs))

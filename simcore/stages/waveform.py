@@ -41,7 +41,7 @@ from simcore.stages.line import (
 )
 from simcore.stages.noise import ROWS, next_window, noise_at, noise_value, noise_window
 from simcore.stages.probe import stage_thresholds, stage_volts
-from simcore.stages.response import Node, node_after, node_crosses, node_rest
+from simcore.stages.response import Node, node_after, node_crosses, node_jumps, node_rest
 from simcore.stages.supply import mains_start, mains_turn
 from simcore.ticks import NEVER, later
 
@@ -250,7 +250,11 @@ def level(params: Line, state: Wave) -> int:
 
 @member(stage_volts, Line)
 def volts(params: Line, before: Wave, after: Wave, time: int, fresh: int) -> float:
-    """Worked out at the first change of a burst only, for an edge has them only from just after it."""
+    """An edge has them from just after it; where the node may jump there, they are worked out, and at
+    the first change of a burst only.
+    """
+    if not node_jumps(params.parts, after.ohms):
+        return after.node.x
     return node_at(params, before, time).x if fresh else 0.0
 
 

@@ -9,6 +9,7 @@ import json
 import math
 from typing import TYPE_CHECKING, Any
 
+from reports.margins import margins_export
 from reports.numbers import Rate
 from reports.sentences import cause_sentence, cautions
 from reports.summary import simulated
@@ -64,6 +65,7 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int) -> Export:
         "by_spacing": _by_spacing(outcome),
         "excursions": list(tally.excursions),
         "cut_bursts": tally.cut,
+        "margins": margins_export(outcome),
         "target": _target(scenario, tally),
         "cautions": cautions(scenario.cautions),
         "versions": versions(),

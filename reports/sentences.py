@@ -76,6 +76,15 @@ BOUND_NOTE = (
     "may lie above that of something rare."
 )
 
+MARGINS_NOTE = (
+    "Worst: of all runs. At 0.1 % and 1 %: as many of all values are that bad or worse; shown where they are "
+    "{least} or more. Levels: where the voltage got to before the contact moved on, held against each unit's "
+    "own threshold (the nominal one is shown). Past its threshold: at the clock edge. "
+    "Quantiles of times are good to 2 %."
+)
+
+MARGINS_LEFT_OUT = "They were left out."
+
 SPACING_NOTE = (
     "Edges apart: the closest that two neighbouring edges of a step come, and the even turning that would "
     "space them so; within a click the detent's spring sets it, whatever the hand does. A step with one "

@@ -33,6 +33,7 @@ class Settings:
     engine: str
     threads: int | None
     json: str | None
+    margins: bool
     quiet: bool
     colour: bool
 
@@ -64,17 +65,18 @@ class Settings:
     help="Threads; if not given, one for each core. No result depends on it.",
 )  # fmt: skip
 @click.option("--json", metavar="FILE", help="Write the result as JSON to FILE, or to standard output for -.")
+@click.option("--no-margins", is_flag=True, help="Leave the margins out, which saves a tenth of the time.")
 @click.option("--quiet", "-q", is_flag=True, help="The result in a line or two, and no progress.")
 @click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
 def run(
     scenario: str, sets: tuple[str, ...], runs: int | None, seed: int | None, first_run: int, engine: str,
-    threads: int | None, json: str | None, quiet: bool, no_color: bool,
+    threads: int | None, json: str | None, no_margins: bool, quiet: bool, no_color: bool,
 ) -> int:  # fmt: skip
     """Simulate SCENARIO, the name of a ready scenario or a TOML file, and report what became of its steps.
 
     Exit code: 0 done; 1 the scenario's target is not shown to be met; 2 bad input; 130 interrupted.
     """
-    settings = Settings(runs, seed, first_run, engine, threads, json, quiet, not no_color)
+    settings = Settings(runs, seed, first_run, engine, threads, json, not no_margins, quiet, not no_color)
     chosen = loaded(scenario, sets)
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
@@ -108,6 +110,7 @@ def _simulated(scenario: Scenario, settings: Settings, asked: int) -> Outcome:
         settings.first_run,
         settings.engine,
         settings.threads or cores(),
+        settings.margins,
     )
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
         outcome = simulate(request, show)

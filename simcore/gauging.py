@@ -23,7 +23,7 @@ from simcore.blocks import Lines, seen_by_counter
 from simcore.chain import Chain, Design, Layer
 from simcore.compiling import kernel, rule
 from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
-from simcore.edges import A, B, NO_CAUSE, Edges, Floats, Transitions, cause_transition, whole
+from simcore.edges import NO_CAUSE, A, B, Edges, Floats, Transitions, cause_transition, whole
 from simcore.margins import (
     APART,
     CLOCK_HIGH,
@@ -97,7 +97,7 @@ def why_not(design: Design, chain: Chain) -> tuple[int, ...]:
         setup = NOT_LAST
     else:
         setup = GATHERED if isinstance(direction.spec, Analogue) else NOT_STEADY
-    reasons = {quantity: clocked for quantity in (SETUP, HOLD, CLOCK_LOW, CLOCK_HIGH)}
+    reasons = dict.fromkeys((SETUP, HOLD, CLOCK_LOW, CLOCK_HIGH), clocked)
     reasons |= {APART: GATHERED, SETUP_VOLTS: setup, LOW_A: levels[A], HIGH_A: levels[A]}
     reasons |= {LOW_B: levels[B], HIGH_B: levels[B]}
     return tuple(reasons[quantity] for quantity in sorted(reasons))
@@ -247,11 +247,18 @@ class Gauger:
                 low = LOW_B if line else LOW_A
                 idle = network_idle(probe.spec.network)
                 gauge_levels(idle, lines[line][0], readings[line], self.supply, low, margins)
-        direction = 1 - clock
-        probe = self.probes[direction]
-        if self.setup_volts and probe is not None:
+        self._setup_volts(edges[clock], transitions, lines, readings, seed, first_run, margins)
+        return margins
+
+    def _setup_volts(
+        self, clock: Edges, transitions: Transitions, lines: Lines, readings: Sequence[Readings], seed: int,
+        first_run: int, margins: Margins,
+    ) -> None:  # fmt: skip
+        """Where it is gathered, the set-up voltage."""
+        direction = 1 - self.timing.clock
+        probe = self.probes[direction] if self.setup_volts else None
+        if probe is not None:
             gauge_setup_volts(
                 probe.spec, seed, first_run, probe.address, self.timing.active, direction,
-                lines[direction][0], readings[direction].volts, edges[clock], transitions, self.supply, margins,
+                lines[direction][0], readings[direction].volts, clock, transitions, self.supply, margins,
             )  # fmt: skip
-        return margins

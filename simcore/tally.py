@@ -151,9 +151,7 @@ class Tally:
         return {name: int(count) for name, count in zip(names, counts, strict=True)}
 
 
-def tally_of(
-    gestures: tuple[str, ...], sums: Sums, errors: Ints, margins: Margins | None = None
-) -> Tally:
+def tally_of(gestures: tuple[str, ...], sums: Sums, errors: Ints, margins: Margins | None = None) -> Tally:
     """The tally of one block: its sums, the final error of each run, its margins."""
     values, counts = np.unique(errors, return_counts=True)
     named = {int(value): int(count) for value, count in zip(values, counts, strict=True)}

@@ -34,8 +34,8 @@ from typing import Any
 
 from simcore.compiling import family, family_with_default, kernel, rule
 from simcore.draws import STAGE, four, purpose
-from simcore.edges import NO_CAUSE, WATCHED, Edges, Ints, cause_transition, whole
-from simcore.stages.probe import UNREAD, Readings, stage_thresholds, stage_volts
+from simcore.edges import NO_CAUSE, WATCHED, Edges, Ints, whole
+from simcore.stages.probe import UNREAD, Readings, read_thresholds, read_volts
 
 
 @family
@@ -118,7 +118,6 @@ def drive_stage(
     edges and runs or empty, takes the voltages (see probe).
     """
     n = 0
-    probed = readings.volts.size > 0
     room = out.times.size
     for r in range(source.first.size):
         params = stage_build(spec, seed, first_run + r, address)
@@ -128,8 +127,7 @@ def drive_stage(
         out.first[r] = shown
         cause = NO_CAUSE
         horizon = ends[r] + WATCHED
-        if probed:
-            readings.rising[r], readings.falling[r] = stage_thresholds(params)
+        read_thresholds(readings, r, params)
         for i in range(source.offsets[r], source.offsets[r + 1] + 1):
             last = i == source.offsets[r + 1]
             limit = horizon if last else min(source.times[i], horizon)
@@ -145,11 +143,10 @@ def drive_stage(
             if last:
                 break
             level ^= 1
-            before, fresh = state, cause_transition(source.causes[i]) != cause_transition(cause)
+            before, earlier = state, cause
             cause = whole(source.causes[i])
-            state = stage_note(params, stage_edge(params, state, source.times[i], level), cause)
-            if probed:
-                readings.volts[i] = stage_volts(params, before, state, source.times[i], 1 if fresh else 0)
+            state = stage_note(params, stage_edge(params, before, source.times[i], level), cause)
+            read_volts(readings, source, i, earlier, params, before, state)
             if stage_level(params, state) != shown:
                 if n >= room:
                     return r

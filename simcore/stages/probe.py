@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from simcore.compiling import family_with_default
-from simcore.edges import Edges, Floats
+from simcore.compiling import family_with_default, rule
+from simcore.edges import Edges, Floats, cause_transition
 
 
 class Readings(NamedTuple):
@@ -43,6 +43,25 @@ def stage_volts(params: Any, before: Any, after: Any, time: int, fresh: int) -> 
 def stage_thresholds(params: Any) -> tuple[float, float]:
     """Rising and falling threshold (V) of the built unit; zeros for a stage without any."""
     return 0.0, 0.0
+
+
+@rule
+def read_thresholds(readings: Readings, r: int, params: Any) -> None:
+    """Note the thresholds of run ``r``, if anybody looks."""
+    if readings.volts.size > 0:
+        readings.rising[r], readings.falling[r] = stage_thresholds(params)
+
+
+@rule
+def read_volts(
+    readings: Readings, source: Edges, i: int, cause: int, params: Any, before: Any, after: Any
+) -> None:
+    """Note the voltage at edge ``i`` of the source, which comes after one of a ``cause``, if anybody
+    looks.
+    """
+    if readings.volts.size > 0:
+        fresh = 1 if cause_transition(source.causes[i]) != cause_transition(cause) else 0
+        readings.volts[i] = stage_volts(params, before, after, source.times[i], fresh)
 
 
 def room_for_readings(old: Readings, source: Edges) -> Readings:

@@ -49,7 +49,8 @@ def report(names: list[str], runs: int, pairs: int) -> dict[str, Any]:
 def in_words(found: dict[str, Any]) -> str:
     """The numbers for people."""
     return "\n".join(
-        f"{name}: {value:.3f} times as long with margins" for name, value in found["with_over_without"].items()
+        f"{name}: {value:.3f} times as long with margins"
+        for name, value in found["with_over_without"].items()
     )
 
 

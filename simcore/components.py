@@ -39,7 +39,7 @@ from simcore.stages.pair import (
     pair_start,
     pair_wake,
 )
-from simcore.stages.probe import stage_thresholds, stage_volts
+from simcore.stages.probe import probe_thresholds, probe_volts
 from simcore.ticks import NEVER
 from simcore.truth import Truth
 
@@ -100,13 +100,13 @@ def stage_wakes(params: Any, state: Any, time: int, cause: int) -> tuple[Any, in
 @kernel
 def stage_marks(params: Any) -> tuple[float, float]:
     """The thresholds of a stage with a voltage."""
-    return stage_thresholds(params)
+    return probe_thresholds(params)
 
 
 @kernel
 def stage_reads(params: Any, before: Any, after: Any, time: int, fresh: int) -> float:
     """The voltage of a stage's node as an input edge arrives."""
-    return stage_volts(params, before, after, time, fresh)
+    return probe_volts(params, before, after, time, fresh)
 
 
 @kernel

@@ -75,15 +75,16 @@ class Settings:
 @click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
 def run(
     scenario: str, sets: tuple[str, ...], runs: int | None, seed: int | None, first_run: int, engine: str,
-    threads: int | None, json: str | None, html: str | None, quiet: bool, no_color: bool,
-    threads: int | None, json: str | None, no_margins: bool, quiet: bool, no_color: bool,
+    threads: int | None, json: str | None, html: str | None, no_margins: bool, quiet: bool,
+    no_color: bool,
 ) -> int:  # fmt: skip
     """Simulate SCENARIO, the name of a ready scenario or a TOML file, and report what became of its steps.
 
     Exit code: 0 done; 1 the scenario's target is not shown to be met; 2 bad input; 130 interrupted.
     """
-    settings = Settings(runs, seed, first_run, engine, threads, json, html, quiet, not no_color)
-    settings = Settings(runs, seed, first_run, engine, threads, json, not no_margins, quiet, not no_color)
+    settings = Settings(
+        runs, seed, first_run, engine, threads, json, html, not no_margins, quiet, not no_color
+    )
     chosen = loaded(scenario, sets)
     _require_places(json, html)
     with interrupts.at_stake():

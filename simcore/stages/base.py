@@ -19,9 +19,7 @@ six rules.  The type of the first argument chooses the rule:
   stage that must remember one (the default keeps none);
 * ``stage_volts(params, state, time)`` and ``stage_thresholds(params, state)`` the voltage (V) that the
   stage compares and the thresholds (rising, falling; V) it compares it with, for a stage that has one:
-  only a trace asks (the defaults are nan);
-* ``stage_volts`` and ``stage_thresholds`` for a stage with a voltage that margins are gathered of: see
-  probe;
+  only a trace asks (the defaults are nan); margins are gathered by rules of their own, see probe;
 * ``stage_turns(spec)`` 1 for a stage whose output idles at the other level than its input does, so
   that the wiring knows which level means an open contact (the default is 0).
 

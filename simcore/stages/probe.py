@@ -2,11 +2,11 @@
 
 Two rules beside the six of a stage (see base), for stages between contact and logic:
 
-* ``stage_volts(params, before, after, time, fresh)`` the node's voltage (V) at the tick at which an edge
+* ``probe_volts(params, before, after, time, fresh)`` the node's voltage (V) at the tick at which an edge
   of the contact arrives, just before it moves on; ``before`` and ``after`` are the states on both sides
   of that edge.  ``fresh`` is 1 at the first change of a burst; a stage for which the voltage is dear
   may answer 0.0 at all others;
-* ``stage_thresholds(params)`` rising and falling threshold (V) of the built unit, supply undisturbed.
+* ``probe_thresholds(params)`` rising and falling threshold (V) of the built unit, supply undisturbed.
 """
 
 from __future__ import annotations
@@ -34,13 +34,13 @@ UNREAD = Readings(np.zeros(0), np.zeros(0), np.zeros(0))
 
 
 @family_with_default
-def stage_volts(params: Any, before: Any, after: Any, time: int, fresh: int) -> float:
+def probe_volts(params: Any, before: Any, after: Any, time: int, fresh: int) -> float:
     """The node's voltage (V) as an input edge arrives; 0.0 for a stage without any."""
     return 0.0
 
 
 @family_with_default
-def stage_thresholds(params: Any) -> tuple[float, float]:
+def probe_thresholds(params: Any) -> tuple[float, float]:
     """Rising and falling threshold (V) of the built unit; zeros for a stage without any."""
     return 0.0, 0.0
 
@@ -49,7 +49,7 @@ def stage_thresholds(params: Any) -> tuple[float, float]:
 def read_thresholds(readings: Readings, r: int, params: Any) -> None:
     """Note the thresholds of run ``r``, if anybody looks."""
     if readings.volts.size > 0:
-        readings.rising[r], readings.falling[r] = stage_thresholds(params)
+        readings.rising[r], readings.falling[r] = probe_thresholds(params)
 
 
 @rule
@@ -61,7 +61,7 @@ def read_volts(
     """
     if readings.volts.size > 0:
         fresh = 1 if cause_transition(source.causes[i]) != cause_transition(cause) else 0
-        readings.volts[i] = stage_volts(params, before, after, source.times[i], fresh)
+        readings.volts[i] = probe_volts(params, before, after, source.times[i], fresh)
 
 
 def room_for_readings(old: Readings, source: Edges) -> Readings:

@@ -42,7 +42,7 @@ from simcore.stages.line import (
     ohms_from,
 )
 from simcore.stages.noise import ROWS, next_window, noise_at, noise_value, noise_window
-from simcore.stages.probe import stage_thresholds, stage_volts
+from simcore.stages.probe import probe_thresholds, probe_volts
 from simcore.stages.response import Node, node_after, node_crosses, node_jumps, node_rest
 from simcore.stages.supply import mains_start, mains_turn
 from simcore.ticks import NEVER, later
@@ -263,8 +263,8 @@ def level(params: Line, state: Wave) -> int:
     return state.high ^ params.steady.inverting
 
 
-@member(stage_volts, Line)
-def volts(params: Line, before: Wave, after: Wave, time: int, fresh: int) -> float:
+@member(probe_volts, Line)
+def read_volts(params: Line, before: Wave, after: Wave, time: int, fresh: int) -> float:
     """An edge has them from just after it; where the node may jump there, they are worked out, and at
     the first change of a burst only.
     """
@@ -273,7 +273,7 @@ def volts(params: Line, before: Wave, after: Wave, time: int, fresh: int) -> flo
     return node_at(params, before, time).x if fresh else 0.0
 
 
-@member(stage_thresholds, Line)
-def thresholds(params: Line) -> tuple[float, float]:
+@member(probe_thresholds, Line)
+def read_thresholds(params: Line) -> tuple[float, float]:
     """Those under the steady supply."""
     return params.steady.rising, params.steady.falling

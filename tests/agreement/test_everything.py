@@ -17,7 +17,7 @@ from .everything import everything
 from .test_engines import compare_engines
 
 PARTS, PART_SIZE = 2, 60
-CAMPAIGN_DESIGNS, CAMPAIGN_RUNS = 2_500, 100
+CAMPAIGN_DESIGNS, CAMPAIGN_RUNS = 510, 500
 """For each of the two halves of the campaign, which may run side by side."""
 
 

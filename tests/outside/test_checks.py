@@ -31,12 +31,20 @@ CHATTER = TelegraphSide(3.0, 200e-6, 0.0, 200e-6)
 
 
 def design_of(
-    network: object, logic: object = LEVELS, ohms: float = 0.0, edge: float | None = None, contact: object = make.CLEAN
+    network: object,
+    logic: object = LEVELS,
+    ohms: float = 0.0,
+    edge: float | None = None,
+    contact: object = make.CLEAN,
 ) -> Design:
     """One section on both lines at 5 V, turned slowly."""
     stages = (StageEntry("filter", network), StageEntry("input", logic, (0, 1), edge))
     return make.design(
-        make.spin(3, 0.1), stages=stages, resistance=Resistance(ohms, 0.0), contact=contact, supply=Part(5.0, 0.0)
+        make.spin(3, 0.1),
+        stages=stages,
+        resistance=Resistance(ohms, 0.0),
+        contact=contact,
+        supply=Part(5.0, 0.0),
     )
 
 

@@ -12,9 +12,7 @@ import pytest
 
 from simcore.preferred import E24, SERIES, decade, is_preferred, nearest, series_for, series_of
 
-IEC_24 = (
-    "1.0 1.1 1.2 1.3 1.5 1.6 1.8 2.0 2.2 2.4 2.7 3.0 3.3 3.6 3.9 4.3 4.7 5.1 5.6 6.2 6.8 7.5 8.2 9.1"
-)
+IEC_24 = "1.0 1.1 1.2 1.3 1.5 1.6 1.8 2.0 2.2 2.4 2.7 3.0 3.3 3.6 3.9 4.3 4.7 5.1 5.6 6.2 6.8 7.5 8.2 9.1"
 """IEC 60063, E24."""
 
 
@@ -47,7 +45,7 @@ def test_e192_is_the_formula_but_for_one_entry() -> None:
 
 
 def test_values_that_published_lists_misprint() -> None:
-    """Typing errors seen in print: 2.20 for 2.21, 3.08 for 3.09, 2.61 for 3.61, 7.79 for 7.96; 9.88 left out."""
+    """Seen in print: 2.20 for 2.21, 3.08 for 3.09, 2.61 for 3.61, 7.79 for 7.96; 9.88 left out."""
     values = decade(192)
     for right in (2.21, 3.09, 3.61, 7.96, 9.88):
         assert right in values

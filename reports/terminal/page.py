@@ -62,7 +62,7 @@ def _head(export: Export) -> Iterator[RenderableType]:
         yield Group(*(hanging("- ", caution, "yellow") for caution in own))
     found = summary_lines(export["checks"])
     if found:
-        lines = (hanging(f"{verdict:<6}", line, style) for verdict, line, style in found)
+        lines = (hanging(f"{verdict:<7}", line, style) for verdict, line, style in found)
         yield _section("Checks at the worst corner of the tolerances (see steptally check)", *lines)
 
 

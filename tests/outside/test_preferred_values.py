@@ -45,7 +45,7 @@ def test_e192_is_the_formula_but_for_one_entry() -> None:
 
 
 def test_values_that_published_lists_misprint() -> None:
-    """Typing errors seen in print: 2.20 for 2.21, 3.08 for 3.09, 2.61 for 3.61, 7.79 for 7.96; 9.88 left out."""
+    """Seen in print: 2.20 for 2.21, 3.08 for 3.09, 2.61 for 3.61, 7.79 for 7.96; 9.88 left out."""
     values = decade(192)
     for right in (2.21, 3.09, 3.61, 7.96, 9.88):
         assert right in values

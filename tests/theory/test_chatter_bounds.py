@@ -87,7 +87,7 @@ def test_one_burst_in_a_thousand_is_longer_than_the_bound_at_most() -> None:
 
 @pytest.mark.parametrize(("n", "share", "chance"), [(1, 0.5, 0.25), (1, 0.0, 1.0), (2, 0.5, 0.125)])
 def test_gaps_among_uniform_points(n: int, share: float, chance: float) -> None:
-    """Two points: the spacing between them exceeds x with (1 - x)^2.  Four: two gaps, no two longer than half."""
+    """Two points: their spacing exceeds x with (1 - x)^2.  Four: two gaps, not both longer than half."""
     assert longer_gap(n, share) == pytest.approx(chance)
 
 

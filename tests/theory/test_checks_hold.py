@@ -55,7 +55,7 @@ def test_with_set_up_and_hold_as_well_every_step_is_right(design: Design, seed: 
 
 @pytest.mark.parametrize(("factor", "lost"), [(0.999, False), (1.001, True)])
 def test_the_charge_time_is_the_limit_of_a_steady_turn(factor: float, lost: bool) -> None:
-    """Exact parts, a steady turn, a discharge in no time: a level shorter than the charge time never shows."""
+    """Exact parts, a steady turn, a discharge in no time: a level shorter than the charge never shows."""
     network = SeriesCapacitor(Part(10e3, 0.0), Part(0.0, 0.0), Part(100e-9, 0.0))
     seconds = 1e-3 * math.log(5.0 / (5.0 - 3.0))
     turn = make.spin(6, 2.0 * seconds / factor)

@@ -133,9 +133,9 @@ def test_a_comparator_and_a_plain_input_have_corners_of_their_own() -> None:
         design = make.design(make.spin(2, 0.1), stages=make.filtered(SeriesCapacitor(*EXACT), logic))
         (section,) = sections(design)
         thresholds.append(sorted({(c.logic.rising, c.logic.falling) for c in corners(design, section)}))
-    assert thresholds[0] == [
-        (pytest.approx(1.8 + half), pytest.approx(1.8 - half)) for half in (0.05, 0.15)
-    ] + [(pytest.approx(2.2 + half), pytest.approx(2.2 - half)) for half in (0.05, 0.15)]
+    middles = [(1.8, 0.05), (1.8, 0.15), (2.2, 0.05), (2.2, 0.15)]
+    found = [volts for pair in thresholds[0] for volts in pair]
+    assert found == pytest.approx([volts for at, half in middles for volts in (at + half, at - half)])
     assert thresholds[1] == [(0.8, 0.8), (2.0, 2.0)]
 
 

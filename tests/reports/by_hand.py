@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 from simcore.batch import BatchEngine
+from simcore.chain import Design
 from simcore.stages.inputs import PlainInput, SchmittInput
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
 from tests.agreement.slow_line import Unit, build, parts_of
@@ -31,7 +32,12 @@ class Run:
 @functools.cache
 def run_of(name: str, seed: int, run: int) -> Run:
     """The run, computed without the event engine."""
-    detail = BatchEngine(scenario_of(name).design, 1).detail(seed, run, 1)
+    return record_of(scenario_of(name).design, seed, run)
+
+
+def record_of(design: Design, seed: int, run: int) -> Run:
+    """The same for any design."""
+    detail = BatchEngine(design, 1).detail(seed, run, 1)
     trails = [
         [(int(edges.first[0]), tuple(edges.times[: edges.offsets[1]].tolist())) for edges in line]
         for line in detail.lines

@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import Any, cast
+from unittest import mock
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from reports.counting_words import looks_of
-from reports.evidence import Case
+from reports.evidence import Case, case_of
 from reports.narrative import CHAINS, why
+from reports.story import story_of
 from reports.stray_words import dips, spurious_words
 from reports.teller import FALLING, INSTANT, LIMIT, NOISE, RISING, SPAN, VOLTS, Sentence, Stated, Teller
+from simcore.chain import Design
+from simcore.compiling import Kernel
 from simcore.sums import CAUSES
+from simcore.tracing import trace_run
 from simcore.worst import search
-from tests.reports.by_hand import run_of, unit_of, volts_at
+from tests.agreement.everything import everything
+from tests.reports.by_hand import record_of, run_of, unit_of, volts_at
 from tests.reports.traces import SCENARIOS, case, scenario_of, wrong_steps
 
 QUANTITY = re.compile(r"(?<![\w.])-?\d[\d.]*(?:e-?\d+)? (?:[munp]?s|[mun]?V)\b")
@@ -165,6 +172,30 @@ def test_every_root_cause_has_a_chain_and_nearly_all_are_told_and_checked() -> N
         told = case(name, seed, run, number)
         for sentence in sentences(told):
             check(name, told, sentence, told.step.start)
+
+
+def plainly(kernel: Kernel, *arguments: Any) -> Any:
+    """A kernel without compiling it."""
+    return cast(Any, kernel).plain(*arguments)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@given(everything(), st.integers(0, 3))
+def test_any_design_can_be_told_and_every_time_is_one_of_the_record(design: Design, run: int) -> None:
+    """Of the other engine's record, and in plain Python, for each design would be compiled anew."""
+    with mock.patch.object(Kernel, "__call__", plainly):
+        traced = trace_run(design, 1, run)
+        known = set(record_of(design, 1, run).ticks) | {traced.end}
+        known |= {tick for line in (0, 1) for dip in dips(traced, line) for tick in dip}
+        for step in [step for step in traced.steps if step.cause != "none"][:6]:
+            told = case_of(design, traced, step.number)
+            story = story_of(told)
+            for sentence in story.why:
+                assert QUANTITY.findall(sentence.text) == [each.written for each in sentence.stated]
+                if not any(words in sentence.text for words in ("no further than", "meanwhile", "its looks")):
+                    assert {tick for each in sentence.stated for tick in instants(each)} <= known
+            assert len(story.contacts) == len(step.transitions)
+            assert len(story.counter) == len(step.pulses)
 
 
 def test_voltages_are_told_and_known_by_hand() -> None:

@@ -103,7 +103,7 @@ def _run_time(tick: int) -> str:
 def _gutter(traced: TracedRun, width: int) -> int:
     """Room for labels: the longest one, within a quarter of the width."""
     labels = [f"{line} {place.name}" for line in LINES for place in places(traced)]
-    return min(max([15, *map(len, labels)]), max(width // 4, 15))
+    return min(max([16, *map(len, labels)]), max(width // 4, 16))
 
 
 def _text(row: Row, gutter: int, signs: Signs) -> Text:

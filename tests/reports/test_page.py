@@ -115,6 +115,13 @@ def test_margins_are_shown_when_they_were_gathered() -> None:
     assert "--no-margins --html" in words(without)
 
 
+def test_the_command_on_the_page_names_the_engine_that_the_page_names() -> None:
+    export = shown(KNOB, RUNS)
+    tree = read_page(page({**export, "engine": "events"}))
+    assert f"{export['command']} --engine events --html report.html" in words(tree)
+    assert "--engine" not in words(read_page(page_of(KNOB, RUNS)))
+
+
 def test_an_export_with_a_gallery_is_valid() -> None:
     jsonschema.validate(json.loads(as_json(shown(KNOB, RUNS))), schema("run.schema.json"))
 

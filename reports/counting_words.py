@@ -72,8 +72,9 @@ def _wrong_way(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentence]:
         return [
             tell.say(
                 f"Contact {name} had been {'closed' if closed else 'open'} for "
-                f"{tell.span(since, pulse.tick)} at that clock edge, but {name} stood {level_word(level)}{still} and went "
-                f"{level_word(follows.level)} only {tell.span(pulse.tick, follows.tick)} after it."
+                f"{tell.span(since, pulse.tick)} at that clock edge, but {name} stood "
+                f"{level_word(level)}{still} and went {level_word(follows.level)} only "
+                f"{tell.span(pulse.tick, follows.tick)} after it."
             )
         ]
     return []

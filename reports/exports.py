@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.checks_export import checks_of
 from reports.exact_command import Asked, exact_command
+from reports.margins import margins_export
 from reports.numbers import Rate
 from reports.sentences import ASSUMPTIONS, cause_sentence, cautions
 from reports.signal_path import signal_path
@@ -73,6 +74,7 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | 
         "by_spacing": _by_spacing(outcome),
         "excursions": list(tally.excursions),
         "cut_bursts": tally.cut,
+        "margins": margins_export(outcome),
         "target": _target(scenario, tally),
         "assumptions": list(ASSUMPTIONS),
         "cautions": cautions(scenario.cautions),

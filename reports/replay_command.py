@@ -43,7 +43,8 @@ CLOSED = ("low", "high")
 @click.option("--unit", help="Unit of the time column: s, ms, us, ns, ps. [default: the header's, else s]")
 @click.option(
     "--columns", metavar="TIME,A,B",
-    help="Names or numbers of three columns. [default: by the header's names, else 1,2,3]",
+    help="Names or numbers of three columns, or the names of two variables of a value change dump. "
+    "[default: by their names, else in order]",
 )  # fmt: skip
 @click.option(
     "--run", type=click.IntRange(0, LARGEST),
@@ -65,9 +66,10 @@ def replay(
     """Send TRACE, a recording of both contacts, through the stages and the counter of SCENARIO.
 
     TRACE is a CSV file: a time and the levels of A and B in each row, by samples or by changes, with
-    or without a header. SCENARIO is the name of a ready scenario or a TOML file; its hand and its
-    contacts are left out, for the trace takes their place. What was counted stands beside what a
-    bounce-free reading of the same trace gives.
+    or without a header. Or it is a value change dump (VCD); its first character tells.
+    SCENARIO is the name of a ready scenario or a TOML file; its hand and its contacts are left out, for
+    the trace takes their place. What was counted stands beside what a bounce-free reading of the same
+    trace gives.
 
     Exit code: 0 done; 2 bad input.
     """

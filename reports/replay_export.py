@@ -6,11 +6,13 @@ Its keys are described, one by one, in ``schemas/replay.schema.json``.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from reports.replay_words import replay_cautions, replay_verdict
 from reports.sentences import cause_sentence
 from reports.versions import versions
+from scenarios.trace_layout import DUMP
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
@@ -79,23 +81,26 @@ def _has_plain_input(design: Design) -> bool:
     return any(isinstance(entry.item, PlainInput) for entry in design.stages)
 
 
-def seconds(ticks: int) -> float:
+def seconds(ticks: int | Fraction) -> float:
     """Ticks in seconds."""
-    return ticks / SECOND
+    return float(ticks / SECOND)
 
 
 def _trace(trace: Trace, asked: Asked) -> Export:
     notes = trace.notes
     columns = notes.form.columns
+    roles = ("time", *LINES)
     together = notes.together_at
     return {
         "file": trace.path,
         "rows": notes.rows,
         "comments": notes.comments,
+        "format": "value change dump" if notes.form.layout == DUMP else "CSV",
         "separated_by": notes.form.layout.words,
         "columns": [
             {"role": role, "number": index + 1, "name": name}
-            for role, index, name in zip(("time", *LINES), columns.indices, columns.names, strict=True)
+            for role, index, name in zip(roles, columns.indices, columns.names, strict=True)
+            if index >= 0
         ],
         "columns_from": columns.found,
         "width": notes.form.width,
@@ -108,6 +113,8 @@ def _trace(trace: Trace, asked: Asked) -> Export:
         "shortest_interval_s": seconds(notes.shortest),
         "longest_interval_s": seconds(notes.longest),
         "changes": {name: int(trace.times[number].size) for number, name in enumerate(LINES)},
+        "pauses": notes.pauses.number,
+        "paused_s": seconds(notes.pauses.ticks),
         "together": notes.together,
         "together_at_s": None if together is None else seconds(together),
         "volts": None

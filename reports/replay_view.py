@@ -43,7 +43,8 @@ def replay_brief(export: Export, console: Console) -> str:
 def read_line(export: Export) -> str:
     """What was read, in one line."""
     trace = export["trace"]
-    rows = f"{whole(trace['rows'])} rows over {time_text(trace['duration_s'])} ({_recorded(trace)})"
+    noun = "rows" if trace["format"] == "CSV" else "times"
+    rows = f"{whole(trace['rows'])} {noun} over {time_text(trace['duration_s'])} ({_recorded(trace)})"
     changes = ", ".join(f"{name} {whole(count)}" for name, count in trace["changes"].items())
     return f"{_printable(trace['file'])}: {rows}; changes: {changes}."
 
@@ -52,10 +53,11 @@ def taken_line(export: Export) -> str:
     """How the rows were taken, and by which parts they went."""
     trace = export["trace"]
     columns = ", ".join(_column(column) for column in trace["columns"])
+    what = "Columns" if trace["format"] == "CSV" else "Variables"
     cut = trace["threshold"]
     sliced = "" if cut is None else f", read at {_volts(cut)}"
     return (
-        f"Columns: {columns}; time in {_unit(trace['unit_s'])} ({trace['unit_from']}){sliced}; "
+        f"{what}: {columns}; time in {_unit(trace['unit_s'])} ({trace['unit_from']}){sliced}; "
         f"{trace['closed']} is closed; settled after {time_text(export['settle_s'])}; {_parts(export)}."
     )
 

@@ -19,7 +19,7 @@ AT_THE_CONTACT = (
     "would be filtered twice."
 )
 MODELS = (
-    "Stages and counter are models: they know no temperature, supply noise or coupling between the lines, "
+    "Stages and counter are models: they know no temperature and no coupling between the lines, "
     "and the loading of the recorder is not part of them."
 )
 MIDWAY = "With nominal parts a plain input turns over midway between its sure low and its sure high level."
@@ -119,6 +119,12 @@ def _about_rows(trace: Export) -> Iterator[str]:
     if trace["recorded"] != "on change":
         longest = time_text(trace["longest_interval_s"])
         yield f"The lines were sampled, up to {longest} apart; what is shorter than that is not in the trace."
+    if trace["pauses"]:
+        times = "once" if trace["pauses"] == 1 else f"{whole(trace['pauses'])} times"
+        yield (
+            f"The recording pauses {times} ($dumpoff), {time_text(trace['paused_s'])} in all. The lines were "
+            "taken to stay as they were; what they did meanwhile is not in the trace."
+        )
     if trace["together"]:
         at = time_text(trace["together_at_s"], 6)
         times = "once" if trace["together"] == 1 else f"{whole(trace['together'])} times"

@@ -34,6 +34,7 @@ class Request:
     first_run: int
     engine: str
     threads: int
+    margins: bool = True
 
 
 class _Campaign:
@@ -68,6 +69,7 @@ class _Campaign:
                 threads=request.threads,
                 block=BLOCKS.get(request.engine),
                 progress=self._note,
+                margins=request.margins,
             )
         except BaseException as error:
             self.error = error

@@ -92,5 +92,5 @@ def _values(table: Mapping[str, Any], keys: Iterable[str]) -> str:
         if value is True:
             told.append(word)
         elif isinstance(value, (str, int, float)) and not isinstance(value, bool):
-            told.append(f"{word} {value}")
+            told.append(f"{word} {value:.6g}" if isinstance(value, float) else f"{word} {value}")
     return ", ".join(told)

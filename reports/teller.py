@@ -6,6 +6,7 @@ note of what it stated, so that whoever reads the sentence, a test above all, ca
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from scenarios.quantities import TIME, VOLTAGE, write_quantity
@@ -51,10 +52,12 @@ class Teller:
         self._stated: list[Stated] = []
 
     def say(self, text: str) -> Sentence:
-        """A sentence with all that was stated since the one before."""
-        said = Sentence(text, tuple(self._stated))
-        self._stated = []
-        return said
+        """A sentence with all that was stated since the one before, in the order of the text.
+
+        ValueError for something stated that the text does not bear.
+        """
+        stated, self._stated = self._stated, []
+        return Sentence(text, tuple(_in_order(text, stated)))
 
     def at(self, tick: int) -> str:
         """An instant."""
@@ -96,6 +99,21 @@ class Teller:
     def _note(self, written: str, what: str, value: float, line: int, since: int, tick: int) -> str:
         self._stated.append(Stated(written, what, value, line, since, tick))
         return written
+
+
+def _in_order(text: str, stated: list[Stated]) -> list[Stated]:
+    """Quantities in the order in which a text bears them; equal ones in that in which they were stated."""
+    places: list[tuple[int, Stated]] = []
+    since: dict[str, int] = {}
+    for each in stated:
+        found = re.compile(rf"(?<![\w.-]){re.escape(each.written)}(?!\w)").search(
+            text, since.get(each.written, 0)
+        )
+        if found is None:
+            raise ValueError(f"{each.written!r} is stated but not written in {text!r}")
+        since[each.written] = found.end()
+        places.append((found.start(), each))
+    return [each for _, each in sorted(places, key=lambda place: place[0])]
 
 
 def time_text(seconds: float) -> str:

@@ -86,7 +86,8 @@ def _edge_rows(traced: TracedRun) -> Iterator[tuple[str | int, ...]]:
     levels = [1 ^ line.contact.first for line in traced.lines]
     step_of = {facts.index: step.number for step in traced.steps for facts in step.transitions}
     yield (seconds_text(0), *levels, "", "start", "", "", "")
-    for edge in sorted(_edges(traced)):
+    # Stable: changes of one line at one tick stay in their order.
+    for edge in sorted(_edges(traced), key=lambda edge: edge[:3]):
         if edge.depth == 0:
             levels[edge.line] = edge.level
         yield (

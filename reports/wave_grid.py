@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from simcore.edges import Ints
 
 UNITS = (("s", 10**12), ("ms", 10**9), ("us", 10**6), ("ns", 10**3), ("ps", 1))
-APART = 12
+APART = 10
 """Columns between two marks of the time axis, at least."""
 
 
@@ -45,32 +45,32 @@ def signs_for(encoding: str) -> Signs:
 
 
 class Grid(NamedTuple):
-    """``count`` columns over the ticks from ``start`` up to but not including ``end``."""
+    """``width`` columns over the ticks from ``start`` up to but not including ``end``."""
 
     start: int
     end: int
-    count: int
+    width: int
 
     @property
     def bounds(self) -> Ints:
-        """The first tick of each column, and the end: count + 1 ticks."""
+        """The first tick of each column, and the end: width + 1 ticks."""
         import numpy as np
 
         span = self.end - self.start
-        return np.array([self.start - (-k * span // self.count) for k in range(self.count + 1)], np.int64)
+        return np.array([self.start - (-k * span // self.width) for k in range(self.width + 1)], np.int64)
 
     def column(self, tick: int) -> int:
         """The column of a tick."""
-        return (tick - self.start) * self.count // (self.end - self.start)
+        return (tick - self.start) * self.width // (self.end - self.start)
 
     def holds(self, tick: int) -> bool:
         """Whether the grid covers a tick."""
         return self.start <= tick < self.end
 
 
-def grid_of(start: int, end: int, count: int) -> Grid:
+def grid_of(start: int, end: int, width: int) -> Grid:
     """A grid; a window of fewer ticks than columns is made longer."""
-    return Grid(start, max(end, start + count), count)
+    return Grid(start, max(end, start + width), width)
 
 
 def round_step(span: int, marks: int) -> int:
@@ -108,17 +108,17 @@ class Axis(NamedTuple):
 
 def time_axis(grid: Grid, zero: int, signs: Signs) -> Axis:
     """Round times, counted from the tick ``zero``."""
-    step = round_step(grid.end - grid.start, max(grid.count // APART, 1))
+    step = round_step(grid.end - grid.start, max(grid.width // APART, 1))
     first = -((zero - grid.start) // step) * step
     times = [t for t in range(first, grid.end - zero, step) if grid.holds(zero + t)]
     name, size = unit_for(max([abs(t) for t in times] + [step]))
-    numbers, ruler = [" "] * grid.count, [signs.ruler] * grid.count
+    numbers, ruler = [" "] * grid.width, [signs.ruler] * grid.width
     free = 0
     for time in times:
         column = grid.column(zero + time)
         ruler[column] = signs.mark
         text = number_text(time, size, step)
-        begin = min(max(column - len(text) // 2, 0), grid.count - len(text))
+        begin = min(max(column - len(text) // 2, 0), grid.width - len(text))
         if begin >= free:
             numbers[begin : begin + len(text)] = text
             free = begin + len(text) + 1

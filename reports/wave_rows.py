@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from reports.numbers import decimals
 from reports.wave_grid import Grid, Signs
 
 if TYPE_CHECKING:
@@ -39,9 +40,9 @@ def level_row(
         for count, level in zip(counts, levels, strict=True)
     ]
     begin = 0
-    while begin < grid.count:
+    while begin < grid.width:
         end = begin
-        while end < grid.count and counts[end] == 0:
+        while end < grid.width and counts[end] == 0:
             end += 1
         _put_word(cells, begin, end, words[levels[begin]])
         begin = end + 1
@@ -111,24 +112,23 @@ def volt_labels(scale: Scale, rising: tuple[float, float], falling: tuple[float,
     a value at the beginning and one at the end of the window.
     """
     labels = [""] * scale.rows
-    labels[0], labels[-1] = _volts(scale.high), _volts(scale.low)
+    places = decimals(0.1 * (scale.high - scale.low))
+    labels[0] = f"{scale.high:.{places}f} V"
+    labels[-1] = f"{scale.low:.{places}f} V" if scale.low else "0 V"
     up, down = scale.row(rising[0]), scale.row(falling[0])
+    rise, fall = _span(rising, places), _span(falling, places)
     if rising == falling:
-        labels[up] = f"{_span(rising)} threshold"
+        labels[up] = f"{rise} V threshold"
     elif up == down:
-        labels[up] = f"{_span(rising)[:-2]}/{_span(falling)}"
+        labels[up] = f"{rise}/{fall} V"
     else:
-        labels[up], labels[down] = f"{_span(rising)} rising", f"{_span(falling)} falling"
+        labels[up], labels[down] = f"{rise} V rising", f"{fall} V falling"
     return labels
 
 
-def _span(values: tuple[float, float]) -> str:
-    first, last = (f"{value:.2f}" for value in values)
-    return f"{first} V" if first == last else f"{first}-{last} V"
-
-
-def _volts(value: float) -> str:
-    return f"{value:.1f} V" if value else "0 V"
+def _span(values: tuple[float, float], places: int) -> str:
+    first, last = (f"{value:.{places}f}" for value in values)
+    return first if first == last else f"{first}-{last}"
 
 
 class Pulse(NamedTuple):
@@ -145,7 +145,7 @@ def pulse_row(grid: Grid, pulses: Sequence[Pulse]) -> str:
     for pulse in pulses:
         if grid.holds(pulse.tick):
             found.setdefault(grid.column(pulse.tick), []).append(pulse)
-    cells = [" "] * grid.count
+    cells = [" "] * grid.width
     for column, each in found.items():
         cells[column] = each[0].sign if len(each) == 1 else count_sign(len(each))
     return "".join(cells)
@@ -157,15 +157,15 @@ def position_row(grid: Grid, start: int, pulses: Sequence[Pulse], cut: str) -> s
     for pulse in pulses:
         if grid.holds(pulse.tick):
             last[grid.column(pulse.tick)] = pulse.position
-    cells = [" "] * grid.count
+    cells = [" "] * grid.width
     columns = sorted(last)
     shown: int | None = None
-    for column, end in zip(columns, [*columns[1:], grid.count], strict=True):
+    for column, end in zip(columns, [*columns[1:], grid.width], strict=True):
         text = str(last[column])
         if last[column] == shown:
             continue
         shown = last[column]
-        if column + len(text) <= end:
+        if column + len(text) < end or column + len(text) == grid.width:
             cells[column : column + len(text)] = text
         else:
             cells[column] = cut

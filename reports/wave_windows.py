@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from simcore.traced import StepFacts, TracedRun
 
+LINES = ("A", "B")
 MARGIN = 0.06
 """Share of a step's length that is shown before it and behind it."""
 LEAST_MARGIN = 1_000_000
@@ -44,34 +46,44 @@ def windows_of(traced: TracedRun, step: StepFacts) -> list[Window]:
 
 
 def closest(traced: TracedRun, step: StepFacts) -> Window | None:
-    """The shortest stretch between a pulse of the step and another edge at the counter; without
-    pulses, between two changes of a contact that the step caused.  None where there is none.
+    """The shortest stretch between two edges at the counter, of which one gave a pulse of the step
+    (or, without pulses, is the step's); where no edge came so far, between two changes of a
+    contact.  None where there is none.
+
+    A doubt about set-up or hold lies between edges of different lines.
     """
-    found = list(_around_pulses(traced, step)) or list(_in_bursts(traced, step))
+    from simcore.counters.base import HOLD, SETUP
+
+    doubtful = [pulse for pulse in step.pulses if pulse.flags & (SETUP | HOLD)]
+    mine = {pulse.transition for pulse in doubtful or step.pulses} or {
+        each.index for each in step.transitions
+    }
+    found = list(_at_counter(traced, mine, bool(doubtful)))
+    if not step.edges:
+        found = list(_at_contacts(traced, mine))
     return min(found, key=lambda gap: gap.end - gap.start, default=None)
 
 
-def _around_pulses(traced: TracedRun, step: StepFacts) -> Iterator[Window]:
+def _at_counter(traced: TracedRun, mine: set[int], across: bool) -> Iterator[Window]:
+    """Neighbouring edges, of which one is of ``mine``; ``across``: on different lines."""
+    edges = sorted(
+        (tick, number, transition)
+        for number, line in enumerate(traced.lines)
+        for tick, transition in zip(line.seen.ticks.tolist(), line.seen.transitions.tolist(), strict=True)
+    )
+    for (before, one, cause), (after, other, later) in itertools.pairwise(edges):
+        if after > before and (one != other or not across) and not mine.isdisjoint((cause, later)):
+            lines = (
+                f"edges of {LINES[one]} and {LINES[other]}" if one != other else f"two edges of {LINES[one]}"
+            )
+            yield Window(before, after, f"{lines} at the counter")
+
+
+def _at_contacts(traced: TracedRun, mine: set[int]) -> Iterator[Window]:
     import numpy as np
 
-    for pulse in step.pulses:
-        for name, line in zip("AB", traced.lines, strict=True):
-            ticks = line.seen.ticks
-            after = int(np.searchsorted(ticks, pulse.tick, side="right"))
-            before = int(np.searchsorted(ticks, pulse.tick)) - 1
-            words = f"a pulse of the counter and the nearest edge of {name}"
-            if before >= 0:
-                yield Window(int(ticks[before]), pulse.tick, words)
-            if after < ticks.size:
-                yield Window(pulse.tick, int(ticks[after]), words)
-
-
-def _in_bursts(traced: TracedRun, step: StepFacts) -> Iterator[Window]:
-    import numpy as np
-
-    mine = [facts.index for facts in step.transitions]
-    for name, line in zip("AB", traced.lines, strict=True):
-        ticks = line.contact.ticks[np.isin(line.contact.transitions, mine)].tolist()
-        for before, after in zip(ticks, ticks[1:], strict=False):
+    for name, line in zip(LINES, traced.lines, strict=True):
+        ticks = line.contact.ticks[np.isin(line.contact.transitions, list(mine))].tolist()
+        for before, after in itertools.pairwise(ticks):
             if after > before:
-                yield Window(before, after, f"the closest changes of contact {name}")
+                yield Window(before, after, f"two changes of contact {name}")

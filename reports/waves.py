@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
-from reports.samples import Samples, places, voltage_samples
+from reports.samples import places, voltage_samples
 from reports.terminal.prose import prose
 from reports.wave_grid import Grid, Signs, grid_of, number_text, signs_for, time_axis, unit_for
 from reports.wave_rows import (
@@ -34,8 +34,12 @@ STYLES = ("cyan", "magenta")
 VOLT_ROWS = 7
 NARROWEST = 20
 """Columns of time, at least, however narrow the terminal."""
-HEADROOM = 1.04
+CLOSE = 0.6
+"""A line whose voltage and thresholds span less than this share of what lies above 0 V is drawn larger."""
+TIGHT = 0.04
+"""Share of the span that is left free at the edge of a plot."""
 LEAST_SWING = 0.01
+"""Volts."""
 
 
 class Row(NamedTuple):
@@ -60,9 +64,8 @@ def timing_diagram(
     own, words = named_zero(traced, grid)
     axis = time_axis(grid, own if zero is None else zero, signs)
     rows = [Row(f"time ({axis.unit})", axis.numbers, "dim"), Row("", axis.ruler, "dim")]
-    scale = _scale(traced, grid)
     for line in (0, 1):
-        rows += [*_line_rows(traced, line, grid, scale, signs), Row("", "")]
+        rows += [*_line_rows(traced, line, grid, signs), Row("", "")]
     rows += _counter_rows(traced, grid, signs)
     lines = [_text(row, gutter, signs) for row in rows]
     head = [prose(words)] if zero is None else []
@@ -80,8 +83,8 @@ def named_zero(traced: TracedRun, grid: Grid) -> tuple[int, str]:
         default=(None, None),
     )
     if step is not None and crossing is not None:
-        what = f"where {LINES[crossing.line]} first {'closes' if crossing.closed else 'opens'} in step {step.number}"
-        return crossing.tick, f"Time 0 is {what}, {_run_time(crossing.tick)} into the run."
+        does = f"{LINES[crossing.line]} {'closes' if crossing.closed else 'opens'} in step {step.number}"
+        return crossing.tick, f"Time 0 is where {does}, {_run_time(crossing.tick)} into the run."
     seen = [
         (int(tick), f"where {name} {'rises' if level else 'falls'} at the counter")
         for name, line in zip(LINES, traced.lines, strict=True)
@@ -110,7 +113,7 @@ def _text(row: Row, gutter: int, signs: Signs) -> Text:
     return text
 
 
-def _line_rows(traced: TracedRun, line: int, grid: Grid, scale: Scale | None, signs: Signs) -> Iterator[Row]:
+def _line_rows(traced: TracedRun, line: int, grid: Grid, signs: Signs) -> Iterator[Row]:
     name, style, facts = LINES[line], STYLES[line], traced.lines[line]
     contact = level_row(
         grid,
@@ -121,8 +124,8 @@ def _line_rows(traced: TracedRun, line: int, grid: Grid, scale: Scale | None, si
         signs.edge,
     )
     yield Row(f"{name} contact", contact, style)
-    if facts.node is not None and scale is not None:
-        yield from _volts(name, facts.node, grid, scale, signs, style)
+    if facts.node is not None:
+        yield from _volts(facts.node, grid, signs, style)
     shown = facts.contact
     for place in places(traced):
         trail = place.trails[line]
@@ -141,31 +144,29 @@ def _same(one: Trail, other: Trail) -> bool:
     return one.first == other.first and one.ticks.tolist() == other.ticks.tolist()
 
 
-def _sampled(node: LineNode, grid: Grid) -> Samples:
-    return voltage_samples(node, grid.start, grid.end)
-
-
-def _scale(traced: TracedRun, grid: Grid) -> Scale | None:
-    """One scale for both lines: from 0 V, or below, to the highest voltage or threshold."""
-    nodes = [line.node for line in traced.lines if line.node is not None]
-    if not nodes:
-        return None
-    levels = [0.0, LEAST_SWING]
-    for node in nodes:
-        volts = _sampled(node, grid).volts
-        levels += [float(volts.min()), float(volts.max()), *node.thresholds_at(grid.start)]
-    low, high = min(levels), max(levels)
-    return Scale(low * HEADROOM, high * HEADROOM, VOLT_ROWS)
-
-
-def _volts(name: str, node: LineNode, grid: Grid, scale: Scale, signs: Signs, style: str) -> Iterator[Row]:
-    low, high = extremes(grid, _sampled(node, grid))
+def _volts(node: LineNode, grid: Grid, signs: Signs, style: str) -> Iterator[Row]:
+    samples = voltage_samples(node, grid.start, grid.end)
+    low, high = extremes(grid, samples)
     thresholds = [node.thresholds_at(tick) for tick in grid.bounds[:-1].tolist()]
+    levels = [samples.volts.min(), samples.volts.max(), *(volts for pair in thresholds for volts in pair)]
+    scale = _scale(float(min(levels)), float(max(levels)))
     (rise, fall), (last_rise, last_fall) = thresholds[0], thresholds[-1]
     labels = volt_labels(scale, (rise, last_rise), (fall, last_fall))
     plot = volt_rows(scale, low, high, thresholds, signs)
     for label, cells in zip(labels, plot, strict=True):
         yield Row(label, cells, style)
+
+
+def _scale(low: float, high: float) -> Scale:
+    """From 0 V, or below, to the highest voltage or threshold; closer around them where they lie
+    close together.
+    """
+    from_zero, swing = min(low, 0.0), max(high - low, LEAST_SWING)
+    if swing < CLOSE * (high - from_zero):
+        return Scale(low - TIGHT * swing, high + TIGHT * swing, VOLT_ROWS)
+    return Scale(
+        from_zero * (1.0 + TIGHT), from_zero + max(high - from_zero, LEAST_SWING) * (1.0 + TIGHT), VOLT_ROWS
+    )
 
 
 def _drawn(pulse: PulseFacts, signs: Signs) -> Pulse:
@@ -207,9 +208,12 @@ def _legend(traced: TracedRun, grid: Grid, rows: list[Row], signs: Signs) -> str
         parts.append(f"a digit: so many changes within one column, too narrow to be drawn{more}")
     if signs.cut in rows[-1].cells:
         parts.append(f"{signs.cut} a count with no room for its number")
-    if any(line.node is not None for line in traced.lines):
+    nodes = [line.node for line in traced.lines if line.node is not None]
+    if any(node.rising.tolist() != node.falling.tolist() for node in nodes):
         parts.append(f"{signs.rising} rising and {signs.falling} falling threshold")
-    noise = max((line.node.noise for line in traced.lines if line.node is not None), default=0.0)
+    elif nodes:
+        parts.append(f"{signs.rising} threshold")
+    noise = max((node.noise for node in nodes), default=0.0)
     if noise > 0.0:
         parts.append(f"noise of {1000.0 * noise:.3g} mV rms rides on the voltage and is not drawn")
     parts.append(f"one column is {column_text(grid)}")
@@ -220,4 +224,4 @@ def column_text(grid: Grid) -> str:
     """How long a column lasts."""
     from scenarios.quantities import TIME, write_quantity
 
-    return write_quantity((grid.end - grid.start) / grid.count * 1.0e-12, TIME, 3)
+    return write_quantity((grid.end - grid.start) / grid.width * 1.0e-12, TIME, 3)

@@ -44,6 +44,7 @@ def build_design(document: Document) -> Design:
         dips=document.supply.build_dips(),
         power_up=int(document.supply.power_up),
         driven=counter.build_driven(),
+        ratings=document.contacts.build_ratings(),
     )
 
 

@@ -8,8 +8,8 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from vcd.common import VarType
-from vcd.reader import Timescale, Token, TokenKind, VarDecl
+from vcd.common import Timescale, VarType
+from vcd.reader import Token, TokenKind, VarDecl
 
 from scenarios.trace_layout import ALIASES, LayoutError, plain_name
 from scenarios.trace_rows import Source
@@ -149,7 +149,8 @@ def find_lines(variables: Sequence[Variable], asked: str | None, volts: bool) ->
     sort = "of reals" if volts else "of one bit"
     raise LayoutError(
         f"variables {sort}: {quoted([each.full for each in fitting], 8) or 'none'}",
-        f'which of them are A and B cannot be told; --columns "NAME,NAME" does{_other_sort(variables, volts)}',
+        'which of them are A and B cannot be told; --columns "NAME,NAME" does'
+        + _other_sort(variables, volts),
     )
 
 
@@ -203,7 +204,8 @@ def _asked_words(asked: str) -> list[str]:
     if len(found) != 2 or not all(found):
         raise LayoutError(
             f"--columns {shown(asked)}",
-            'of a value change dump, write the names of two variables, for A and B, such as "contacts.A,contacts.B"',
+            "of a value change dump, write the names of two variables, for A and B, such as "
+            '"contacts.A,contacts.B"',
         )
     return found
 
@@ -256,12 +258,14 @@ def _fit_for_a_line(variable: Variable, word: str, volts: bool) -> Line:
         raise LayoutError(read, f"a variable of the type {variable.type} has no level")
     if volts and variable.sort == LOGIC:
         raise LayoutError(
-            read, f"with --threshold a line is a variable of reals, and this one is of the type {variable.type}"
+            read,
+            f"with --threshold a line is a variable of reals, and this one is of the type {variable.type}",
         )
     if variable.sort == LOGIC and variable.size != 1:
         raise LayoutError(
             read,
-            f'a vector of {variable.size} bits; name one of them, such as "{variable.full}[{variable.right}]"',
+            f"a vector of {variable.size} bits; name one of them, such as "
+            f'"{variable.full}[{variable.right}]"',
         )
     return whole_line(variable)
 

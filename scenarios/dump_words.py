@@ -102,7 +102,8 @@ def _next(source: Source, stream: _Stream, entries: Iterator[Token]) -> Token | 
     except VCDParseError as error:
         if stream.ended and error.loc.line > stream.lines:
             raise _cut(source, stream) from None
-        source.number = error.loc.line
+        # On a line's end the reader is already in the next line, at its column 1.
+        source.number = max(error.loc.line - (error.loc.column == 1), 1)
         what = str(error).split(": ", 1)[-1]
         raise source.error("", f"this is no entry of a value change dump ({what})") from None
     except UnicodeDecodeError:

@@ -144,7 +144,8 @@ class _Changes:
         sort = REAL if token.kind is TokenKind.CHANGE_REAL else LOGIC
         if sort != line.variable.sort or token.kind is TokenKind.CHANGE_STRING:
             raise self.source.error(
-                shown(str(value)), f"{shown(line.name)} is declared as {line.variable.type}, which has no such value"
+                shown(str(value)),
+                f"{shown(line.name)} is declared as {line.variable.type}, which has no such value",
             )
         if isinstance(value, float):
             self.tape.change(number, self._sliced(number, line, value))
@@ -171,7 +172,8 @@ class _Changes:
             return int(bit)
         if self.tape.levels[number] is not None:
             raise self.source.error(
-                shown(bit), f"line {'AB'[number]} ({shown(line.name)}) is neither 0 nor 1 after it was one of them"
+                shown(bit),
+                f"line {'AB'[number]} ({shown(line.name)}) is neither 0 nor 1 after it was one of them",
             )
         return None
 

@@ -22,6 +22,11 @@ class Quantities(Plugged):
     most: int
     rising: bool = False
 
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return f"list of {self.each.takes}"
+
     def read(self, value: Any) -> tuple[float, ...]:
         """The numbers in the dimension's unit."""
         if not isinstance(value, list) or not self.least <= len(value) <= self.most:
@@ -68,6 +73,11 @@ class BurstList(Plugged):
     burst: Quantities
     most: int
     example = '["0 s", "12 us", "20 us"]'
+
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        return "list of bursts, each a list of times"
 
     def read(self, value: Any) -> tuple[tuple[float, ...], ...]:
         """The bursts in seconds."""

@@ -44,6 +44,11 @@ class Field(Protocol):
 class Plugged:
     """Lets pydantic read a value with ``read``."""
 
+    @property
+    def takes(self) -> str:
+        """What may be written, in few words."""
+        raise NotImplementedError
+
     def read(self, value: Any) -> Any:
         """The checked value; QuantityError when it is not allowed."""
         raise NotImplementedError

@@ -60,7 +60,7 @@ class Layout(NamedTuple):
     def words(self) -> str:
         """For telling people."""
         if self == DUMP:
-            return "the words of a value change dump"
+            return "blanks"
         name = {",": "commas", ";": "semicolons", "\t": "tabs", BLANKS: "blanks"}[self.separator]
         return name + (" with decimal commas" if self.decimal == "," else "")
 

@@ -46,7 +46,7 @@ class Form(NamedTuple):
 class Pauses(NamedTuple):
     """How often a dump stopped dumping, and for how many ticks in all."""
 
-    count: int
+    number: int
     ticks: int
 
 

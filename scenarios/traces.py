@@ -1,7 +1,8 @@
 """Recorded traces of two lines, read from CSV files of many habits and from value change dumps.
 
-Which of the two a file is, its first character tells, whatever its name.  A file is read once, line by line, and nothing but the changes is kept.  Times become whole
-picoseconds after the first row, so that recorders whose clock starts far from 0 lose nothing.
+Which of the two a file is, its first character tells, whatever its name.  A file is read once, line
+by line, and nothing but the changes is kept.  Times become whole picoseconds after the first row, so
+that recorders whose clock starts far from 0 lose nothing.
 """
 
 from __future__ import annotations
@@ -16,8 +17,6 @@ from scenarios.dumps import is_dump, read_dump
 from scenarios.quantities import TIME, VOLTAGE, QuantityError, read_quantity
 from scenarios.trace_layout import (
     UNITS,
-    Columns,
-    Layout,
     LayoutError,
     find_columns,
     find_header,
@@ -134,7 +133,7 @@ def _read(
         for name, column in zip("AB", form.columns.indices[1:], strict=True)
     )
     tape = Tape(source)
-    whole = read_rows(source, rows, form.columns, form.layout.decimal, form.unit, (a, b), tape)
+    whole = read_rows(source, rows, form.columns, form.layout.decimal, int(form.unit), (a, b), tape)
     if tape.rows < 2:
         raise source.error(
             "one row" if tape.rows else "no row of numbers", "a trace has two rows or more", whole=True

@@ -9,6 +9,7 @@ from simcore.chain import Design, wire
 from simcore.contacts import SCRATCH, drive_contact
 from simcore.counters.base import drive_counter
 from simcore.edges import Edges, Pulses, empty_pulses
+from simcore.gauging import Gauger
 from simcore.passage import Passage, Store
 from simcore.truth import Truth, TruthMaker, transitions_per_run
 
@@ -19,10 +20,10 @@ ROOM = 8
 class BatchEngine:
     """Runs blocks of up to ``runs`` runs of one design.
 
-    Holds arrays that are used again, so one engine per thread.
+    Holds arrays that are used again, so one engine per thread.  Gathers ``margins`` if asked to.
     """
 
-    def __init__(self, design: Design, runs: int) -> None:
+    def __init__(self, design: Design, runs: int, *, margins: bool = False) -> None:
         self.design = design
         self.chain = wire(design)
         self.runs = runs
@@ -30,7 +31,8 @@ class BatchEngine:
         self.judge = Judge(design, self.chain)
         room = ROOM * runs * transitions_per_run(design)
         self.contacts = (Store(room, runs), Store(room, runs))
-        self.passage = Passage(self.chain, room, runs)
+        self.gauger = Gauger(design, self.chain) if margins else None
+        self.passage = Passage(self.chain, room, runs, probed=margins)
         self.pulses = empty_pulses(room, runs)
         self.cuts = np.zeros((2, runs), np.int64)
         self.burst = (np.zeros(SCRATCH, np.int64), np.zeros(SCRATCH, np.int32))
@@ -53,7 +55,10 @@ class BatchEngine:
         )
         lines = self.passage.send(contacts, truth.transitions.ends, seed, first_run)
         pulses = self._count(lines, truth, seed, first_run, runs)
-        return self.judge(truth, lines, pulses, int(self.cuts[:, :runs].sum()), keep)
+        margins = None
+        if self.gauger is not None:
+            margins = self.gauger(truth.transitions, lines, self.passage.readings, seed, first_run)
+        return self.judge(truth, lines, pulses, int(self.cuts[:, :runs].sum()), keep, margins)
 
     def _contact(self, line: int, truth: Truth, seed: int, first_run: int, runs: int) -> Edges:
         design = self.design

@@ -10,6 +10,7 @@ from simcore.causes import Rules
 from simcore.chain import Chain, Design, fits, sense
 from simcore.counters.base import counter_clocked
 from simcore.edges import Edges, Ints, Pulses
+from simcore.margins import Margins
 from simcore.sums import Sums, empty_scratch, empty_sums
 from simcore.truth import Truth, steps_per_run, transitions_per_run
 from simcore.verdicts import judge
@@ -20,10 +21,13 @@ Lines = tuple[tuple[Edges, ...], tuple[Edges, ...]]
 
 @dataclass(frozen=True)
 class BlockResult:
-    """Tallies of a block: sums, and the final error (counts) of each run."""
+    """Tallies of a block: sums, the final error (counts) of each run, and margins if they were asked
+    for.
+    """
 
     sums: Sums
     errors: Ints
+    margins: Margins | None = None
 
 
 @dataclass(frozen=True)
@@ -77,9 +81,10 @@ class Judge:
         pulses: Pulses,
         cut: int,
         keep: bool,
+        margins: Margins | None = None,
     ) -> BlockDetail:
         """Judge a block of whose bursts ``cut`` were cut off; verdicts and causes of single steps are
-        written out only if ``keep``.
+        written out only if ``keep``.  ``margins`` are passed on.
         """
         sums = empty_sums(self.gestures)
         sums.cut[0] = cut
@@ -92,7 +97,7 @@ class Judge:
             self.rules, self.gestures, truth.transitions, truth.steps, truth.clean,
             a, b, pulses, self.scratch, sums, errors, verdicts, causes,
         )  # fmt: skip
-        return BlockDetail(truth, lines, pulses, verdicts, causes, BlockResult(sums, errors))
+        return BlockDetail(truth, lines, pulses, verdicts, causes, BlockResult(sums, errors, margins))
 
     def _make_room(self, truth: Truth) -> None:
         transitions = int(np.diff(truth.transitions.offsets).max(initial=0))

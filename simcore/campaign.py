@@ -69,11 +69,11 @@ class _Engines(threading.local):
     engine: Engine | None = None
 
 
-def _make(design: Design, engine: str, size: int) -> Engine:
+def _make(design: Design, engine: str, size: int, margins: bool) -> Engine:
     if engine == "batch":
-        return BatchEngine(design, size)
+        return BatchEngine(design, size, margins=margins)
     if engine == "events":
-        return EventEngine(design)
+        return EventEngine(design, margins=margins)
     raise ValueError(f"no engine {engine!r}; there are {' and '.join(ENGINES)}")
 
 
@@ -87,8 +87,9 @@ def run_campaign(
     threads: int = 1,
     block: int | None = None,
     progress: Progress | None = None,
+    margins: bool = True,
 ) -> Outcome:
-    """Simulate ``runs`` runs and tally them.
+    """Simulate ``runs`` runs and tally them, with their ``margins`` unless they are not wanted.
 
     ``progress`` is called with (runs done, runs asked for) after each block.  A
     KeyboardInterrupt ends the campaign with what was finished so far.
@@ -99,7 +100,7 @@ def run_campaign(
 
     def work(start: int, count: int) -> BlockResult:
         if kept.engine is None:
-            kept.engine = _make(design, engine, size)
+            kept.engine = _make(design, engine, size, margins)
         return kept.engine.run(seed, start, count)
 
     names = tuple(entry.name for entry in design.hand)
@@ -107,7 +108,7 @@ def run_campaign(
     ended_by = ALL_RUNS
     try:
         for result in _in_order(work, list(blocks(first_run, runs, size)), threads):
-            tally = tally + tally_of(names, result.sums, result.errors)
+            tally = tally + tally_of(names, result.sums, result.errors, result.margins)
             if progress is not None:
                 progress(tally.runs, runs)
     except KeyboardInterrupt:

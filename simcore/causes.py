@@ -42,9 +42,9 @@ class Rules(NamedTuple):
 
 
 @rule
-def note_edges(line: Edges, r: int, transitions: Transitions, scratch: Scratch) -> None:
-    """Note, for each transition, the edges it sent to the counter on its line, and the stray ones
-    that came after it.
+def note_edges(line: Edges, number: int, r: int, transitions: Transitions, scratch: Scratch) -> None:
+    """Note, for each transition, the edges it sent to the counter on line ``number``, and the stray
+    ones that came after it.  Of edges at the same tick that of line A is the earlier one.
     """
     t0 = transitions.offsets[r]
     count = transitions.offsets[r + 1] - t0
@@ -58,7 +58,7 @@ def note_edges(line: Edges, r: int, transitions: Transitions, scratch: Scratch) 
                 scratch.strays[here] |= 1 << cause_origin(line.causes[e])
             continue
         if scratch.outs[index] == 0:
-            scratch.firsts[index] = line.times[e]
+            scratch.firsts[index] = 2 * line.times[e] + number
         scratch.outs[index] += 1
         scratch.origins[index] |= 1 << cause_origin(line.causes[e])
 
@@ -110,6 +110,8 @@ def stray_cause(strays: int) -> int:
         return PICK_UP
     if (strays >> edges.SUPPLY_DIP) & 1:
         return SUPPLY_DIP
+    if (strays >> NOISE) & 1:
+        return SLOW_EDGE
     return POWER_UP if (strays >> edges.POWER_UP) & 1 else NO_CAUSE
 
 

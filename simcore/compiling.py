@@ -130,6 +130,7 @@ def special(setup: Callable[[], None]) -> Callable[[], None]:
 class Kernel:
     """A loop over runs: compiled on first call, plain by ``.plain``.
 
+    Trailing parameters with a default may be left out, as in any function.
     Called with a record of someone else's package whose rules cannot be compiled, it runs plain, now
     and for every later record of that module, so that one record never meets two arithmetics.
     """
@@ -137,11 +138,17 @@ class Kernel:
     def __init__(self, plain: Callable[..., Any]) -> None:
         functools.update_wrapper(self, plain)
         self.plain = plain
+        self.parameters = plain.__code__.co_argcount
+        self.defaults: tuple[Any, ...] = plain.__defaults__ or ()
         self.compiled: Any = None
         self.proven: set[tuple[type, ...]] = set()
 
     def __call__(self, *arguments: Any) -> Any:
         """Run it, compiled for these types of arguments."""
+        missing = self.parameters - len(arguments)
+        if 0 < missing <= len(self.defaults):
+            # numba would compile once more for a default that it fills in itself.
+            arguments += self.defaults[-missing:]
         if _interpreted and any(module in _interpreted for module in foreign_modules(arguments)):
             return self.plain(*arguments)
         if self.compiled is None:

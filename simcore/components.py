@@ -20,6 +20,7 @@ from simcore.counters.base import (
     moved_by,
 )
 from simcore.edges import LINE_NAMES, NO_CAUSE, cause_transition
+from simcore.gauging import is_probed
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -38,6 +39,7 @@ from simcore.stages.pair import (
     pair_start,
     pair_wake,
 )
+from simcore.stages.probe import probe_thresholds, probe_volts
 from simcore.ticks import NEVER
 from simcore.truth import Truth
 
@@ -57,6 +59,9 @@ class Bench(Protocol):
     env: simpy.Environment
     record: list[Happening] | None
     horizon: int
+    probed: bool
+    volts: tuple[list[float], list[float]]
+    thresholds: list[tuple[float, float]]
 
     @property
     def now(self) -> int:
@@ -90,6 +95,18 @@ def stage_wakes(params: Any, state: Any, time: int, cause: int) -> tuple[Any, in
     state = stage_expire(params, state, time)
     wake = stage_wake(params, state, NEVER)
     return state, stage_level(params, state), wake, stage_cause(params, state, cause)
+
+
+@kernel
+def stage_marks(params: Any) -> tuple[float, float]:
+    """The thresholds of a stage with a voltage."""
+    return probe_thresholds(params)
+
+
+@kernel
+def stage_reads(params: Any, before: Any, after: Any, time: int, fresh: int) -> float:
+    """The voltage of a stage's node as an input edge arrives."""
+    return probe_volts(params, before, after, time, fresh)
 
 
 @kernel
@@ -238,13 +255,21 @@ class Stage(Component):
             layer.line[line], bench.seed, bench.run, layer.address + line, level
         )
         self.cause = NO_CAUSE
+        self.probed = bench.probed and is_probed(layer.line[line])
+        if self.probed:
+            bench.thresholds[line] = stage_marks(self.params)
         self.note("at rest", (self.params, self.state))
         self.set_alarm(wake)
 
     def take(self, edge: Edge) -> None:
         """An input edge: the rule decides, and may set another wake-up."""
+        before, fresh = self.state, cause_transition(edge.cause) != cause_transition(self.cause)
         self.cause = edge.cause
-        self._follow(*stage_takes_edge(self.params, self.state, self.bench.now, edge.level, edge.cause))
+        taken = stage_takes_edge(self.params, before, self.bench.now, edge.level, edge.cause)
+        if self.probed:
+            volts = stage_reads(self.params, before, taken[0], self.bench.now, int(fresh))
+            self.bench.volts[self.line].append(volts)
+        self._follow(*taken)
 
     def wake(self) -> None:
         """The wake-up: the rule decides."""

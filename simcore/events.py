@@ -7,6 +7,7 @@ upstream before downstream, an input edge before a wake-up, A before B.
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import Any
 
@@ -30,8 +31,11 @@ from simcore.edges import (
     empty_edges,
     pack_cause,
 )
+from simcore.gauging import Gauger
+from simcore.margins import joined
 from simcore.stages.base import drive_stage
 from simcore.stages.pair import drive_pair
+from simcore.stages.probe import Readings
 from simcore.sums import Sums
 from simcore.truth import Truth, TruthMaker
 
@@ -54,12 +58,21 @@ def burst_of(
 
 
 class RunBench:
-    """One run: the processes, what they sent each other, and the record."""
+    """One run: the processes, what they sent each other, and the record.
 
-    def __init__(self, design: Design, seed: int, run: int, truth: Truth, record: bool) -> None:
+    If ``probed``, ``volts`` collects for A and B the node's voltage at each edge of the contact, and
+    ``thresholds`` its input's.
+    """
+
+    def __init__(
+        self, design: Design, seed: int, run: int, truth: Truth, record: bool, *, probed: bool = False
+    ) -> None:
         self.design, self.seed, self.run, self.truth = design, seed, run, truth
         self.env = simpy.Environment()
         self.record: list[Happening] | None = [] if record else None
+        self.probed = probed
+        self.volts: tuple[list[float], list[float]] = ([], [])
+        self.thresholds = [(0.0, 0.0), (0.0, 0.0)]
         self.horizon = int(truth.transitions.ends[0]) + WATCHED
         self.cut = 0
         self.chain = wire(design)
@@ -152,6 +165,13 @@ class RunBench:
         )
         return a, b
 
+    def readings(self) -> list[Readings]:
+        """The voltages of A and of B, empty where there are none."""
+        return [
+            Readings(np.array(volts, np.float64), np.array([rising]), np.array([falling]))
+            for volts, (rising, falling) in zip(self.volts, self.thresholds, strict=True)
+        ]
+
     def pulses(self) -> Pulses:
         """What the counter did."""
         rows = self.counter.pulses
@@ -186,14 +206,15 @@ def _settle(chain: Chain) -> None:
 
 
 class EventEngine:
-    """Runs one design, one run at a time."""
+    """Runs one design, one run at a time.  Gathers ``margins`` if asked to."""
 
-    def __init__(self, design: Design) -> None:
+    def __init__(self, design: Design, *, margins: bool = False) -> None:
         self.design = design
         chain = wire(design)
         _settle(chain)
         self.truth = TruthMaker(design, chain, 1)
         self.judge = Judge(design, chain)
+        self.gauger = Gauger(design, chain) if margins else None
 
     def record(self, seed: int, run: int) -> RunRecord:
         """One run with its full record; arrays of the truth are valid until the next call."""
@@ -205,10 +226,15 @@ class EventEngine:
         results = [self._one(seed, first_run + r, False)[1].result for r in range(runs)]
         parts = zip(*(result.sums for result in results), strict=True)
         sums = Sums(*(np.sum(part, axis=0) for part in parts))
-        return BlockResult(sums, np.concatenate([result.errors for result in results]))
+        errors = np.concatenate([result.errors for result in results])
+        margins = [result.margins for result in results if result.margins is not None]
+        return BlockResult(sums, errors, functools.reduce(joined, margins) if margins else None)
 
     def _one(self, seed: int, run: int, record: bool) -> tuple[RunBench, BlockDetail]:
         truth = self.truth.make(seed, run, 1)
-        bench = RunBench(self.design, seed, run, truth, record)
+        bench = RunBench(self.design, seed, run, truth, record, probed=self.gauger is not None)
         bench.env.run()
-        return bench, self.judge(truth, bench.edges(), bench.pulses(), bench.cut, record)
+        edges, margins = bench.edges(), None
+        if self.gauger is not None:
+            margins = self.gauger(truth.transitions, edges, bench.readings(), seed, run)
+        return bench, self.judge(truth, edges, bench.pulses(), bench.cut, record, margins)

@@ -11,8 +11,10 @@ from functools import partial
 from simcore.blocks import Lines, as_logic
 from simcore.chain import Chain, Layer
 from simcore.edges import Edges, Ints, empty_edges
+from simcore.gauging import is_probed
 from simcore.stages.base import drive_stage
 from simcore.stages.pair import drive_pair
+from simcore.stages.probe import UNREAD, room_for_readings
 
 
 class Store:
@@ -40,10 +42,15 @@ class Store:
 
 
 class Passage:
-    """Sends blocks of up to ``runs`` runs through ``chain``; results hold until the next block."""
+    """Sends blocks of up to ``runs`` runs through ``chain``; results hold until the next block.
 
-    def __init__(self, chain: Chain, room: int, runs: int) -> None:
+    If ``probed``, ``readings`` holds the voltages of A and of B, where a line has any.
+    """
+
+    def __init__(self, chain: Chain, room: int, runs: int, *, probed: bool = False) -> None:
         self.chain = chain
+        self.probed = probed
+        self.readings = [UNREAD, UNREAD]
         self.stores = [(Store(room, runs), Store(room, runs)) for _ in chain.layers]
 
     def send(self, contacts: tuple[Edges, Edges], ends: Ints, seed: int, first_run: int) -> Lines:
@@ -64,11 +71,17 @@ class Passage:
                 continue
             for line, source in enumerate((a, b)):
                 if layer.line[line] is not None:
-                    through = partial(
-                        drive_stage, layer.line[line], seed, first_run, layer.address + line, source, ends
-                    )
+                    through = partial(self._stage, layer, line, source, ends, seed, first_run)
                     passed[line].append(stores[line].fill(int(ends.size), through))
         return tuple(passed[0]), tuple(passed[1])
+
+    def _stage(
+        self, layer: Layer, line: int, source: Edges, ends: Ints, seed: int, first_run: int, out: Edges
+    ) -> int:
+        spec, readings = layer.line[line], UNREAD
+        if self.probed and is_probed(spec):
+            readings = self.readings[line] = room_for_readings(self.readings[line], source)
+        return drive_stage(spec, seed, first_run, layer.address + line, source, ends, out, readings)
 
     def _pair(
         self,

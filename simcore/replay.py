@@ -232,13 +232,16 @@ def _per_burst(pulses: Pulses, count: int) -> tuple[Ints, Ints]:
 
 
 def _sent(seen: tuple[Edges, Edges], count: int) -> tuple[Ints, Ints]:
-    """How many edges of each burst reached the counter, and the tick of the first of them."""
+    """How many edges of each burst reached the counter, and twice the tick of the first of them, plus 1
+    on line B.
+    """
     sent, firsts = np.zeros(count, np.int64), np.zeros(count, np.int64)
-    for line in seen:
+    for number, line in enumerate(seen):
         known = line.causes >= 0
         owners = line.causes[known] >> 4
         np.add.at(sent, owners, 1)
-        firsts[owners[::-1]] = line.times[known][::-1]
+        # At the same tick the counter takes line A first.
+        firsts[owners[::-1]] = 2 * line.times[known][::-1] + number
     return sent, firsts
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from simcore.edges import ORIGIN_NAMES, Ints
+from simcore.margins import Margins, joined
 from simcore.sums import CAUSES, MISSED, QUANTITIES, SPACINGS, VERDICTS, Sums, empty_sums
 
 
@@ -33,13 +34,14 @@ class Tally:
     """What became of the steps of ``runs`` runs.
 
     ``gestures`` names the hand's entries; ``errors`` maps a final error (counts) to the number
-    of runs that ended with it.
+    of runs that ended with it; ``margins`` are those of all runs, None if any went without.
     """
 
     gestures: tuple[str, ...]
     runs: int
     sums: Sums
     errors: Mapping[int, int]
+    margins: Margins | None = None
 
     def __post_init__(self) -> None:
         if sum(self.errors.values()) != self.runs:
@@ -53,7 +55,17 @@ class Tally:
             )
         sums = Sums(*(mine + theirs for mine, theirs in zip(self.sums, other.sums, strict=True)))
         errors = Counter(self.errors) + Counter(other.errors)
-        return Tally(self.gestures, self.runs + other.runs, sums, dict(errors))
+        return Tally(self.gestures, self.runs + other.runs, sums, dict(errors), self._margins_with(other))
+
+    def _margins_with(self, other: Tally) -> Margins | None:
+        """Margins of a part of the runs would pass for those of all."""
+        if self.runs == 0:
+            return other.margins
+        if other.runs == 0:
+            return self.margins
+        if self.margins is None or other.margins is None:
+            return None
+        return joined(self.margins, other.margins)
 
     @property
     def steps(self) -> int:
@@ -139,11 +151,11 @@ class Tally:
         return {name: int(count) for name, count in zip(names, counts, strict=True)}
 
 
-def tally_of(gestures: tuple[str, ...], sums: Sums, errors: Ints) -> Tally:
-    """The tally of one block: its sums and the final error of each run."""
+def tally_of(gestures: tuple[str, ...], sums: Sums, errors: Ints, margins: Margins | None = None) -> Tally:
+    """The tally of one block: its sums, the final error of each run, its margins."""
     values, counts = np.unique(errors, return_counts=True)
     named = {int(value): int(count) for value, count in zip(values, counts, strict=True)}
-    return Tally(gestures, int(errors.size), sums, named)
+    return Tally(gestures, int(errors.size), sums, named, margins)
 
 
 def nothing(gestures: tuple[str, ...]) -> Tally:

@@ -13,6 +13,7 @@ from simcore.blocks import BlockDetail, seen_by_counter
 from simcore.chain import Chain, Design
 from simcore.compiling import handles
 from simcore.components import Happening
+from simcore.counters.base import Range
 from simcore.edges import LINE_NAMES, Edges, Pulses
 from simcore.events import EventEngine
 from simcore.hand import AT_REST, DISTANCE, DURATION, DWELL, JOINED, MEANT, SAME_STEPS
@@ -40,7 +41,7 @@ def trace_run(design: Design, seed: int, run: int) -> TracedRun:
     detail, chain = record.detail, engine.judge.chain
     movements = _movements(engine)
     a, b = (_line(chain, detail, record.happened, line) for line in (0, 1))
-    pulses = _pulses(detail, design.range.start)
+    pulses = _pulses(detail, design.range)
     steps = _steps(engine, detail, (a, b), movements, pulses)
     position = pulses[-1].position if pulses else design.range.start
     return TracedRun(
@@ -105,9 +106,11 @@ def _node(chain: Chain, happened: Sequence[Happening], line: int) -> LineNode | 
     return None
 
 
-def _pulses(detail: BlockDetail, start: int) -> tuple[PulseFacts, ...]:
+def _pulses(detail: BlockDetail, place: Range) -> tuple[PulseFacts, ...]:
     pulses: Pulses = detail.pulses
-    positions = start + np.cumsum(pulses.moved.astype(np.int64))
+    positions = place.start + np.cumsum(pulses.moved.astype(np.int64))
+    if place.positions > 0:
+        positions %= place.positions
     causes = pulses.causes.astype(np.int64)
     steps = detail.truth.transitions.steps
     return tuple(

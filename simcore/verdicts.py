@@ -12,6 +12,8 @@ from simcore.compiling import kernel, rule
 from simcore.counters.base import Clean, Range, moved_by
 from simcore.edges import (
     NOTHING_MEANT,
+    A,
+    B,
     Edges,
     Ints,
     Pulses,
@@ -251,8 +253,8 @@ def judge(
         ideal, wrong = give_verdicts(rules, transitions, steps, clean, scratch, sums.excursions, r, count)
         errors[r] = position - ideal
         if wrong:
-            note_edges(a, r, transitions, scratch)
-            note_edges(b, r, transitions, scratch)
+            note_edges(a, A, r, transitions, scratch)
+            note_edges(b, B, r, transitions, scratch)
             give_causes(rules, transitions, steps, clean, scratch, r, count)
         enter_steps(steps, scratch, sums, gestures, base, count)
         if verdicts.size:

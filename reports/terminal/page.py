@@ -11,6 +11,7 @@ from rich.text import Text
 from reports.checks_export import summary_lines
 from reports.numbers import share_text, whole
 from reports.sentences import BOUND_NOTE, LASTING, SPACING_NOTE
+from reports.terminal.margins import margins_section
 from reports.terminal.prose import (
     TITLE,
     cut_line,
@@ -61,7 +62,7 @@ def _head(export: Export) -> Iterator[RenderableType]:
         yield Group(*(hanging("- ", caution, "yellow") for caution in own))
     found = summary_lines(export["checks"])
     if found:
-        lines = (hanging(f"{verdict:<6}", line, style) for verdict, line, style in found)
+        lines = (hanging(f"{verdict:<7}", line, style) for verdict, line, style in found)
         yield _section("Checks at the worst corner of the tolerances (see steptally check)", *lines)
 
 
@@ -75,6 +76,7 @@ def _tables(export: Export, console: Console) -> Iterator[RenderableType]:
             "How fast may it be turned?", spacing_table(export, console), prose(SPACING_NOTE, "dim")
         )
         yield _section("Why steps went wrong", *_causes(export))
+    yield _section("Margins", *margins_section(export, console))
     in_ohms = [prose(line) for line in (ohm_line(export),) if line]
     yield _section("Final position", prose(exact_line(export)), error_table(export, console), *in_ohms)
 

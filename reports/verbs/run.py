@@ -35,6 +35,7 @@ class Settings:
     threads: int | None
     json: str | None
     html: str | None
+    margins: bool
     quiet: bool
     colour: bool
 
@@ -69,17 +70,21 @@ class Settings:
 @click.option(
     "--html", metavar="FILE", help="Write the report as one HTML page to FILE; it needs no network."
 )
+@click.option("--no-margins", is_flag=True, help="Leave the margins out, which saves a tenth of the time.")
 @click.option("--quiet", "-q", is_flag=True, help="The result in a line or two, and no progress.")
 @click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
 def run(
     scenario: str, sets: tuple[str, ...], runs: int | None, seed: int | None, first_run: int, engine: str,
-    threads: int | None, json: str | None, html: str | None, quiet: bool, no_color: bool,
+    threads: int | None, json: str | None, html: str | None, no_margins: bool, quiet: bool,
+    no_color: bool,
 ) -> int:  # fmt: skip
     """Simulate SCENARIO, the name of a ready scenario or a TOML file, and report what became of its steps.
 
     Exit code: 0 done; 1 the scenario's target is not shown to be met; 2 bad input; 130 interrupted.
     """
-    settings = Settings(runs, seed, first_run, engine, threads, json, html, quiet, not no_color)
+    settings = Settings(
+        runs, seed, first_run, engine, threads, json, html, not no_margins, quiet, not no_color
+    )
     chosen = loaded(scenario, sets)
     _require_places(json, html)
     with interrupts.at_stake():
@@ -126,6 +131,7 @@ def _simulated(scenario: Scenario, settings: Settings, asked: int) -> Outcome:
         settings.first_run,
         settings.engine,
         settings.threads or cores(),
+        settings.margins,
     )
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
         outcome = simulate(request, show)

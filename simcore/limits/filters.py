@@ -183,17 +183,16 @@ def _shot_most(bench: Bench, entry: StageEntry) -> Check:
 
 def _windowed(bench: Bench, entry: StageEntry, least: Check, most: Check) -> tuple[Check, Check]:
     """Both checks of a time; where no time at all passes both, what fails says so, with both numbers."""
-    if least.limit is None or most.limit is None or most.result is None:
+    if bench.chatter is None or least.limit is None or most.limit is None or most.result is None:
         return least, most
-    burst = most.result - _ends(bench, entry)[1]
-    room = most.limit - burst  # what the burst leaves for the time
+    room = most.limit - (most.result - _ends(bench, entry)[1])  # what the burst leaves for the time
     if least.limit <= room:
         return least, most
     words = f"no safe setting: it would have to be {_ms(least.limit)} at least and {_ms(room)} at most"
-    if room <= 0.0:
+    burst = bench.chatter.dense if isinstance(entry.item, QuietTime) else bench.chatter.burst
+    if burst > most.limit:
         words = (
-            f"no safe setting: the longest burst, {_ms(burst)}, outlasts the shortest level, "
-            f"{_ms(most.limit)}"
+            f"no safe setting: the longest burst, {_ms(burst)}, outlasts {_span(entry)}, {_ms(most.limit)}"
         )
     advice = "contacts with shorter bursts, or a slower hand: no setting helps"
     first, second = (
@@ -201,6 +200,10 @@ def _windowed(bench: Bench, entry: StageEntry, least: Check, most: Check) -> tup
         for check in (least, most)
     )
     return first, second
+
+
+def _span(entry: StageEntry) -> str:
+    return "the shortest cycle" if isinstance(entry.item, OneShot) else "the shortest level"
 
 
 def _ms(seconds: float) -> str:

@@ -96,7 +96,7 @@ class Corner(NamedTuple):
     leak: float
     parts: Any
     logic: Thresholds
-    ends: tuple[int, ...]
+    ends: tuple[float, ...]
 
 
 def sections(design: Design) -> tuple[Section, ...]:
@@ -175,7 +175,7 @@ def _logic_ends(logic: Any, name: str) -> tuple[str, str] | None:
     return _both(tolerance) if tolerance else None
 
 
-def corner_at(supply: Part, resistance: Resistance, section: Section, ends: tuple[int, ...]) -> Corner:
+def corner_at(supply: Part, resistance: Resistance, section: Section, ends: tuple[float, ...]) -> Corner:
     """The section with each factor at its low (0) or high (1) end; all else is at its nominal value."""
     found = factors_of(supply, resistance, section)
     at = {(factor.kind, factor.place): float(end) for factor, end in zip(found, ends, strict=True)}
@@ -225,7 +225,7 @@ def corner_words(design: Design, section: Section, corner: Corner, value: Callab
         ends = (*corner.ends[:number], 1 - end, *corner.ends[number + 1 :])
         other = value(corner_at(design.supply, design.resistance, section, ends))
         if not (other == here or abs(other - here) <= SAME * abs(here)):
-            words.append(f"{factor.name} {factor.ends[end]}")
+            words.append(f"{factor.name} {factor.ends[int(end)]}")
     return ", ".join(words) or "the same at every corner"
 
 

@@ -26,6 +26,7 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.inputs import input_thresholds, leakage_current
+from simcore.stages.probe import probe_thresholds, probe_volts
 from simcore.stages.response import network_parts, pole_sources
 from simcore.ticks import NEVER, later
 
@@ -164,3 +165,15 @@ def expire(params: Pole, state: Charge, time: int) -> Charge:
 def level(params: Pole, state: Charge) -> int:
     """The input's output."""
     return state.high ^ params.inverting
+
+
+@member(probe_volts, Pole)
+def read_volts(params: Pole, before: Charge, after: Charge, time: int, fresh: int) -> float:
+    """An edge has them at hand, from just before it."""
+    return after.volts
+
+
+@member(probe_thresholds, Pole)
+def read_thresholds(params: Pole) -> tuple[float, float]:
+    """As drawn."""
+    return params.rising, params.falling

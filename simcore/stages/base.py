@@ -19,7 +19,7 @@ six rules.  The type of the first argument chooses the rule:
   stage that must remember one (the default keeps none);
 * ``stage_volts(params, state, time)`` and ``stage_thresholds(params, state)`` the voltage (V) that the
   stage compares and the thresholds (rising, falling; V) it compares it with, for a stage that has one:
-  only a trace asks (the defaults are nan);
+  only a trace asks (the defaults are nan); margins are gathered by rules of their own, see probe;
 * ``stage_turns(spec)`` 1 for a stage whose output idles at the other level than its input does, so
   that the wiring knows which level means an open contact (the default is 0).
 
@@ -37,6 +37,7 @@ from typing import Any
 from simcore.compiling import family, family_with_default, kernel, rule
 from simcore.draws import STAGE, four, purpose
 from simcore.edges import NO_CAUSE, WATCHED, Edges, Ints, whole
+from simcore.stages.probe import UNREAD, Readings, read_thresholds, read_volts
 
 
 @family
@@ -121,12 +122,14 @@ def put_edge(out: Edges, n: int, time: int, cause: int) -> int:
 
 @kernel
 def drive_stage(
-    spec: Any, seed: int, first_run: int, address: int, source: Edges, ends: Ints, out: Edges
-) -> int:
+    spec: Any, seed: int, first_run: int, address: int, source: Edges, ends: Ints, out: Edges,
+    readings: Readings = UNREAD,
+) -> int:  # fmt: skip
     """Pass all runs of one line through a stage; returns the runs that found room.
 
     ``source.first`` and the alternation of levels give each input level.  No wake-up comes
-    later than WATCHED after the hand is done (``ends``, ticks per run).
+    later than WATCHED after the hand is done (``ends``, ticks per run).  ``readings``, with room for all
+    edges and runs or empty, takes the voltages (see probe).
     """
     n = 0
     room = out.times.size
@@ -138,6 +141,7 @@ def drive_stage(
         out.first[r] = shown
         cause = NO_CAUSE
         horizon = ends[r] + WATCHED
+        read_thresholds(readings, r, params)
         for i in range(source.offsets[r], source.offsets[r + 1] + 1):
             last = i == source.offsets[r + 1]
             limit = horizon if last else min(source.times[i], horizon)
@@ -153,8 +157,10 @@ def drive_stage(
             if last:
                 break
             level ^= 1
+            before, earlier = state, cause
             cause = whole(source.causes[i])
-            state = stage_note(params, stage_edge(params, state, source.times[i], level), cause)
+            state = stage_note(params, stage_edge(params, before, source.times[i], level), cause)
+            read_volts(readings, source, i, earlier, params, before, state)
             if stage_level(params, state) != shown:
                 if n >= room:
                     return r

@@ -21,7 +21,7 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, member, rule
+from simcore.compiling import family, family_with_default, member, rule
 from simcore.draws import toleranced
 from simcore.stages.network import (
     AcrossCapacitor,
@@ -115,6 +115,14 @@ def node_crosses(parts: Any, drive: Drive, node: Node, volts: float, up: int) ->
     raise NotImplementedError
 
 
+@family_with_default
+def node_jumps(parts: Any, ohms: float) -> int:
+    """Whether the input's node may jump at a change of the contact, whose resistance when closed is
+    ``ohms``; 1 if it says nothing.
+    """
+    return 1
+
+
 @rule
 def node_reaches(parts: Any, drive: Drive, node: Node, volts: float) -> float:
     """Seconds until the input's node first has ``volts``, or jumps across them; 0.0 if it has them
@@ -197,6 +205,13 @@ def pole_crosses(parts: SinglePole, drive: Drive, node: Node, volts: float, up: 
     """One logarithm; a single pole never turns back."""
     source = pole_source(parts, drive)
     return relaxes_through(node.x, source.volts, source.ohms * parts.farads, volts, up)
+
+
+@member(node_jumps, SinglePole)
+def pole_jumps(parts: SinglePole, ohms: float) -> int:
+    """Without capacitance, or with one that nothing charges through."""
+    slow = parts.farads > 0.0 and parts.pull > 0.0 and parts.series + parts.outer + ohms > 0.0
+    return 0 if slow else 1
 
 
 @member(network_parts, Direct)

@@ -42,7 +42,8 @@ from simcore.stages.line import (
     ohms_from,
 )
 from simcore.stages.noise import ROWS, next_window, noise_at, noise_value, noise_window
-from simcore.stages.response import Node, node_after, node_crosses, node_rest
+from simcore.stages.probe import probe_thresholds, probe_volts
+from simcore.stages.response import Node, node_after, node_crosses, node_jumps, node_rest
 from simcore.stages.supply import mains_start, mains_turn
 from simcore.ticks import NEVER, later
 
@@ -260,3 +261,19 @@ def cause(params: Line, state: Wave, cause: int) -> int:
 def level(params: Line, state: Wave) -> int:
     """The input's output."""
     return state.high ^ params.steady.inverting
+
+
+@member(probe_volts, Line)
+def read_volts(params: Line, before: Wave, after: Wave, time: int, fresh: int) -> float:
+    """An edge has them from just after it; where the node may jump there, they are worked out, and at
+    the first change of a burst only.
+    """
+    if not node_jumps(params.parts, after.ohms):
+        return after.node.x
+    return node_at(params, before, time).x if fresh else 0.0
+
+
+@member(probe_thresholds, Line)
+def read_thresholds(params: Line) -> tuple[float, float]:
+    """Those under the steady supply."""
+    return params.steady.rising, params.steady.falling

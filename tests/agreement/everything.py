@@ -8,8 +8,11 @@ from typing import Any
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
+from simcore.bursts import Clean, Telegraph, TelegraphSide
 from simcore.chain import Design, HandEntry, StageEntry, geometric_counts
+from simcore.contacts import Sliding
 from simcore.draws import Part
+from simcore.hand import Gesture
 from simcore.stages.supply import STEADY
 
 from . import kinds_counters, kinds_filters, kinds_hand, kinds_networks, kinds_sampled, kinds_waveform
@@ -27,6 +30,8 @@ from .designs import (
 )
 
 MOST_STAGES = 5
+STILL = Sliding(0.0, 50e-6, 0.5, 2e-3, 0.0)
+"""No opens while sliding."""
 
 
 def line_stages() -> st.SearchStrategy[Any]:
@@ -91,14 +96,30 @@ def any_contact() -> st.SearchStrategy[Any]:
     return st.one_of(contacts(), contacts(), kinds_hand.recorded_contacts(), kinds_hand.bad_pads())
 
 
+def mild_contacts() -> st.SearchStrategy[Any]:
+    """Contacts that bounce a few times at most, so that a run is short."""
+    sides = st.builds(
+        TelegraphSide, either(0.0, 1.0, 3.0), either(1e-3, 1e-9, 5e-3), either(0.0, 0.5), either(3e-3)
+    )
+    return st.one_of(st.just(Clean(1)), st.builds(Telegraph, sides, sides), kinds_hand.recorded_contacts())
+
+
 @st.composite
-def everything(draw: DrawFn) -> Design:
-    """A design of any kinds under a short hand; mostly it wants the counts that its geometry gives."""
+def everything(draw: DrawFn, brief: bool = False) -> Design:
+    """A design of any kinds under a short hand; mostly it wants the counts that its geometry gives.
+
+    A ``brief`` one has few movements and bounces, so that very many runs can be compared.
+    """
+    hand = draw(short_hands())
+    if brief:
+        entry = hand[0]
+        few = isinstance(entry.gesture, Gesture)
+        hand = (replace(entry, gesture=entry.gesture._replace(moves=2), moves=2) if few else entry,)
     design = Design(
         geometry=draw(geometries()),
-        hand=draw(short_hands()),
-        contact=draw(any_contact()),
-        sliding=draw(st.one_of(slidings(), kinds_hand.slow_slides())),
+        hand=hand,
+        contact=draw(mild_contacts() if brief else any_contact()),
+        sliding=draw(st.just(STILL) if brief else st.one_of(slidings(), kinds_hand.slow_slides())),
         resistance=draw(kinds_waveform.resistances()),
         supply=Part(3.3, draw(either(0.0, 0.05))),
         stages=draw(chains()),

@@ -134,10 +134,12 @@ class Evidence:
 
     def __init__(self, transitions: int, lines: tuple[list[Edge], list[Edge]]) -> None:
         self.edges: list[list[Edge]] = [[] for _ in range(transitions)]
-        for line in lines:
+        self.line = [0] * transitions
+        for number, line in enumerate(lines):
             for edge in line:
                 if edge.transition is not None:
                     self.edges[edge.transition].append(edge)
+                    self.line[edge.transition] = number
 
     def swallowed(self, rows: list[int]) -> bool:
         """Some transition sent no edge."""
@@ -152,8 +154,8 @@ class Evidence:
         return "sliding" if sliding else "chatter"
 
     def swapped(self, rows: list[int]) -> bool:
-        """First edges came in another order than the contacts moved."""
-        firsts = [self.edges[row][0].time for row in rows if self.edges[row]]
+        """First edges came in another order than the contacts moved; at the same tick A is first."""
+        firsts = [(self.edges[row][0].time, self.line[row]) for row in rows if self.edges[row]]
         return firsts != sorted(firsts)
 
     def shows(self, rows: list[int], too_many: bool, doubts: set[int]) -> str | None:

@@ -67,7 +67,7 @@ static void note_edges(Run *run) {
         for (int64_t e = 0; e < edges->count; e++) {
             if (edges->causes[e] < 0) continue;
             Trail *trail = &run->trails[edges->causes[e] >> 4];
-            if (trail->count++ == 0) trail->first = edges->times[e];
+            if (trail->count++ == 0) trail->first = 2 * edges->times[e] + line;
             trail->origins |= 1 << (edges->causes[e] & 15);
         }
     }

@@ -142,6 +142,50 @@ def test_a_plain_input_turns_over_midway_and_that_is_said(folder: pathlib.Path) 
     assert "midway between" not in cautions(folder, recording(), "--run", "0")
 
 
+DUMP = """$timescale 10 us $end
+$scope module knob $end
+$var wire 1 ! A $end
+$var wire 1 % B $end
+$upscope $end
+$scope module spare $end
+$var wire 1 & A $end
+$upscope $end
+$enddefinitions $end
+#0 1! 1% 1& #2000 0! #4000 0% #6000 1!
+#6100 $dumpoff x! x% x& $end #6150 $dumpon 1! 0% 1& $end
+#8000 1% #12000
+"""
+
+
+def test_a_value_change_dump_is_replayed(folder: pathlib.Path) -> None:
+    """IEEE Std 1364-2005, 18.2: entries may share a line."""
+    export = exported(folder, DUMP)
+    trace = export["trace"]
+    assert (trace["format"], trace["unit_s"], trace["columns_from"]) == ("value change dump", 1.0e-5, "named")
+    assert [(each["role"], each["number"], each["name"]) for each in trace["columns"]] == [
+        ("A", 1, "knob.A"), ("B", 2, "knob.B"),
+    ]  # fmt: skip
+    assert (trace["pauses"], trace["paused_s"], trace["width"], trace["duration_s"]) == (1, 0.0005, 3, 0.12)
+    assert export["counted"]["net"] == export["bounce_free"]["net"] == 1
+    assert "pauses once ($dumpoff), 500 us in all" in "\n".join(export["cautions"])
+    page = " ".join(replayed(folder, DUMP).stdout.split())
+    assert "trace.csv: 8 times over 120 ms (recorded on change); changes: A 2, B 2." in page
+    assert "Variables: A 1 (knob.A), B 2 (knob.B); time in 10 us (header);" in page
+
+
+def test_mistakes_in_a_value_change_dump_are_one_message(folder: pathlib.Path) -> None:
+    for options, words in (
+        (("--columns", "knob.A,nob.B"), 'no variable is called that; did you mean "knob.B"?'),
+        (("--threshold", "1.5 V"), "variables of reals: none; which of them are A and B cannot be told"),
+    ):
+        done = replayed(folder, DUMP, *options)
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert words in done.stderr
+    done = replayed(folder, DUMP[:-8])
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert "so it was cut off" in done.stderr
+
+
 @pytest.mark.parametrize(
     ("text", "verdict"),
     [

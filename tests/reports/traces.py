@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Sequence
 
 from click.testing import CliRunner, Result
 
@@ -25,15 +24,20 @@ SCENARIOS: dict[str, tuple[str, ...]] = {
     "interlock": (),
     "large-capacitor": (),
     "lockout": (),
-    "one-shot": (),
-    "panel-knob": ("counter.positions=2", "counter.start=1"),
+    "one-shot": ("counter.minimum_high=4 ms",),
+    "long-leads": ("leads.rate=2000",),
+    "no-filter": ("counter.positions=2", "counter.start=0"),
+    "panel-knob": (),
+    "power-up": ("filter.capacitor=4.7 uF",),
     "plain-input": (),
     "sampled-majority": (),
     "shaking-at-rest": (),
     "slow-clock": (),
     "slow-edge": (),
     "steering-diode": (),
+    "supply-dips": ("supply.dips=300",),
     "two-clock-gates": (),
+    "two-clock-gates again": ("counter.pulse=2 ms", "counter.minimum=1 ms", "filter.capacitor=1 nF"),
     "x4-no-filter": (),
 }
 """Ready scenarios whose steps go wrong, each in its own way, with values set."""
@@ -42,7 +46,7 @@ SCENARIOS: dict[str, tuple[str, ...]] = {
 @functools.cache
 def scenario_of(name: str) -> Scenario:
     """The scenario with its values set."""
-    return load_scenario(name, SCENARIOS.get(name, ()))
+    return load_scenario(name.removesuffix(" again"), SCENARIOS.get(name, ()))
 
 
 @functools.cache
@@ -68,9 +72,4 @@ def case(name: str, seed: int, run: int, step: int) -> Case:
 
 def traced(*arguments: str) -> Result:
     """``steptally trace`` in this process."""
-    return CliRunner().invoke(steptally, ["trace", *arguments], standalone_mode=False)
-
-
-def asked(words: Sequence[str]) -> Result:
-    """The same with arguments as a list."""
-    return traced(*words)
+    return CliRunner().invoke(steptally, ["trace", *arguments])

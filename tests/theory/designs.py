@@ -19,13 +19,17 @@ from simcore.draws import Part
 from simcore.hand import ALTERNATE, CLICK, CREEP, DOWN, EITHER, SPIN, TWIST, UP, Gesture
 from simcore.shaft import Geometry
 from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Level, PlainInput, SchmittInput
+from simcore.stages.delay import PROMPT
+from simcore.stages.inputs import TIGHT, Level, PlainInput, SchmittInput
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
+from simcore.stages.noise import QUIET
 
 MICROSECOND = 1_000_000
 NO_SLIDING = Sliding(0.0, 1e-4, 0.5, 2e-3)
 CLEAN = Clean(1)
 UNBOUNDED = Range(0, 0, 0)
+IDEAL = (st.just(TIGHT), st.just(QUIET), st.just(PROMPT))
+"""Inputs without leakage, noise and delay, said outright: hypothesis fills in what has a default."""
 EXACT = Geometry(20.0, 1.0, 0.5, 0.0, 0.25, 0.0, 0.0, 0.0)
 """20 detents, a cycle each; A closes at 1/8 of a step, B at 3/8, A opens at 5/8, B at 7/8."""
 
@@ -170,8 +174,8 @@ def share(low: float, high: float) -> st.SearchStrategy[Level]:
 
 
 inputs = st.one_of(
-    st.builds(SchmittInput, share(0.5, 0.7), share(0.2, 0.4), st.integers(0, 1)),
-    st.builds(PlainInput, share(0.2, 0.3), share(0.6, 0.7), st.integers(0, 1)),
+    st.builds(SchmittInput, share(0.5, 0.7), share(0.2, 0.4), st.integers(0, 1), *IDEAL),
+    st.builds(PlainInput, share(0.2, 0.3), share(0.6, 0.7), st.integers(0, 1), *IDEAL),
 )
 
 

@@ -1,0 +1,230 @@
+"""``steptally check``: its page, its JSON, its exit codes, and what ``run`` tells of it."""
+
+from __future__ import annotations
+
+import io
+import json
+import math
+import pathlib
+import re
+from typing import Any
+
+import jsonschema
+import pytest
+from click.testing import CliRunner
+from rich.console import Console
+
+from reports.checks_export import (
+    checks_of,
+    compared,
+    quantity,
+    summary_lines,
+    totals,
+    whole_export,
+)
+from reports.drawing import networks
+from reports.exits import BAD_INPUT, CHECK_FAILED, DONE
+from reports.group import steptally as group
+from reports.terminal.checks import checks_page, total_line
+from scenarios.load import load_scenario, ready_names
+from tests.reports.running import steptally
+from tests.reports.test_exports import schema
+from tests.scenarios.samples import SMALL, changed, load_text
+
+SETTLED = ("--set", "filter.capacitor=150 nF")
+
+
+def page(name: str, width: int, *sets: str, brief: bool = False) -> str:
+    console = Console(file=io.StringIO(), width=width, highlight=False, markup=False, emoji=False)
+    return checks_page(whole_export(load_scenario(name, sets)), console, brief=brief)
+
+
+def ran(*arguments: str) -> tuple[int, str, str]:
+    done = CliRunner().invoke(group, ["check", *arguments])
+    return done.exit_code, done.stdout, done.stderr
+
+
+def test_exit_codes() -> None:
+    assert ran("panel-knob", "-q")[0] == CHECK_FAILED == 1
+    assert ran("panel-knob", "-q", *SETTLED)[0] == DONE
+    code, out, errors = ran("panel-knop")
+    assert (code, out) == (BAD_INPUT, "")
+    assert "panel-knob" in errors
+    assert ran("panel-knob", "--set", "filter.capacitor=1 nH")[0] == BAD_INPUT
+
+
+@pytest.mark.parametrize("name", ready_names())
+def test_the_json_of_every_ready_scenario_is_valid(name: str) -> None:
+    export = json.loads(json.dumps(whole_export(load_scenario(name)), allow_nan=False))
+    jsonschema.validate(export, schema("check.schema.json"))
+    assert sum(export["totals"].values()) == len(export["checks"])
+
+
+def test_schemas_agree_on_what_a_check_is() -> None:
+    one, other = schema("check.schema.json"), schema("run.schema.json")
+    jsonschema.Draft202012Validator.check_schema(one)
+    for name in ("check", "change"):
+        assert one["$defs"][name] == other["$defs"][name]
+        for key, described in one["$defs"][name]["properties"].items():
+            assert described.get("description"), key
+
+
+def test_json_to_a_file_and_to_standard_output_agree(folder: pathlib.Path) -> None:
+    done = steptally(folder, "check", "knob.toml", "--json", "out.json")
+    assert done.returncode in (0, 1)
+    alone = steptally(folder, "check", "knob.toml", "--json", "-")
+    assert json.loads(alone.stdout) == json.loads((folder / "out.json").read_text(encoding="utf-8"))
+    assert done.stdout.startswith("Volume knob [bold]in brackets[/bold]\nLines A and B  3.3 V - 4.7 kohm - ")
+    assert alone.stderr == ""
+    assert steptally(folder, "check", "knob.toml", "--json", "missing/out.json").returncode == 2
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("name", ["panel-knob", "two-section-filter", "capacitor-across-contact", "one-shot"])
+def test_the_page_keeps_to_its_width_and_shows_every_check(name: str, width: int) -> None:
+    text = page(name, width)
+    assert max(len(line) for line in text.splitlines()) <= width
+    assert "…" not in text
+    flat = " ".join(text.split())
+    for check in checks_of(load_scenario(name)):
+        assert check["name"] in flat
+        told = check["why"] if check["verdict"] == "does not apply" else check["formula"]
+        assert " ".join(told.split()) in flat
+
+
+def test_the_table_says_what_the_export_says() -> None:
+    text = page("panel-knob", 120, brief=True)
+    row = next(line for line in text.splitlines() if "charge time" in line)
+    assert re.split(r"\s{2,}", row) == [
+        "pass", "charge time", "filter, lines A and B", "626 us", "at most 1.95 ms",
+    ]  # fmt: skip
+    assert "How each came about" not in text
+
+
+def test_a_suggestion_is_told_with_the_option_that_tries_it() -> None:
+    text = " ".join(page("panel-knob", 120).split())
+    assert "capacitor 150 nF (E6) gives 408 us; --set 'filter.capacitor=150 nF'" in text
+    across = " ".join(page("capacitor-across-contact", 120).split())
+    assert "--set filter.kind=rc --set 'filter.series=470 ohm'" in across
+    costs = " ".join(page("well-filtered", 120).split())
+    assert "; but then this fails: open gap ridden through;" in costs
+
+
+def test_nothing_is_told_by_colour_alone() -> None:
+    for verdict, line, _ in summary_lines(checks_of(load_scenario("large-capacitor"), suggest=False)):
+        assert verdict in ("fail", "tight")
+        assert "at most" in line or "at least" in line
+    assert "fail " in page("large-capacitor", 80)
+
+
+def test_total_line_counts_one_and_many() -> None:
+    assert total_line({"fail": 1, "tight": 2, "pass": 0, "does not apply": 5}) == (
+        "1 fails, 2 are tight, 5 do not apply."
+    )
+
+
+@pytest.mark.parametrize(
+    ("result", "limit", "texts"),
+    [
+        (2.0e-3, 3.0e-3, ("2 ms", "3 ms")),
+        (0.01000004, 0.01, ("10.00004 ms", "10 ms")),
+        (None, 0.01, ("never", "10 ms")),
+        (0.0, None, ("0 s", "")),
+    ],
+)
+def test_digits_tell_result_and_limit_apart(
+    result: float | None, limit: float | None, texts: tuple[str, str]
+) -> None:
+    found = compared(result, limit, "s")
+    assert found[1] == texts[1]
+    if result == 0.01000004:
+        assert found[0] in ("10 ms", "10.00004 ms")
+    else:
+        assert found == texts
+
+
+def test_quantities_in_their_units() -> None:
+    texts = [quantity(4.7e3, "ohm"), quantity(1.0e-6, "J", 3), quantity(6.312e8, "s"), quantity(0.5, "")]
+    assert texts == ["4.7 kohm", "1 uJ", "20 years", "0.5"]
+
+
+def test_what_never_happens_is_null_in_the_json_and_told_in_words() -> None:
+    scenario = load_text(SMALL, ["supply.voltage=1.5 V"])
+    found: dict[str, dict[str, Any]] = {check["name"]: check for check in checks_of(scenario)}
+    assert found["charge time"]["result"] is None
+    assert "never" in found["charge time"]["why"]
+    console = Console(file=io.StringIO(), width=80, highlight=False, markup=False, emoji=False)
+    assert "never" in checks_page(whole_export(scenario), console)
+
+
+KINDS = {
+    "rc": ('series = "1k"\n', "5 V - 10 kohm - contact; contact - 1 kohm - input with 100 nF to ground"),
+    "rc at capacitor": (
+        'series = "1k"\n', "5 V - 10 kohm - input with 100 nF to ground; input - 1 kohm - contact",
+    ),
+    "capacitor across contact": ("", "5 V - 10 kohm - contact with 100 nF across it; contact - input"),
+    "rc with diode": (
+        'series = "1k"\ndrop = "0.6 V"\nconducts = "charging"\n',
+        "; a diode of 600 mV across the 1 kohm, which conducts while the capacitor charges",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_networks_are_drawn_in_words(kind: str) -> None:
+    more, words = KINDS[kind]
+    keys = f'kind = "{kind}"\npull_up = "10k"\ncapacitor = "100 nF"\n{more}'
+    text = changed('kind = "rc"\npull_up = "4k7"\nseries = "1k"\ncapacitor = "100 nF"\n', keys)
+    (drawn,) = networks(load_text(text, ["supply.voltage=5 V"]).design)
+    assert words in drawn["words"]
+    assert drawn["lines"] == ["A", "B"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        ("pull-up", "3.3 V - 4.7 kohm - contact; contact - input; the contact closes to ground"),
+        (
+            "pull-down",
+            "3.3 V - contact - 4.7 kohm - ground; contact - input; the contact closes to the supply",
+        ),
+    ],
+)
+def test_networks_without_a_capacitor(kind: str, words: str) -> None:
+    key = kind.replace("-", "_")
+    text = changed(
+        'kind = "rc"\npull_up = "4k7"\nseries = "1k"\ncapacitor = "100 nF"\n',
+        f'kind = "{kind}"\n{key} = "4k7"\n',
+    )
+    assert networks(load_text(text).design)[0]["words"] == words
+
+
+def test_a_network_that_nobody_stated_is_said_to_be_taken() -> None:
+    head, _, rest = SMALL.partition("[[stage]]")
+    (drawn,) = networks(load_text(head + rest[rest.index("[[stage]]") :]).design)
+    assert drawn["words"].endswith("(taken, for none is stated)")
+
+
+def test_run_tells_what_fails_in_a_line_each_before_the_tables(folder: pathlib.Path) -> None:
+    done = steptally(
+        folder, "run", "panel-knob", "--runs", "20", "--json", "out.json", changes={"COLUMNS": "100"}
+    )
+    text = done.stdout
+    line = "fail   open gap ridden through (filter, lines A and B): 272 us, at least 334 us"
+    assert line in text
+    assert text.index("Wrong steps:") < text.index(line) < text.index("What became of the steps")
+    export = json.loads((folder / "out.json").read_text(encoding="utf-8"))
+    assert export["checks"] == json.loads(json.dumps(checks_of(load_scenario("panel-knob"), suggest=False)))
+    assert totals(export["checks"])["fail"] == 1
+    quiet = steptally(folder, "run", "interlock", "--runs", "20").stdout
+    assert "Checks at the worst corner" not in quiet
+
+
+def test_numbers_put_in_give_the_result_by_the_stated_formula() -> None:
+    """Recomputed by hand from what is printed: tau ln((V_end - V_start) / (V_end - V_threshold))."""
+    (check,) = (c for c in checks_of(load_scenario("panel-knob")) if c["name"] == "charge time")
+    put = {number["name"]: number["value"] for number in check["numbers"]}
+    start = put["supply"] * put["contact resistance"] / (put["contact resistance"] + put["pull up"])
+    tau = (put["pull up"] + put["series"]) * put["capacitor"]
+    seconds = tau * math.log((put["supply"] - start) / (put["supply"] - put["threshold"]))
+    assert seconds == pytest.approx(check["result"], rel=1e-12)

@@ -1,0 +1,227 @@
+"""``steptally trace``: its pages, its JSON, what it writes, and every mistake on its command line."""
+
+from __future__ import annotations
+
+import json
+import pathlib
+import re
+from typing import Any
+
+import jsonschema
+import pytest
+
+from reports.trace_export import one_trace, trace_export
+from reports.trace_view import trace_page
+from scenarios.load import load_scenario
+from simcore.edges import LINE_NAMES
+from simcore.sums import CAUSES
+from simcore.tracing import trace_run
+from tests.reports.running import steptally
+from tests.reports.test_exports import schema
+from tests.reports.traces import SCENARIOS, scenario_of, traced, wrong_steps
+
+NAME = "capacitor-across-contact"
+WRONG_RUN = 0
+
+
+def exported(*arguments: str) -> dict[str, Any]:
+    """The checked JSON of a trace."""
+    done = traced(*arguments, "--json", "-")
+    assert done.exit_code == 0, done.output
+    loaded: dict[str, Any] = json.loads(done.stdout)
+    jsonschema.validate(loaded, schema("trace.schema.json"))
+    return loaded
+
+
+def words(text: str) -> str:
+    """Text without its line breaks."""
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("name", sorted(SCENARIOS))
+def test_every_export_keeps_to_its_schema(name: str) -> None:
+    scenario = scenario_of(name)
+    seed = scenario.seed
+    places: list[tuple[int, int | None]] = [(0, None), (0, 1)]
+    places += [(run, step) for run, step, _ in wrong_steps(name, seed)[:2]]
+    traces = [one_trace(scenario, trace_run(scenario.design, seed, r), k, None)[0] for r, k in places]
+    export = json.loads(json.dumps(trace_export(scenario, None, traces)))
+    jsonschema.validate(export, schema("trace.schema.json"))
+
+
+def test_every_key_of_the_schema_is_described() -> None:
+    def walk(node: Any, path: str) -> None:
+        if isinstance(node, dict):
+            for key, each in node.get("properties", {}).items():
+                assert {"description", "$ref", "items"} & set(each), f"{path}/{key}"
+            for key, each in node.items():
+                walk(each, f"{path}/{key}")
+
+    whole = schema("trace.schema.json")
+    jsonschema.Draft202012Validator.check_schema(whole)
+    walk(whole, "")
+
+
+def test_the_json_is_the_record() -> None:
+    export = exported(NAME, "--run", "0")
+    scenario = load_scenario(NAME)
+    facts = trace_run(scenario.design, scenario.seed, 0)
+    trace = export["traces"][0]
+    for name, line in zip(LINE_NAMES, facts.lines, strict=True):
+        changes = trace["lines"][name]["contact"]["changes"]
+        assert [round(each["at_s"] * 1e12) for each in changes] == line.contact.ticks.tolist()
+        assert [each["level"] for each in changes] == line.contact.levels.tolist()
+        stages = trace["lines"][name]["stages"]
+        assert [len(each["changes"]) for each in stages] == [each.ticks.size for each in line.stages]
+        assert line.node is not None
+        events = trace["lines"][name]["node"]["events"]
+        assert [each["volts"] for each in events] == line.node.volts(line.node.knots).tolist()
+    assert [each["asked"] for each in trace["pulses"]] == [each.asked for each in facts.pulses]
+    assert [each["cause"] or "none" for each in trace["steps"]] == [each.cause for each in facts.steps]
+    assert trace["step"] == next(each.number for each in facts.steps if each.cause != "none")
+    assert trace["positions"] == [facts.start_position, facts.position]
+
+
+def test_the_overview_has_all_steps_and_tells_the_first_wrong_one() -> None:
+    trace = exported(NAME, "--run", "0")["traces"][0]
+    done = traced(NAME, "--run", "0", "--no-color")
+    assert done.exit_code == 0
+    rows = re.findall(r"^[> ] +(\d+)  \S+ .* (right|flickered|missed|doubled|reversed)", done.stdout, re.M)
+    assert [(int(number), verdict) for number, verdict in rows] == [
+        (step["number"], step["verdict"]) for step in trace["steps"]
+    ]
+    assert f"\n>{trace['step']:6d}  " in done.stdout
+    for sentence in trace["story"]["hand"] + trace["story"]["why"]:
+        assert sentence["text"] in words(done.stdout)
+    order = [
+        "Steps of this run", "Times count from", "What the hand did", "What the contacts did",
+        "What the voltages were", "What every stage passed on", "What the counter did", "Why it was",
+    ]  # fmt: skip
+    places = [done.stdout.index(each) for each in order]
+    assert places == sorted(places)
+
+
+def test_one_step_is_told_without_the_overview() -> None:
+    done = traced(NAME, "--run", "0", "--step", "1", "--no-color")
+    assert done.exit_code == 0
+    assert "Steps of this run" not in done.stdout
+    assert "Step 1 (clicks, up): due +1, counted +1: right." in done.stdout
+    assert "Why it was" not in done.stdout
+
+
+def test_a_run_without_a_wrong_step_says_so() -> None:
+    done = traced("well-filtered", "--run", "0", "--no-color")
+    assert done.exit_code == 0
+    assert "No step of this run was counted wrongly" in done.stdout
+
+
+def test_the_worst_of_each_cause_are_told() -> None:
+    export = exported(NAME, "--worst", "--runs", "40")
+    found = export["searched"]["found"]
+    assert found
+    assert set(found) <= set(CAUSES[1:])
+    assert [trace["searched_for"] for trace in export["traces"]] == list(found)
+    for trace in export["traces"]:
+        place = found[trace["searched_for"]]
+        assert (trace["run"], trace["step"]) == (place["run"], place["step"])
+        assert trace["steps"][trace["step"] - 1]["cause"] == trace["searched_for"]
+    done = traced(NAME, "--worst", "--runs", "40", "--no-color")
+    for cause in found:
+        assert f"Worst by {cause}" in done.stdout
+
+
+def test_one_cause_is_told_alone_and_may_be_written_with_hyphens() -> None:
+    export = exported(NAME, "--worst", "Swapped-Order", "--runs", "40")
+    assert export["searched"]["wanted"] == "swapped order"
+    assert [trace["searched_for"] for trace in export["traces"]] == ["swapped order"]
+
+
+def test_a_cause_that_does_not_occur_is_a_plain_answer() -> None:
+    done = traced(NAME, "--worst", "end stop", "--runs", "10")
+    assert done.exit_code == 0
+    assert "nothing by 'end stop' in them; there is swallowed, swapped order." in words(done.stdout)
+    none = traced("well-filtered", "--worst", "--runs", "3")
+    assert none.exit_code == 0
+    assert "no step went wrong" in none.stdout
+
+
+def test_spurious_counts_are_found_and_told() -> None:
+    export = exported("supply-dips", "--worst", "spurious", "--runs", "200")
+    (trace,) = export["traces"]
+    assert trace["story"] is None
+    assert "by a dip of the supply" in trace["spurious"][-1]["text"]
+    assert any(pulse["step"] is None for pulse in trace["pulses"])
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("name", sorted(SCENARIOS))
+def test_the_page_keeps_to_its_width(name: str, width: int) -> None:
+    from rich.console import Console
+
+    scenario = scenario_of(name)
+    wrong = wrong_steps(name, scenario.seed)
+    run, step = wrong[0][:2] if wrong else (0, 1)
+    facts = trace_run(scenario.design, scenario.seed, run)
+    trace, story = one_trace(scenario, facts, step, None)
+    console = Console(width=width, color_system=None, highlight=False, markup=False, emoji=False)
+    page = trace_page(trace_export(scenario, None, [trace]), [(facts, story)], console, True)
+    assert max(len(line) for line in page.splitlines()) <= width
+    assert "\x1b" not in page
+
+
+def test_what_is_asked_for_is_written(tmp_path: pathlib.Path) -> None:
+    files = {name: tmp_path / name for name in ("run.vcd", "edges.csv", "steps.csv", "run.json")}
+    done = traced(
+        NAME, "--run", "0", "--vcd", str(files["run.vcd"]), "--csv", str(files["edges.csv"]),
+        "--csv-steps", str(files["steps.csv"]), "--json", str(files["run.json"]),
+    )  # fmt: skip
+    assert done.exit_code == 0, done.output
+    assert "Why it was" in done.stdout
+    trace = json.loads(files["run.json"].read_text())["traces"][0]
+    assert len(files["steps.csv"].read_text().splitlines()) == 1 + len(trace["steps"])
+    assert "$timescale 1 ps" in words(files["run.vcd"].read_text())
+    count = sum(len(line["contact"]["changes"]) for line in trace["lines"].values())
+    assert sum(",contact," in row for row in files["edges.csv"].read_text().splitlines()) == count
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ((), "say which run to tell with --run N, or let --worst search for one"),
+        (("--run", "-1"), "Invalid value for '--run': read -1; allowed is a whole number from 0 to"),
+        (("--run", "9223372036854775808"), "Invalid value for '--run'"),
+        (("--run", "two"), "read 'two'; allowed is a whole number"),
+        (("--run", "0", "--step", "0"), "Invalid value for '--step'"),
+        (("--run", "0", "--step", "99"), "--step 99: run 0 of seed 1 has steps 1 to 18"),
+        (("--run", "0", "--runs", "5"), "--runs is for --worst"),
+        (("--run", "0", "--worst"), "--worst searches for run and step itself"),
+        (("--step", "1", "--worst"), "--worst searches for run and step itself"),
+        (("--worst", "chater"), "did you mean 'chatter'?"),
+        (("--worst", "none"), "--worst: read 'none'; allowed is nothing or one of chatter"),
+        (("--worst", "--runs", "40", "--vcd", "x.vcd"), "--vcd: one run is needed, and there are"),
+        (("--run", "0", "--vcd", "-"), "--vcd needs the name of a file"),
+        (("--run", "0", "--csv", "no/such/file"), "no/such/file: cannot be written"),
+        (("--run", "0", "--json", "no/such/file"), "no/such/file: cannot be written"),
+        (("--run", "0", "--set", "filter.capacitr=1 nF"), 'did you mean "capacitor"?'),
+    ],
+)
+def test_every_mistake_is_one_message_and_exit_code_2(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch, options: tuple[str, ...], said: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = traced(NAME, *options)
+    assert done.exit_code == 2
+    errors = [line for line in done.stderr.splitlines() if line.startswith("Error: ")]
+    assert len(errors) == 1
+    assert said in words(errors[0])
+    assert "Traceback" not in done.output
+    assert done.stdout == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_as_a_process_it_is_plain_when_piped_and_known_to_help(tmp_path: pathlib.Path) -> None:
+    done = steptally(tmp_path, "trace", "lockout", "--run", "96", "--step", "18", changes={"COLUMNS": "80"})
+    assert done.returncode == 0, done.stderr
+    assert "\x1b" not in done.stdout
+    assert "Root cause: chatter." in done.stdout
+    assert "trace" in steptally(tmp_path, "--help").stdout

@@ -1,0 +1,196 @@
+"""Whatever is wrong with a value change dump, there is one clear message with its place, or a right trace."""
+
+from __future__ import annotations
+
+import pathlib
+import re
+import tempfile
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scenarios import dump_variables
+from scenarios.dump_words import CUT
+from scenarios.traces import Threshold, TraceError
+from tests.scenarios.dumping import LINES, dump, lists, read
+from tests.scenarios.test_dumps import EXAMPLE, scopes
+
+TIMES = '#0\n1!\n1"\n#9\n'
+WIDE = '$var wire 8 ! A [7:0] $end\n$var wire 1 " B $end\n'
+REALS = LINES.replace("wire 1", "real 64")
+
+MISTAKES = [
+    (dump("#0\n1!\n1?\n#9\n"), 'line 7: read "?"; no variable has this identifier'),
+    (dump('#5\n1!\n1"\n#4\n'), "line 8: read #4; time runs backward, by 1e-09 s"),
+    (dump('#0\n1!\n1"\n'), "read one time; a trace has two times or more"),
+    (dump('1!\n1"\n'), "read no time"),
+    (dump("#0\n1!\n#9\n"), 'line B ("B") never has a known level'),
+    (dump("#0\n1!\nx\"\n#9\n"), 'line B ("B") never has a known level'),
+    (dump(TIMES + "x!\n#10\n"), 'line 9: read "x"; line A ("A") is neither 0 nor 1 after it was one of them'),
+    (dump(TIMES + "Z\"\n"), 'read "Z"; line B'),
+    (dump(TIMES + "-!\n"), 'read "-"; line A'),
+    (dump("#0\n$dumpvars\n1!\n1\"\n#9\n"), "a block of values ($dumpvars and the like) has no $end"),
+    (dump("#0\n$dumpvars\n$dumpall\n$end\n"), "line 7: a block of values begins within another one"),
+    (dump("$end\n" + TIMES), "line 5: read $end; there is nothing to end here"),
+    (dump(TIMES + "$dumpoff\nx!\n$end\n1!\n"), 'line 12: read "!"; a value changes while dumping is off'),
+    (dump(TIMES + "$var wire 1 x C $end\n"), "a declaration stands behind $enddefinitions"),
+    (dump(TIMES, timescale=""), "the file states no $timescale; --unit states one"),
+    (dump(TIMES, timescale="$timescale 5 ns $end\n"), 'read "5 ns"; a timescale is 1, 10 or 100 of s, ms'),
+    (dump(TIMES, timescale="$timescale 1 as $end\n"), 'read "1 as"; a timescale is'),
+    (dump(TIMES, timescale="$timescale 1 min $end\n"), "line 1: this is no entry of a value change dump"),
+    (dump(TIMES, timescale="$timescale 1 ns $end\n" * 2), 'line 2: read "1 ns"; the timescale is stated'),
+    (dump(TIMES, ""), "no variable is declared"),
+    (dump(TIMES, LINES + "$upscope $end\n"), "line 4: read $upscope; there is no scope to leave here"),
+    (dump(TIMES, LINES + "$var wire 8 ! C $end\n"), 'read "!"; this identifier stands for variables of 1'),
+    (dump(TIMES, LINES + "#0\n"), "line 4: a time or a value stands among the declarations"),
+    ("$timescale 1 ns $end\n" + LINES, "the file ends before $enddefinitions"),
+    (dump(TIMES, WIDE), "which of them are A and B cannot be told"),
+    (dump(TIMES, REALS), "and --threshold reads variables of reals"),
+    (dump(TIMES, scopes("one", "two")), '--columns "one.A,one.B"'),
+    (dump("#0\nr1.5 !\n1\"\n#9\n"), 'line 6: read "1.5"; "A" is declared as wire, which has no such value'),
+    (dump("#0\nsword !\n1\"\n#9\n"), 'read "word"; "A" is declared as wire'),
+    (dump("#0\nb101 !\n1\"\n#9\n"), 'read "101"; 3 bits for "A", which has 1'),
+    (dump("#0\n1 !\n"), "line 6: this is no entry of a value change dump"),
+    (dump("#0\n#zero\n"), "line 6: this is no entry of a value change dump"),
+    (dump("#-5\n"), "line 5: this is no entry"),
+    (dump("#0\nrone !\n"), "line 6: this is no entry"),
+    (dump("#0\n$dumpports\n$end\n"), "line 6: this is no entry"),
+    (dump("#" + "9" * 5000 + "\n"), "a number of too many digits"),
+    (dump("#0\n1!\n1\"\n#" + "9" * 40 + "\n"), "the trace is longer than 46 days"),
+    (dump("#0\n1\u00e9\n"), "line 6: this is no entry of a value change dump"),
+    (dump(TIMES).encode() + b"\0\1", "this is not text"),
+    (dump(TIMES) + "#1" + "0" * 1_100_000, "a word is longer than 1,000,000 characters"),
+    (dump(TIMES) + "#10", CUT),
+    ("$", "no row of numbers"),
+    ("$var", CUT),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "words"), MISTAKES, ids=range(len(MISTAKES)))
+def test_every_mistake_is_told_with_its_place(tmp_path: pathlib.Path, text: str | bytes, words: str) -> None:
+    with pytest.raises(TraceError) as caught:
+        read(tmp_path, text)
+    (problem,) = caught.value.problems
+    assert words in str(problem)
+    assert str(problem).startswith(str(tmp_path / "trace"))
+    assert str(problem).isprintable()
+    assert len(str(problem)) < 600
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ("A", "write the names of two variables"), ("A,B,bus", "write the names of two variables"),
+        ('"A,B', "write the names of two variables"), ("A,,B", "write the names of two variables"),
+        ("A,A", "A and B are two different lines"), ("A,top.inner.A", "A and B are two different lines"),
+        ("A,Bee", 'no variable is called that; did you mean "Bees"?'),
+        ("A,top.iner.Bees", 'did you mean "top.inner.Bees"?'),
+        ("A,bus", "a vector of 4 bits; name one of them, such as \"top.inner.bus[2]\""),
+        ("A,bus[1]", '"top.inner.bus" has no such bit; its bits are 5 to 2'),
+        ("A,Bees[1]", '"top.inner.Bees" has no such bit; its bits are 0 to 0'),
+        ("A,volts[0]", "it has no bits"),
+        ("A,tick", "a variable of the type event has no level"),
+        ("A,twice", '2 variables are called that: "top.inner.twice" or "top.twice"'),
+    ],
+)  # fmt: skip
+def test_names_that_are_no_line(tmp_path: pathlib.Path, asked: str, words: str) -> None:
+    variables = (
+        '$scope module top $end\n$scope module inner $end\n$var wire 1 ! A $end\n$var wire 1 " Bees $end\n'
+        "$var wire 4 # bus [5:2] $end\n$var real 64 % volts $end\n$var event 1 & tick $end\n"
+        "$var wire 1 ' twice $end\n$upscope $end\n$var wire 1 ( twice $end\n$upscope $end\n"
+    )
+    with pytest.raises(TraceError) as caught:
+        read(tmp_path, dump(TIMES, variables), asked)
+    assert words in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("body", "columns", "words"),
+    [
+        ("#0\n1!\n", "A,B", "with --threshold a line is a variable of reals, and this one"),
+        ("#0\nrnan #\n", "V,W", 'read "nan"; "V" is no number of volts'),
+        ("#0\nr-inf %\n", "V,W", 'read "-inf"; "W" is no number of volts'),
+        ("#0\nr1.5 #\nr0 %\n#4\n", "V,W", 'line A ("V") never has a known level'),
+    ],
+)  # fmt: skip
+def test_reals_that_are_none(tmp_path: pathlib.Path, body: str, columns: str, words: str) -> None:
+    variables = LINES + "$var real 64 # V $end\n$var real 64 % W $end\n"
+    with pytest.raises(TraceError) as caught:
+        read(tmp_path, dump(body, variables), columns, threshold=Threshold(1.9, 1.2))
+    assert words in str(caught.value)
+
+
+def test_reals_without_a_threshold_are_0_and_1(tmp_path: pathlib.Path) -> None:
+    assert lists(read(tmp_path, dump('#0\nr1 !\nr0 "\n#1\nr0 !\n#2\n', REALS), "A,B")) == ((1, 0), [1000], [])
+    with pytest.raises(TraceError, match=r'read "3\.3"; the level of line A is neither 0 nor 1'):
+        read(tmp_path, dump('#0\nr3.3 !\nr0 "\n#1\n', REALS), "A,B")
+
+
+def test_a_small_file_cut_off_at_every_byte(tmp_path: pathlib.Path) -> None:
+    """A cut between two entries cannot be seen, and gives what was recorded up to it."""
+    data = EXAMPLE.encode()
+    whole = lists(read(tmp_path, data, "p,q"))
+    outcomes = set()
+    for end in range(len(data)):
+        try:
+            first, a, b = lists(read(tmp_path, data[:end], "p,q"))
+        except TraceError as error:
+            (problem,) = error.problems
+            assert len(str(problem).splitlines()) == 1
+            outcomes.add("refused")
+            continue
+        assert data[end - 1 : end] == b"\n"
+        assert (first, a, b) == (whole[0], whole[1][: len(a)], whole[2][: len(b)])
+        outcomes.add("read")
+    assert outcomes == {"refused", "read"}
+
+
+@given(st.binary(max_size=300), st.integers(0, len(EXAMPLE)), st.integers(0, 60))
+@settings(max_examples=300, deadline=None)
+def test_random_bytes_in_a_sound_file(noise: bytes, place: int, lost: int) -> None:
+    data = EXAMPLE.encode()
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            trace = read(pathlib.Path(folder), data[:place] + noise + data[place + lost :], "p,q")
+        except TraceError as error:
+            (problem,) = error.problems
+            assert str(problem).isprintable()
+        else:
+            assert all((times[1:] >= times[:-1]).all() for times in trace.times)
+
+
+WORDS = """#0 #5 #9 1! 0! x! 1" 0" b10 ! b1 " r1.5 $dumpvars $dumpall $dumpoff $dumpon $end $comment $var wire
+1 A $scope module $upscope $enddefinitions $timescale ns $date # $ b r s -! ! " $attrbegin"""
+entry = st.sampled_from(WORDS.split())
+
+
+@given(st.lists(entry, max_size=30))
+@settings(max_examples=300, deadline=None)
+def test_random_words_behind_a_sound_head(words: list[str]) -> None:
+    text = dump(TIMES) + " ".join(words) + "\n"
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            trace = read(pathlib.Path(folder), text)
+        except TraceError as error:
+            (problem,) = error.problems
+            assert re.search(r"line \d+: |: ", str(problem))
+        else:
+            assert trace.first == (1, 1)
+
+
+def test_huge_vectors(tmp_path: pathlib.Path) -> None:
+    """18.2.2 asks for no limit; 65,536 bits are the least that a vector may have in Verilog."""
+    bits = 65_536
+    variables = f'$var wire {bits} ! bus [{bits - 1}:0] $end\n$var wire 1 " B $end\n'
+    body = f'#0\n1"\nb{"10" * (bits // 2)} !\n#1\nb{"01" * (bits // 2)} !\n#2\nb0 !\n#3\n'
+    assert lists(read(tmp_path, dump(body, variables), f"bus[{bits - 1}],B")) == ((1, 1), [1000], [])
+    assert lists(read(tmp_path, dump(body, variables), "bus[0],B")) == ((0, 1), [1000, 2000], [])
+    with pytest.raises(TraceError, match="65537 bits"):
+        read(tmp_path, dump(body.replace("b0 !", f"b{'1' * (bits + 1)} !"), variables), "bus[0],B")
+
+
+def test_too_many_variables(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(dump_variables, "MOST_VARIABLES", 1)
+    with pytest.raises(TraceError, match="more than 1 variables"):
+        read(tmp_path, dump(TIMES))

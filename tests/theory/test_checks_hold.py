@@ -1,0 +1,91 @@
+"""What passes a check does not fail in simulation: clean contacts, the hand at the pace that was checked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from simcore.chain import Design
+from simcore.draws import Part
+from simcore.edges import A, B
+from simcore.limits.bench import Bench, bench_of
+from simcore.limits.order import hold, set_up
+from simcore.limits.records import FAIL, Check
+from simcore.limits.timing import charge, discharge
+from simcore.stages.network import SeriesCapacitor
+from simcore.sums import RIGHT
+from tests.theory import designs as make
+from tests.theory.checked import clean_designs
+from tests.theory.looking import look
+
+RUNS = 6
+
+
+def fails(check: Check) -> bool:
+    return check.verdict == FAIL
+
+
+def keeps_up(bench: Bench) -> bool:
+    """Whether charge and discharge pass or are tight."""
+    (section,) = bench.sections
+    return not fails(charge(bench, section)) and not fails(discharge(bench, section))
+
+
+@given(clean_designs(), make.seeds)
+@settings(max_examples=25, deadline=None)
+def test_a_design_that_passes_the_charge_and_discharge_times_loses_no_edge(design: Design, seed: int) -> None:
+    assume(keeps_up(bench_of(design)))
+    for run in look(design, seed, RUNS):
+        for line in (A, B):
+            assert len(run.seen[line]) == len([move for move in run.moves if move.line == line])
+
+
+@given(clean_designs(), make.seeds)
+@settings(max_examples=25, deadline=None)
+def test_with_set_up_and_hold_as_well_every_step_is_right(design: Design, seed: int) -> None:
+    bench = bench_of(design)
+    assume(keeps_up(bench) and not fails(set_up(bench)) and not fails(hold(bench)))
+    for run in look(design, seed, RUNS):
+        assert set(run.verdicts) <= {RIGHT}
+
+
+@pytest.mark.parametrize(("factor", "lost"), [(0.999, False), (1.001, True)])
+def test_the_charge_time_is_the_limit_of_a_steady_turn(factor: float, lost: bool) -> None:
+    """Exact parts, a steady turn, a discharge in no time: a level shorter than the charge never shows."""
+    network = SeriesCapacitor(Part(10e3, 0.0), Part(0.0, 0.0), Part(100e-9, 0.0))
+    seconds = 1e-3 * math.log(5.0 / (5.0 - 3.0))
+    turn = make.spin(6, 2.0 * seconds / factor)
+    design = make.design(turn, stages=make.filtered(network, make.schmitt(3.0, 1.0)))
+    bench = bench_of(design)
+    check = charge(bench, bench.sections[0])
+    assert check.result == pytest.approx(seconds, rel=1e-9)
+    assert check.limit == pytest.approx(seconds / factor, rel=1e-6)
+    assert fails(check) == lost
+    (run,) = look(design, 1, 1)
+    # Only what opens while the turn goes on is short: after its end there is time enough.
+    assert (len(run.seen[A]) < len([move for move in run.moves if move.line == A])) == lost
+
+
+@given(st.data(), clean_designs())
+@settings(max_examples=15, deadline=None)
+def test_no_unit_is_outside_the_worst_corners(data: st.DataObject, design: Design) -> None:
+    """Levels and delays of units drawn at random, against the ends that the corners give."""
+    from simcore.limits.sections import corner_at, corners, factors, rest, turning
+
+    bench = bench_of(design)
+    (section,) = bench.sections
+    count = len(factors(design, section))
+    ends = data.draw(st.tuples(*[make.unit(0.0, 1.0)] * count))
+    unit = corner_at(design.supply, design.resistance, section, ends)
+    values: tuple[Callable[..., float], ...] = (
+        lambda corner: turning(section, corner, 0),
+        lambda corner: turning(section, corner, 1),
+        lambda corner: rest(corner, 1).x,
+    )
+    for value in values:
+        found = [value(corner) for corner in corners(design, section)]
+        assert min(found) * (1 - 1e-9) <= value(unit) <= max(found) * (1 + 1e-9)

@@ -6,8 +6,6 @@ import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-USUAL_ENGINE = "batch"
-
 
 @dataclass(frozen=True)
 class Asked:
@@ -17,16 +15,15 @@ class Asked:
     sets: Sequence[str] = ()
 
 
-def exact_command(asked: Asked, runs: int, seed: int, first_run: int, engine: str) -> str:
+def exact_command(asked: Asked, runs: int, seed: int, first_run: int) -> str:
     """One line for a POSIX shell.
 
-    All that decides a number is in it: nothing is left to the scenario file's seed and runs.
+    All that decides a number is in it: nothing is left to the scenario file's seed and runs.  The engine
+    decides none.
     """
     words = ["steptally", "run", asked.scenario, "--runs", str(runs), "--seed", str(seed)]
     if first_run:
         words += ["--first-run", str(first_run)]
-    if engine != USUAL_ENGINE:
-        words += ["--engine", engine]
     return shlex.join(words + set_words(asked))
 
 

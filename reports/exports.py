@@ -58,7 +58,7 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | 
         "name": scenario.name,
         "title": scenario.title,
         "simulated": simulated(scenario, outcome),
-        "command": _command(named, outcome),
+        "command": exact_command(named, max(tally.runs, 1), outcome.seed, outcome.first_run),
         "signal_path": signal_path(scenario),
         "scenario": scenario.resolved,
         "seed": outcome.seed,
@@ -82,11 +82,6 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | 
         "gallery": None,
         "versions": versions(),
     }
-
-
-def _command(named: Asked, outcome: Outcome) -> str:
-    runs = max(outcome.tally.runs, 1)
-    return exact_command(named, runs, outcome.seed, outcome.first_run, outcome.engine)
 
 
 def _overall(tally: Tally) -> Export:

@@ -49,7 +49,7 @@ def _shown(cause: str, design: Design, run: TracedRun, number: int, named: Asked
     step = run.step(number)
     story = story_of(case_of(design, run, number))
     window = _window(step, story.zero, story.window)
-    moment = (max(story.window[0], window.start), min(story.window[1], window.end))
+    moment = _moment(step, story.window)
     return {
         "cause": cause,
         "sentence": cause_sentence(cause),
@@ -71,6 +71,17 @@ def _shown(cause: str, design: Design, run: TracedRun, number: int, named: Asked
 
 def _window(step: StepFacts, zero: int, told: tuple[int, int]) -> Window:
     """All that the step caused and all that its story tells, with some room before and after."""
-    start, end = min(step.start, told[0]), max(step.end, told[1])
+    start, end = _roomy(min(step.start, told[0]), max(step.end, told[1]))
+    return Window(start, end, zero)
+
+
+def _moment(step: StepFacts, told: tuple[int, int]) -> tuple[int, int]:
+    """What the story tells of the step's own time; all of it, if it tells of another time only."""
+    start, end = _roomy(step.start, step.end)
+    own = max(told[0], start), min(told[1], end)
+    return own if own[0] < own[1] else (max(told[0], 0), told[1])
+
+
+def _roomy(start: int, end: int) -> tuple[int, int]:
     pad = max(int(PAD * (end - start)), LEAST_PAD)
-    return Window(max(start - pad, 0), end + pad, zero)
+    return max(start - pad, 0), end + pad

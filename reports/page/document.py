@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 Export = dict[str, Any]
+USUAL_ENGINE = "batch"
 UNITS = "[fpnumkM]?(?:s|V|F|A|Hz|ohm)|rpm|deg"
 FILE_NAME = "report.html"
 """The name in the command on the page, so that the page does not depend on its own name."""
@@ -103,13 +104,14 @@ def _words(export: Export) -> Export:
         "exact": exact_line(export) if export["runs"] else "",
         "ohms": ohm_line(export) if export["runs"] else "",
         "method": METHOD,
-        "command": f"{export['command']}{_left_out(export)} --html {FILE_NAME}",
+        "command": f"{export['command']}{_options(export)} --html {FILE_NAME}",
     }
 
 
-def _left_out(export: Export) -> str:
-    """The option without which the page would hold more."""
-    return " --no-margins" if export.get("margins", ...) is None else ""
+def _options(export: Export) -> str:
+    """Options that change no number, but what stands on the page."""
+    engine = "" if export["engine"] == USUAL_ENGINE else f" --engine {export['engine']}"
+    return engine + (" --no-margins" if export.get("margins", ...) is None else "")
 
 
 def _charts(export: Export) -> Export:

@@ -54,6 +54,18 @@ def test_it_loads_alone_and_fits(launched: Any, file: pathlib.Path, width: int, 
     visit.context.close()
 
 
+def test_no_table_breaks_its_words_on_a_phone(launched: Any, file: pathlib.Path) -> None:
+    """The narrowest column of words is still some words wide."""
+    visit = Visit(launched, file, 360, "light")
+    widths = visit.page.evaluate(
+        "[...document.querySelectorAll('td.short, td.text')].filter(each => each.offsetParent)"
+        ".map(each => each.clientWidth)"
+    )
+    assert widths
+    assert min(widths) >= 60
+    visit.context.close()
+
+
 def test_charts_follow_the_theme(launched: Any, file: pathlib.Path) -> None:
     """The colours on the screen are those of the palette, and change with it without a reload."""
     from reports.page.palette import DARK, LIGHT

@@ -51,13 +51,12 @@ def test_a_stage_on_both_lines_at_once_is_one_box_and_a_stage_on_one_line_passes
 
 def test_commands_come_back_word_for_word() -> None:
     asked = Asked("my knob's.toml", ["filter.capacitor=47 nF", 'title=$HOME `x` "q"'])
-    words = shlex.split(exact_command(asked, 300, 7, 0, "batch"))
+    words = shlex.split(exact_command(asked, 300, 7, 0))
     assert words == [
         "steptally", "run", "my knob's.toml", "--runs", "300", "--seed", "7",
         "--set", asked.sets[0], "--set", asked.sets[1],
     ]  # fmt: skip
-    later = shlex.split(exact_command(Asked("a.toml"), 5, 1, 40, "events"))
-    assert later[-4:] == ["--first-run", "40", "--engine", "events"]
+    assert exact_command(Asked("a.toml"), 5, 1, 40) == "steptally run a.toml --runs 5 --seed 1 --first-run 40"
     assert shlex.split(trace_command(asked, 7, 12, 3))[3:9] == ["--seed", "7", "--run", "12", "--step", "3"]
 
 

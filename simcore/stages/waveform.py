@@ -101,7 +101,9 @@ def noisy_change(params: Line, state: Wave, limit: int) -> int:
     threshold, reach = threshold_of(params, state), band(params)
     side = reach if state.high else -reach
     ahead = margin(state, threshold, state.node.x)
-    if ahead <= -reach:
+    # As on a quiet line: a time constant below a tick may leave the voltage beyond the threshold, and
+    # on its way back, at the very tick at which the input has turned over.
+    if state.fresh and ahead <= -reach:
         return state.time
     enters = state.time if ahead <= reach else crossing_of(params, state, threshold + side)
     if enters >= limit:

@@ -169,7 +169,7 @@ def test_a_value_change_dump_is_replayed(folder: pathlib.Path) -> None:
     assert export["counted"]["net"] == export["bounce_free"]["net"] == 1
     assert "pauses once ($dumpoff), 500 us in all" in "\n".join(export["cautions"])
     page = " ".join(replayed(folder, DUMP).stdout.split())
-    assert "trace.csv: 8 times over 120 ms (recorded on change); changes: A 2, B 2." in page
+    assert "8 times over 120 ms (recorded on change); changes: A 2, B 2." in page
     assert "Variables: A 1 (knob.A), B 2 (knob.B); time in 10 us (header);" in page
 
 

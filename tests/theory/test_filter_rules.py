@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 
-from hypothesis import assume, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from simcore.draws import Part
@@ -94,7 +94,7 @@ def test_levels_alternate_and_times_never_fall(spec: object, source: Trace, limi
         assert found == through(spec, source).changes
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
 @given(FILTERS, traces(), st.integers(0, 80))
 def test_what_comes_later_changes_nothing_before(spec: object, source: Trace, kept: int) -> None:
     """No filter looks ahead: cutting the input short leaves the output up to there as it was."""

@@ -103,7 +103,8 @@ def test_crossings(data: st.DataObject, parts: Any, drive: Drive, share: float, 
         assert not any(rises)
         return
     assert found >= 0.0
-    assert beyond(found + TICK) > -near
+    # A line that jumps may touch the voltage and turn back within the tick.
+    assert max(beyond(found), beyond(found + TICK)) > -near
     if found > TICK:
         assert beyond(found - TICK) < near
 

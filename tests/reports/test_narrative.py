@@ -179,8 +179,14 @@ def plainly(kernel: Kernel, *arguments: Any) -> Any:
     return cast(Any, kernel).plain(*arguments)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
-@given(everything(), st.integers(0, 3))
+def quiet(design: Design) -> bool:
+    """Without noise on its inputs, which takes plain Python minutes; slow-edge has some above."""
+    noises = [getattr(entry.item, "noise", None) for entry in design.stages]
+    return all(noise is None or noise.rms == 0.0 for noise in noises)
+
+
+@settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(everything().filter(quiet), st.integers(0, 3))
 def test_any_design_can_be_told_and_every_time_is_one_of_the_record(design: Design, run: int) -> None:
     """Of the other engine's record, and in plain Python, for each design would be compiled anew."""
     with mock.patch.object(Kernel, "__call__", plainly):

@@ -113,7 +113,7 @@ def compared(result: float | None, limit: float | None, unit: str) -> tuple[str,
         return ("never" if result is None else quantity(result, unit, 3)), (
             "" if limit is None else quantity(limit, unit, 3)
         )
-    for digits in (3, 4, 5, 6):
+    for digits in (3, 4, 5, 6, 9, 12):
         texts = quantity(result, unit, digits), quantity(limit, unit, digits)
         if texts[0] != texts[1] or result == limit:
             break

@@ -17,6 +17,10 @@ from simcore.stages.pair import drive_pair
 from simcore.stages.probe import UNREAD, room_for_readings
 
 
+MOST_EDGES = 200_000_000
+"""No block of sane size needs more; memory (2.4 GB) would be the next to end it."""
+
+
 class Store:
     """One edge array that is used again from block to block and grows when one needs more."""
 
@@ -29,7 +33,9 @@ class Store:
         return self.kept._replace(offsets=self.kept.offsets[: runs + 1], first=self.kept.first[:runs])
 
     def grow(self) -> None:
-        """Twice the room."""
+        """Twice the room; RuntimeError once that can only come of a rule without end."""
+        if self.kept.times.size > MOST_EDGES:
+            raise RuntimeError(f"over {MOST_EDGES} edges in a block of {self.runs} runs: a stage without end")
         self.kept = empty_edges(2 * self.kept.times.size + 1024, self.runs)
 
     def fill(self, runs: int, work: Callable[[Edges], int]) -> Edges:

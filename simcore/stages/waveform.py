@@ -137,10 +137,15 @@ def scan(params: Line, state: Wave, threshold: float, first: int, until: int) ->
 
 @rule
 def undecided(params: Line, state: Wave) -> bool:
-    """Whether a wake-up of a noisy line at the state's own tick turns nothing over."""
+    """Whether a wake-up of a noisy line at the state's own tick turns nothing over.  A voltage that
+    passes the whole band within this tick does turn it over, though it still shows its old value.
+    """
     threshold, volts = threshold_of(params, state), state.node.x
     ahead = margin(state, threshold, volts)
     if ahead <= -band(params) or state.time % params.step != 0:
+        return False
+    side = band(params) if state.high else -band(params)
+    if crossing_of(params, state, threshold - side) == state.time:
         return False
     place = params.place
     noise = params.sigma * noise_at(place.seed, place.run, place.line, state.time // params.step)

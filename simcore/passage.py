@@ -16,7 +16,6 @@ from simcore.stages.base import drive_stage
 from simcore.stages.pair import drive_pair
 from simcore.stages.probe import UNREAD, room_for_readings
 
-
 MOST_EDGES = 200_000_000
 """No block of sane size needs more; memory (2.4 GB) would be the next to end it."""
 

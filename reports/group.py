@@ -74,7 +74,6 @@ HELP_LOOK = {
     "style_commands_panel_box": "SIMPLE_HEAD",
     "style_options_panel_border": "bold cyan",
     "style_commands_panel_border": "bold cyan",
-    "text_markup": "markdown",
 }
 """Help without frames, in the colours of the reports."""
 

@@ -21,6 +21,7 @@ from simcore.stopping import Stop
 
 Progress = Callable[[int, int], None]
 Note = Callable[[Course], None]
+Futures = dict[Future[Any], tuple[Course, Job]]
 
 
 def drive(
@@ -32,13 +33,14 @@ def drive(
     The very first block is computed alone: everything is compiled before two could set about it.
     """
     source, running = iter(courses), deque[Course]()
-    futures: dict[Future[Any], tuple[Course, Job]] = {}
+    futures: Futures = {}
     limit = 1
     while True:
         _submit(source, running, futures, executor, limit)
-        while running and running[0].ended_by is not None:
+        if running and running[0].ended_by is not None:
             yield running.popleft()
-        if not futures and not running:
+            continue
+        if not futures:
             return
         done, _ = wait(futures, return_when=FIRST_COMPLETED)
         for future in done:
@@ -46,29 +48,37 @@ def drive(
             course.take(job, future.result())
             if note is not None:
                 note(course)
+        _withdraw(futures)
         limit = in_hand
 
 
 def _submit(
-    source: Iterator[Course],
-    running: deque[Course],
-    futures: dict[Future[Any], tuple[Course, Job]],
-    executor: Executor,
-    limit: int,
+    source: Iterator[Course], running: deque[Course], futures: Futures, executor: Executor, limit: int
 ) -> None:
-    """Put work in hand, of the earliest course that wants any, until there are ``limit`` blocks."""
-    while len(futures) < limit:
+    """Put work in hand, of the earliest course that wants any, until there are ``limit`` blocks.
+
+    No further course is begun while the first has ended, or while there are many, so that of those that a
+    ledger has whole only a few are alive at a time.
+    """
+    while len(futures) < limit and not (running and running[0].ended_by is not None):
         for course in running:
             job = course.next()
             if job is not None:
+                futures[executor.submit(compute, job)] = (course, job)
                 break
         else:
-            following = next(source, None)
+            following = next(source, None) if len(running) < 2 * limit else None
             if following is None:
                 return
             running.append(following)
-            continue
-        futures[executor.submit(compute, job)] = (course, job)
+
+
+def _withdraw(futures: Futures) -> None:
+    """Blocks of courses that have ended, if nobody computes them yet."""
+    ended = [future for future, (course, _) in futures.items() if course.ended_by is not None]
+    for future in ended:
+        if future.cancel():
+            del futures[future]
 
 
 def run_campaign(

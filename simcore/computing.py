@@ -7,7 +7,8 @@ plans, stopping rules or ledgers.
 from __future__ import annotations
 
 import threading
-from dataclasses import dataclass
+import uuid
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from simcore.batch import BatchEngine
@@ -29,13 +30,16 @@ class Engine(Protocol):
 
 @dataclass(frozen=True)
 class Work:
-    """What all blocks of one campaign share; ``room`` is the most runs of one block."""
+    """What all blocks of one campaign share; ``room`` is the most runs of one block, and copies that went to
+    other processes are known by their ``mark``.
+    """
 
     design: Design
     seed: int
     engine: str
     margins: bool
     room: int
+    mark: str = field(default_factory=lambda: uuid.uuid4().hex)
 
     def __post_init__(self) -> None:
         if self.engine not in ENGINES:
@@ -54,7 +58,7 @@ class Job:
 class _Kept(threading.local):
     """The engine that a thread used last: an engine holds arrays that are worth using again."""
 
-    work: Work | None = None
+    mark: str = ""
     engine: Engine | None = None
 
 
@@ -69,9 +73,9 @@ def compute(job: Job) -> Tally:
 
 
 def _engine(work: Work) -> Engine:
-    if _kept.engine is None or _kept.work is not work:
+    if _kept.engine is None or _kept.mark != work.mark:
         _kept.engine = _make(work)
-        _kept.work = work
+        _kept.mark = work.mark
     return _kept.engine
 
 

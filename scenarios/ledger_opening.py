@@ -69,10 +69,9 @@ class Handle(sqlite3.Connection):
             self.file = None
 
 
-def default_place() -> pathlib.Path:
-    """The user's own ledger, or what STEPTALLY_LEDGER names; its folder is made if it is the usual one.
-
-    LedgerError if that cannot be done.
+def default_place(*, make: bool = True) -> pathlib.Path:
+    """The user's own ledger, or what STEPTALLY_LEDGER names.  The folder of the user's own is made, unless
+    ``make`` forbids; LedgerError if that cannot be done.
     """
     named = os.environ.get(PLACE)
     if named:
@@ -80,6 +79,8 @@ def default_place() -> pathlib.Path:
     import platformdirs
 
     place = pathlib.Path(platformdirs.user_data_dir("steptally", appauthor=False)) / "ledger.sqlite"
+    if not make:
+        return place
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:

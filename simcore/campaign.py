@@ -28,7 +28,8 @@ def drive(
 ) -> Iterator[Course]:
     """Each course, in order, when it has ended; ``note`` is told of a course after each of its blocks.
 
-    Later courses begin while earlier ones wait for their last blocks, so no worker is idle in between.
+    Later courses begin while earlier ones wait for their last blocks, or for a look that might end them,
+    so no worker is idle in between.
     The very first block is computed alone: everything is compiled before two could set about it.
     """
     source, running = iter(courses), deque[Course]()
@@ -36,9 +37,10 @@ def drive(
     limit = 1
     while True:
         _submit(source, running, futures, executor, limit)
-        while running and running[0].ended_by is not None:
+        if running and running[0].ended_by is not None:
             yield running.popleft()
-        if not futures and not running:
+            continue
+        if not futures:
             return
         done, _ = wait(futures, return_when=FIRST_COMPLETED)
         for future in done:
@@ -56,19 +58,39 @@ def _submit(
     executor: Executor,
     limit: int,
 ) -> None:
-    """Put work in hand, of the earliest course that wants any, until there are ``limit`` blocks."""
-    while len(futures) < limit:
-        for course in running:
-            job = course.next()
-            if job is not None:
-                break
-        else:
-            following = next(source, None)
-            if following is None:
-                return
-            running.append(following)
-            continue
-        futures[executor.submit(compute, job)] = (course, job)
+    """Put work in hand until there are ``limit`` blocks: of the earliest course whose next block is
+    wanted for certain, else of the next course; of one that may end before it only when there is no other.
+
+    Stops where the earliest course has ended, so that those a ledger has whole are handed over one by one.
+    """
+    while len(futures) < limit and not (running and running[0].ended_by is not None):
+        found = _certain(source, running) or _wanted(running, ahead=True)
+        if found is None:
+            return
+        futures[executor.submit(compute, found[1])] = found
+
+
+def _certain(source: Iterator[Course], running: deque[Course]) -> tuple[Course, Job] | None:
+    found = _wanted(running, ahead=False)
+    while found is None:
+        following = next(source, None)
+        if following is None:
+            return None
+        running.append(following)
+        job = following.next(ahead=False)
+        if job is not None:
+            found = following, job
+        elif running[0].ended_by is not None:
+            return None
+    return found
+
+
+def _wanted(running: deque[Course], *, ahead: bool) -> tuple[Course, Job] | None:
+    for course in running:
+        job = course.next(ahead=ahead)
+        if job is not None:
+            return course, job
+    return None
 
 
 def run_campaign(

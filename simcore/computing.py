@@ -17,6 +17,8 @@ from simcore.events import EventEngine
 from simcore.tally import Tally, tally_of
 
 ENGINES = ("batch", "events")
+KEPT = 4
+"""Engines that a thread keeps: campaigns of a sweep take turns while their looks are awaited."""
 
 
 class Engine(Protocol):
@@ -52,10 +54,10 @@ class Job:
 
 
 class _Kept(threading.local):
-    """The engine that a thread used last: an engine holds arrays that are worth using again."""
+    """The engines that a thread used last: an engine holds arrays that are worth using again."""
 
-    work: Work | None = None
-    engine: Engine | None = None
+    def __init__(self) -> None:
+        self.engines: list[tuple[Work, Engine]] = []
 
 
 _kept = _Kept()
@@ -69,10 +71,12 @@ def compute(job: Job) -> Tally:
 
 
 def _engine(work: Work) -> Engine:
-    if _kept.engine is None or _kept.work is not work:
-        _kept.engine = _make(work)
-        _kept.work = work
-    return _kept.engine
+    """The engine for ``work``, now the last in the row of those kept."""
+    known = [engine for other, engine in _kept.engines if other is work]
+    engine = known[0] if known else _make(work)
+    others = [(other, kept) for other, kept in _kept.engines if other is not work]
+    _kept.engines = [*others[-(KEPT - 1) :], (work, engine)]
+    return engine
 
 
 def _make(work: Work) -> Engine:

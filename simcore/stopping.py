@@ -130,6 +130,15 @@ class Watch:
             return PRECISE
         return TIME_UP if stop.seconds is not None and seconds >= stop.seconds else None
 
+    def may_end(self, runs: int) -> bool:
+        """Whether the look after ``runs`` runs might end the campaign before its last run."""
+        stop = self.stop
+        if runs >= stop.runs:
+            return False
+        if any(rule is not None for rule in (stop.errors, stop.precision, stop.seconds)):
+            return True
+        return stop.target is not None and runs in self.looks
+
     def _target(self, tally: Tally) -> str | None:
         target = self.stop.target
         if target is None or tally.runs not in self.looks:

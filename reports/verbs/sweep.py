@@ -1,0 +1,202 @@
+"""``steptally sweep``: a scenario over ranges of its values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import rich_click as click
+
+from reports import interrupts
+from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
+from reports.names import SCENARIO, complain_of_plugins
+from reports.output import STANDARD_OUTPUT, write
+from reports.verbs.run import MOST_RUNS, MOST_THREADS, _kept, _require_places, cores
+from reports.whole import Whole
+
+if TYPE_CHECKING:
+    from reports.sweep_export import Export, Wish
+    from reports.sweeping import Swept
+    from scenarios.load import Target
+    from scenarios.sweeps import Sweep
+    from simcore.stopping import Stop
+
+PRECISION = 0.10
+"""Without a target a cell ends once its interval is within this share of its rate."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the command line asks for; None where the scenario decides."""
+
+    runs: int | None
+    seed: int | None
+    target: str | None
+    all_runs: bool
+    threads: int | None
+    json: str | None
+    html: str | None
+    quiet: bool
+    colour: bool
+
+
+@click.command(short_help="Run a scenario over ranges of its values, and find the window that will do.")
+@click.argument("scenario", type=SCENARIO)
+@click.option(
+    "--vary", "varied", multiple=True, required=True, metavar="PATH=VALUES",
+    help="What to vary: '10n, 22n', '10n..1u:E6' (values of a series), '10n..1u:9' (even steps), "
+    "'10n..1u:log 9' (even ratios), or words. May be given up to four times.",
+)  # fmt: skip
+@click.option(
+    "--set", "sets", multiple=True, metavar="PATH=VALUE",
+    help="Put another value into the scenario, for all cells. May be given often.",
+)  # fmt: skip
+@click.option(
+    "--target", metavar="RATE",
+    help="Rate of wrong steps that will do, '1 in 1000 steps'; if not given, the scenario's.",
+)  # fmt: skip
+@click.option(
+    "--runs", type=Whole(1, MOST_RUNS), metavar="N",
+    help="Most runs of a cell; if not given, as many as the scenario says.",
+)  # fmt: skip
+@click.option("--all-runs", is_flag=True, help="Let every cell do all its runs.")
+@click.option(
+    "--seed", type=Whole(0), metavar="N",
+    help="Seed of all draws, the same for every cell; if not given, the scenario's.",
+)  # fmt: skip
+@click.option(
+    "--threads", type=Whole(1, MOST_THREADS), metavar="N",
+    help="Threads; if not given, one for each core. No result depends on it.",
+)  # fmt: skip
+@click.option("--json", metavar="FILE", help="Write the result as JSON to FILE, or to standard output for -.")
+@click.option(
+    "--html", metavar="FILE", help="Write the report as one HTML page to FILE; it needs no network."
+)
+@click.option("--quiet", "-q", is_flag=True, help="The result in a line or two, and no progress.")
+@click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
+def sweep(
+    scenario: str, varied: tuple[str, ...], sets: tuple[str, ...], target: str | None, runs: int | None,
+    all_runs: bool, seed: int | None, threads: int | None, json: str | None, html: str | None, quiet: bool,
+    no_color: bool,
+) -> int:  # fmt: skip
+    """Run SCENARIO, a ready scenario or a TOML file, at every combination of the values given.
+
+    All cells meet the same hands and the same bounce. Exit code: 0 done; 1 a target is stated and no cell
+    is shown to meet it; 2 bad input; 130 interrupted.
+    """
+    settings = Settings(runs, seed, target, all_runs, threads, json, html, quiet, not no_color)
+    _require_places(json, html)
+    found = _loaded(scenario, varied, sets)
+    wish = _wish(found, settings, varied)
+    with interrupts.at_stake():
+        return _reported(settings, _export(found, wish, settings))
+
+
+def _loaded(scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]) -> Sweep:
+    """The sweep.  Raises UserError with a line for each problem."""
+    from scenarios.problems import ScenarioError
+    from scenarios.sweeps import load_sweep
+
+    try:
+        return load_sweep(scenario, varied, sets)
+    except ScenarioError as error:
+        raise UserError(*(str(problem) for problem in error.problems)) from None
+    finally:
+        complain_of_plugins()
+
+
+def _wish(found: Sweep, settings: Settings, varied: tuple[str, ...]) -> Wish:
+    from reports.exact_command import Asked
+    from reports.sweep_export import Wish
+
+    target = _target(found, settings)
+    runs = found.scenario.runs if settings.runs is None else settings.runs
+    return Wish(
+        Asked(found.scenario.source, found.sets),
+        varied,
+        found.scenario.seed if settings.seed is None else settings.seed,
+        _stop(runs, target, settings),
+        target,
+        settings.target,
+    )
+
+
+def _target(found: Sweep, settings: Settings) -> Target | None:
+    from scenarios.load import Target
+    from scenarios.quantities import QuantityError, read_rate
+
+    if settings.target is None:
+        return found.scenario.target
+    text = " ".join(settings.target.split())
+    try:
+        return Target(read_rate(text), text)
+    except QuantityError as error:
+        raise UserError(f"--target: read {error.read}; {error.message}") from None
+
+
+def _stop(runs: int, target: Target | None, settings: Settings) -> Stop:
+    """When a cell ends."""
+    from simcore import stopping
+
+    if settings.all_runs:
+        return stopping.Stop(runs)
+    if target is not None:
+        return stopping.Stop(runs, target=stopping.Target(target.rate))
+    return stopping.Stop(runs, precision=PRECISION)
+
+
+def _export(found: Sweep, wish: Wish, settings: Settings) -> Export:
+    from reports.sweep_export import sweep_export
+
+    return sweep_export(found, wish, _simulated(found, wish, settings))
+
+
+def _simulated(found: Sweep, wish: Wish, settings: Settings) -> Swept:
+    from reports.progress import watching
+    from reports.sentences import INTERPRETED
+    from reports.sweeping import Campaigns, Request, swept
+    from simcore.compiling import interpreted, is_cold
+
+    if not settings.quiet and is_cold():
+        complain("First use on this machine: compiling for some 15 s, once.")
+    goal = None if wish.target is None else wish.target.rate
+    campaigns = Campaigns(Request(found, wish.seed, wish.stop, goal, settings.threads or cores(), wish.named))
+    with watching(quiet=settings.quiet, colour=settings.colour, words=campaigns.words) as show:
+        result = swept(campaigns, show)
+    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    return result
+
+
+def _reported(settings: Settings, export: Export) -> int:
+    from reports.exports import as_json
+
+    failures: list[str] = []
+    if settings.html is not None:
+        from reports.page.sweep import page
+
+        _kept(failures, settings.html, page(export))
+    if settings.json == STANDARD_OUTPUT:
+        write(as_json(export))
+    else:
+        if settings.json is not None:
+            _kept(failures, settings.json, as_json(export))
+        write(_text(export, settings))
+    if failures:
+        raise UserError(*failures)
+    return _code(export)
+
+
+def _text(export: Export, settings: Settings) -> str:
+    from reports.output import console
+    from reports.terminal.sweep import brief, page
+
+    return (brief if settings.quiet else page)(export, console(colour=settings.colour))
+
+
+def _code(export: Export) -> int:
+    if not export["complete"]:
+        complain("Interrupted; the report covers the cells finished until then.")
+        return INTERRUPTED
+    if export["target"] is not None and not any(cell["meets_target"] == "yes" for cell in export["cells"]):
+        return TARGET_MISSED
+    return DONE

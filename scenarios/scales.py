@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenarios.checking import fields_of, markers_of, tables_in
-from scenarios.markers import Chance, Count, Field, Number, Quantity, SupplyLevel
+from scenarios.markers import Chance, Count, Field, Number, Quantity
+from scenarios.more_markers import SupplyLevel
 from scenarios.quantities import SHARE, VOLTAGE, Dimension, QuantityError, write_quantity
 from scenarios.schema import Document
 from scenarios.schema_table import Table

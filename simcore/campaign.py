@@ -21,6 +21,7 @@ from simcore.stopping import Stop
 
 Progress = Callable[[int, int], None]
 Note = Callable[[Course], None]
+Futures = dict[Future[Any], tuple[Course, Job]]
 
 
 def drive(
@@ -33,7 +34,7 @@ def drive(
     The very first block is computed alone: everything is compiled before two could set about it.
     """
     source, running = iter(courses), deque[Course]()
-    futures: dict[Future[Any], tuple[Course, Job]] = {}
+    futures: Futures = {}
     limit = 1
     while True:
         _submit(source, running, futures, executor, limit)
@@ -48,41 +49,30 @@ def drive(
             course.take(job, future.result())
             if note is not None:
                 note(course)
+        _withdraw(futures)
         limit = in_hand
 
 
 def _submit(
-    source: Iterator[Course],
-    running: deque[Course],
-    futures: dict[Future[Any], tuple[Course, Job]],
-    executor: Executor,
-    limit: int,
+    source: Iterator[Course], running: deque[Course], futures: Futures, executor: Executor, limit: int
 ) -> None:
     """Put work in hand until there are ``limit`` blocks: of the earliest course whose next block is
     wanted for certain, else of the next course; of one that may end before it only when there is no other.
 
-    Stops where the earliest course has ended, so that those a ledger has whole are handed over one by one.
+    No further course is begun while the first has ended, or while there are many, so that of those that a
+    ledger has whole only a few are alive at a time.
     """
     while len(futures) < limit and not (running and running[0].ended_by is not None):
-        found = _certain(source, running) or _wanted(running, ahead=True)
+        found = _wanted(running, ahead=False)
+        if found is None and len(running) < 2 * limit:
+            following = next(source, None)
+            if following is not None:
+                running.append(following)
+                continue
+        found = found or _wanted(running, ahead=True)
         if found is None:
             return
         futures[executor.submit(compute, found[1])] = found
-
-
-def _certain(source: Iterator[Course], running: deque[Course]) -> tuple[Course, Job] | None:
-    found = _wanted(running, ahead=False)
-    while found is None:
-        following = next(source, None)
-        if following is None:
-            return None
-        running.append(following)
-        job = following.next(ahead=False)
-        if job is not None:
-            found = following, job
-        elif running[0].ended_by is not None:
-            return None
-    return found
 
 
 def _wanted(running: deque[Course], *, ahead: bool) -> tuple[Course, Job] | None:
@@ -91,6 +81,14 @@ def _wanted(running: deque[Course], *, ahead: bool) -> tuple[Course, Job] | None
         if job is not None:
             return course, job
     return None
+
+
+def _withdraw(futures: Futures) -> None:
+    """Blocks of courses that have ended, if nobody computes them yet."""
+    ended = [future for future, (course, _) in futures.items() if course.ended_by is not None]
+    for future in ended:
+        if future.cancel():
+            del futures[future]
 
 
 def run_campaign(

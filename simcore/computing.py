@@ -7,7 +7,8 @@ plans, stopping rules or ledgers.
 from __future__ import annotations
 
 import threading
-from dataclasses import dataclass
+import uuid
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from simcore.batch import BatchEngine
@@ -31,13 +32,16 @@ class Engine(Protocol):
 
 @dataclass(frozen=True)
 class Work:
-    """What all blocks of one campaign share; ``room`` is the most runs of one block."""
+    """What all blocks of one campaign share; ``room`` is the most runs of one block, and copies that went to
+    other processes are known by their ``mark``.
+    """
 
     design: Design
     seed: int
     engine: str
     margins: bool
     room: int
+    mark: str = field(default_factory=lambda: uuid.uuid4().hex)
 
     def __post_init__(self) -> None:
         if self.engine not in ENGINES:
@@ -57,7 +61,7 @@ class _Kept(threading.local):
     """The engines that a thread used last: an engine holds arrays that are worth using again."""
 
     def __init__(self) -> None:
-        self.engines: list[tuple[Work, Engine]] = []
+        self.engines: dict[str, Engine] = {}
 
 
 _kept = _Kept()
@@ -72,10 +76,13 @@ def compute(job: Job) -> Tally:
 
 def _engine(work: Work) -> Engine:
     """The engine for ``work``, now the last in the row of those kept."""
-    known = [engine for other, engine in _kept.engines if other is work]
-    engine = known[0] if known else _make(work)
-    others = [(other, kept) for other, kept in _kept.engines if other is not work]
-    _kept.engines = [*others[-(KEPT - 1) :], (work, engine)]
+    engines = _kept.engines
+    engine = engines.pop(work.mark, None)
+    if engine is None:
+        while len(engines) >= KEPT:
+            del engines[next(iter(engines))]
+        engine = _make(work)
+    engines[work.mark] = engine
     return engine
 
 

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 
 from reports.exact_command import Asked, set_words
 from reports.sentences import ASSUMPTIONS, cautions
+from reports.signal_path import signal_path
 from reports.summary import design_words
-from reports.sweep_words import axis_text, ending_rule, window_rule
+from reports.sweep_words import SWEEP_ASSUMPTIONS, axis_text, ending_rule, window_rule
 from reports.versions import versions
 from reports.window_export import windows_of
 
@@ -46,12 +47,13 @@ class Wish:
 def sweep_export(sweep: Sweep, wish: Wish, swept: Swept) -> Export:
     """Everything that is known about a finished or interrupted sweep."""
     scenario, axes = sweep.scenario, sweep.axes
-    target = wish.target
+    target, ranged = wish.target, _ranged(scenario, axes)
     return {
         "name": scenario.name,
         "title": scenario.title,
-        "simulated": f"{design_words(_ranged(scenario, axes))}.",
+        "simulated": f"{design_words(ranged)}.",
         "command": sweep_command(wish),
+        "signal_path": signal_path(ranged),
         "scenario": scenario.resolved,
         "seed": wish.seed,
         "runs_asked": wish.stop.runs,
@@ -62,13 +64,19 @@ def sweep_export(sweep: Sweep, wish: Wish, swept: Swept) -> Export:
         "rule": ending_rule(wish.stop, None if target is None else target.text),
         "cells": swept.cells,
         "window": windows_of(axes, swept.cells, None if target is None else target.rate),
-        "window_rule": window_rule(None if target is None else target.text),
+        "window_rule": window_rule(None if target is None else target.text, each=_decides_each(wish)),
         "kept_runs": swept.kept,
         "seconds": swept.seconds,
-        "assumptions": list(ASSUMPTIONS),
+        "assumptions": [*ASSUMPTIONS, *SWEEP_ASSUMPTIONS],
         "cautions": cautions(scenario.cautions),
         "versions": versions(),
     }
+
+
+def _decides_each(wish: Wish) -> bool:
+    """Whether cells go on until each gesture is decided; those that do all their runs do no less."""
+    stop = wish.stop
+    return (stop.target is not None and stop.target.each) or (stop.target is None and stop.precision is None)
 
 
 def _axis(axis: Axis) -> Export:
@@ -113,4 +121,6 @@ def sweep_command(wish: Wish) -> str:
         words += ["--target", wish.own_target]
     if wish.stop.target is None and wish.stop.precision is None:
         words.append("--all-runs")
+    if wish.stop.target is not None and wish.stop.target.each:
+        words.append("--each-gesture")
     return shlex.join(words + set_words(wish.named))

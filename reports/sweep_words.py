@@ -31,6 +31,12 @@ BRIEF = {
     "unexplained": "unexplained",
 }
 """What binds, in two or three words."""
+SWEEP_ASSUMPTIONS = (
+    "All cells share one seed: they meet the same hands, the same bounce and the same luck with their parts, "
+    "so differences between cells are surer than their intervals tell.",
+    "The rate of a cell that ended early leans a little to the side on which it ended; whether it meets the "
+    "target is judged by intervals that allow for that.",
+)
 MEETS_WORDS = {"yes": "yes", "no": "no", "undecided": "undecided", None: ""}
 
 
@@ -68,10 +74,11 @@ def ending_rule(stop: Stop, target: str | None) -> str:
     most = f"{whole(stop.runs)} runs"
     if stop.target is not None:
         missed = f"{100.0 * (1.0 - stop.target.confidence):.0f} %"
+        each = ", of all steps and of each gesture," if stop.target.each else ""
         return (
-            f"A cell ends as soon as its wrong rate is shown to meet or to miss the target ({target}) at one "
-            f"of a few looks, each after twice the runs of the one before, and after {most} at the latest; "
-            f"of cells just at the target at most {missed} are called better, and as many worse."
+            f"A cell ends as soon as its wrong rate{each} is shown to meet or to miss the target ({target}) "
+            f"at one of a few looks, each after twice the runs of the one before, and after {most} at the "
+            f"latest; of cells just at the target at most {missed} are called better, and as many worse."
         )
     if stop.precision is not None:
         return (
@@ -83,14 +90,15 @@ def ending_rule(stop: Stop, target: str | None) -> str:
     return f"Every cell does all its {most}{judged}."
 
 
-def window_rule(target: str | None) -> str:
-    """What the window is drawn against, in one sentence."""
+def window_rule(target: str | None, *, each: bool = False) -> str:
+    """What the window is drawn against; ``each`` if cells went on for each gesture."""
     from simcore.windows import SLACK
 
     if target is not None:
+        more = "" if each else " Cells end when all steps together are decided; see --each-gesture."
         return (
             f"In the window: shown to meet the target ({target}); outside: shown to miss it; open: neither. "
-            "Each gesture is judged by itself, by intervals that allow for all looks."
+            f"Each gesture is judged by itself, by intervals that allow for all looks.{more}"
         )
     times = "twice" if SLACK == 2.0 else f"{SLACK:g} times"
     return (
@@ -132,7 +140,8 @@ def lowest_sentence(export: Export) -> str:
     cell = lowest_cell(export["cells"])
     if cell is None:
         return "No rate is known, for no step was simulated."
-    return f"The lowest wrong rate that is well known is at {values_text(cell['values'])}: {rate_text(cell['wrong_rate'])}."
+    where = values_text(cell["values"])
+    return f"The lowest wrong rate that is well known is at {where}: {rate_text(cell['wrong_rate'])}."
 
 
 def values_text(values: Mapping[str, str]) -> str:
@@ -190,6 +199,19 @@ def _side(border: Export, side: str) -> str:
 def _are_open(values: Sequence[str]) -> str:
     told = axis_text(values, numeric=len(values) > FEW)
     return f"{told} {'is' if len(values) == 1 else 'are'} open"
+
+
+def own_cautions(cells: Sequence[Export]) -> list[str]:
+    """What should be known of some cells only, each sentence once with where it holds."""
+    where: dict[str, list[str]] = {}
+    for cell in cells:
+        for caution in cell["cautions"]:
+            where.setdefault(caution, []).append(values_text(cell["values"]))
+    return [
+        f"At {'; '.join(places[:3])}{f' and {len(places) - 3} other cells' if len(places) > 3 else ''}: "
+        f"{caution}"
+        for caution, places in where.items()
+    ]
 
 
 def cause_text(cell: Export) -> str:

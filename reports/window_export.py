@@ -69,9 +69,18 @@ def _window(axis: Axis, by_number: Mapping[int, Export], goal: float | None, ges
 def _ends(axis: Axis, found: Window | None, groups: Mapping[int, Export]) -> Export:
     """Its ends as values, and what binds there; all None or empty where there is no window."""
     if found is None:
-        return {"from": None, "to": None, "below": None, "above": None, "gaps": [], "elsewhere": []}
+        return {
+            "ends": None,
+            "from": None,
+            "to": None,
+            "below": None,
+            "above": None,
+            "gaps": [],
+            "elsewhere": [],
+        }
     values = axis.values
     return {
+        "ends": [found.first, found.last],
         "from": values[found.first],
         "to": values[found.last],
         "below": _border(axis, found.below, groups),

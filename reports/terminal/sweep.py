@@ -17,7 +17,7 @@ from reports.sweep_words import (
     kept_line,
     lowest_sentence,
     made_line,
-    values_text,
+    own_cautions,
 )
 from reports.terminal.grid import Column, Side, fitted
 from reports.terminal.grids import grids
@@ -76,20 +76,9 @@ def _body(export: Export, console: Console) -> Iterator[RenderableType]:
     else:
         yield prose("Each cell with its interval and its verdicts stands in --json and in --html.", "dim")
     yield prose(export["rule"], "dim")
-    own = list(_own_cautions(cells))
+    own = own_cautions(cells)
     if own:
-        yield Group(*own)
-
-
-def _own_cautions(cells: Sequence[Export]) -> Iterator[RenderableType]:
-    """What should be known of some cells only, each sentence once."""
-    where: dict[str, list[str]] = {}
-    for cell in cells:
-        for caution in cell["cautions"]:
-            where.setdefault(caution, []).append(values_text(cell["values"]))
-    for caution, places in where.items():
-        more = f" and {len(places) - 3} other cells" if len(places) > 3 else ""
-        yield hanging("- ", f"At {'; '.join(places[:3])}{more}: {caution}", "yellow")
+        yield Group(*(hanging("- ", caution, "yellow") for caution in own))
 
 
 def _tail(export: Export) -> Iterator[RenderableType]:

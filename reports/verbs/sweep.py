@@ -33,6 +33,7 @@ class Settings:
     seed: int | None
     target: str | None
     all_runs: bool
+    each_gesture: bool
     threads: int | None
     json: str | None
     html: str | None
@@ -61,6 +62,10 @@ class Settings:
 )  # fmt: skip
 @click.option("--all-runs", is_flag=True, help="Let every cell do all its runs.")
 @click.option(
+    "--each-gesture", is_flag=True,
+    help="Let a cell go on until each gesture of the hand is held against the target, not only all steps.",
+)  # fmt: skip
+@click.option(
     "--seed", type=Whole(0), metavar="N",
     help="Seed of all draws, the same for every cell; if not given, the scenario's.",
 )  # fmt: skip
@@ -76,15 +81,15 @@ class Settings:
 @click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
 def sweep(
     scenario: str, varied: tuple[str, ...], sets: tuple[str, ...], target: str | None, runs: int | None,
-    all_runs: bool, seed: int | None, threads: int | None, json: str | None, html: str | None, quiet: bool,
-    no_color: bool,
+    all_runs: bool, each_gesture: bool, seed: int | None, threads: int | None, json: str | None,
+    html: str | None, quiet: bool, no_color: bool,
 ) -> int:  # fmt: skip
     """Run SCENARIO, a ready scenario or a TOML file, at every combination of the values given.
 
     All cells meet the same hands and the same bounce. Exit code: 0 done; 1 a target is stated and no cell
     is shown to meet it; 2 bad input; 130 interrupted.
     """
-    settings = Settings(runs, seed, target, all_runs, threads, json, html, quiet, not no_color)
+    settings = Settings(runs, seed, target, all_runs, each_gesture, threads, json, html, quiet, not no_color)
     _require_places(json, html)
     found = _loaded(scenario, varied, sets)
     wish = _wish(found, settings, varied)
@@ -141,7 +146,9 @@ def _stop(runs: int, target: Target | None, settings: Settings) -> Stop:
     if settings.all_runs:
         return stopping.Stop(runs)
     if target is not None:
-        return stopping.Stop(runs, target=stopping.Target(target.rate))
+        return stopping.Stop(runs, target=stopping.Target(target.rate, each=settings.each_gesture))
+    if settings.each_gesture:
+        raise UserError("--each-gesture: there is no target to hold a gesture against; give --target as well")
     return stopping.Stop(runs, precision=PRECISION)
 
 

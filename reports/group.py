@@ -20,6 +20,7 @@ VERBS = {
     "check": "reports.verbs.check:check",
     "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",
+    "ledger": "reports.verbs.ledger:ledger",
     "list": "reports.verbs.list:list_",
     "show": "reports.verbs.show:show",
     "new": "reports.verbs.new:new",

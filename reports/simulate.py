@@ -13,6 +13,8 @@ from reports import interrupts
 if TYPE_CHECKING:
     from simcore.chain import Design
     from simcore.course import Outcome
+    from simcore.ledger import Ledger
+    from simcore.stopping import Stop
 
 LOOK = 0.05
 """Seconds between two looks at how far the campaign is."""
@@ -26,15 +28,16 @@ Show = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class Request:
-    """What to simulate: ``runs`` runs of ``design`` from ``first_run`` on, and how."""
+    """What to simulate: runs of ``design`` from ``first_run`` on until ``stop``, and how."""
 
     design: Design
     seed: int
-    runs: int
+    stop: Stop
     first_run: int
     engine: str
     threads: int
     margins: bool = True
+    ledger: Ledger | None = None
 
 
 class _Campaign:
@@ -63,13 +66,15 @@ class _Campaign:
             self.outcome = run_campaign(
                 request.design,
                 seed=request.seed,
-                runs=request.runs,
+                runs=request.stop.runs,
                 first_run=request.first_run,
                 engine=request.engine,
                 threads=request.threads,
                 block=BLOCKS.get(request.engine),
                 progress=self._note,
                 margins=request.margins,
+                stop=request.stop,
+                ledger=request.ledger,
             )
         except BaseException as error:
             self.error = error
@@ -101,7 +106,7 @@ def _follow(campaign: _Campaign, show: Show) -> bool:
         try:
             if campaign.finished.wait(LOOK):
                 return False
-            show(campaign.done, campaign.request.runs)
+            show(campaign.done, campaign.request.stop.runs)
         except KeyboardInterrupt:
             interrupts.wish()
         if not interrupts.wished():

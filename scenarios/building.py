@@ -21,6 +21,9 @@ DECODERS = (
     (4, "x4 decoding"),
 )
 
+UNWRITTEN = {"target": ("target.wrong",), "stop": ("stop.errors", "stop.precision", "stop.time")}
+"""Tables that a scenario may leave out, with the paths of their keys."""
+
 
 def build_design(document: Document) -> Design:
     """The design that a document describes."""
@@ -103,14 +106,14 @@ def paths_of(resolved: dict[str, Any]) -> tuple[str, ...]:
     paths: list[str] = []
     for section in SECTIONS:
         value = resolved.get(section)
-        if isinstance(value, list):
+        if section in UNWRITTEN:
+            paths += UNWRITTEN[section]
+        elif isinstance(value, list):
             prefix = "hand." if section == "hand" else ""
             for item in value:
                 paths += _leaves(prefix + item["name"], item, section)
         elif isinstance(value, dict):
             paths += _leaves(section, value, section)
-        elif section == "target":
-            paths.append("target.wrong")
         else:
             paths.append(section)
     return tuple(paths)

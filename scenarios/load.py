@@ -15,6 +15,7 @@ from scenarios.problems import Problem, ScenarioError
 
 if TYPE_CHECKING:
     from simcore.chain import Design
+    from simcore.stopping import Stop
 
 __all__ = [
     "Figure",
@@ -44,6 +45,7 @@ class Target:
 class Scenario:
     """A checked scenario.
 
+    ``stop`` says what ends a simulation, ``runs`` runs at the latest;
     ``source`` is the file or ready name, ``text`` its TOML as read (before options);
     ``resolved`` the whole of it as plain tables, every quantity as text with its unit and parts
     written out, which as TOML loads again to an equal design; ``paths`` what ``--set`` takes;
@@ -57,6 +59,7 @@ class Scenario:
     text: str
     seed: int
     runs: int
+    stop: Stop
     target: Target | None
     design: Design
     resolved: dict[str, Any]

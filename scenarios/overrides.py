@@ -14,7 +14,7 @@ from scenarios.words import hint, quoted, shown
 
 Path = tuple[str | int, ...]
 SCALARS = ("title", "seed", "runs")
-TABLES = ("supply", "encoder", "contacts", "counter", "target")
+TABLES = ("supply", "encoder", "contacts", "counter", "target", "stop")
 UNNAMED = ("name", "gesture")
 
 

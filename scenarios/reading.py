@@ -15,6 +15,7 @@ from scenarios.places import key_lines, line_of
 from scenarios.problems import Fault, Problem, ScenarioError
 from scenarios.recordings import lay_library
 from scenarios.schema import Document
+from scenarios.schema_stop import Stopping
 from scenarios.sources import Source, parse
 from scenarios.words import one_line
 
@@ -63,6 +64,7 @@ def _scenario(source: Source, document: Document) -> Scenario:
         text=source.text,
         seed=document.seed,
         runs=document.runs,
+        stop=(document.stop or Stopping()).build(document.runs),
         target=None if target is None else Target(target.wrong.rate, target.wrong.text),
         design=design,
         resolved=resolved,

@@ -15,6 +15,7 @@ from reports.terminal.margins import margins_section
 from reports.terminal.prose import (
     TITLE,
     cut_line,
+    ending_line,
     hanging,
     headline,
     made_line,
@@ -57,6 +58,8 @@ def _result(export: Export) -> RenderableType:
 def _head(export: Export) -> Iterator[RenderableType]:
     yield _section(export["title"] or export["name"], prose(export["simulated"]))
     yield _result(export)
+    if ending_line(export):
+        yield prose(ending_line(export), "dim")
     own = [caution for caution in export["cautions"] if caution not in LASTING]
     if own:
         yield Group(*(hanging("- ", caution, "yellow") for caution in own))

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.exact_command import Asked, exact_command
-from reports.exports import rate
+from reports.exports import step_rate
+from reports.stop_options import stop_words
 from simcore.windows import Standing
 
 if TYPE_CHECKING:
     from simcore.course import Outcome, Plan
-    from simcore.tally import Tally
+    from simcore.stopping import Stop
 
 Export = dict[str, Any]
 MEETS = {Standing.WITHIN: "yes", Standing.OUTSIDE: "no", Standing.OPEN: "undecided"}
@@ -26,7 +27,7 @@ def cell_export(plan: Plan, outcome: Outcome, goal: float | None) -> Export:
     level = goal_level(plan.stop, runs_per_block(plan.design))
     return {
         "runs": tally.runs,
-        **_group(tally, 0, goal, level),
+        **_group(outcome, 0, goal, level),
         "spurious": tally.spurious,
         "exact_runs": tally.exact_runs,
         "causes": tally.causes,
@@ -34,7 +35,7 @@ def cell_export(plan: Plan, outcome: Outcome, goal: float | None) -> Export:
             {
                 "name": entry.name,
                 "kind": entry.kind,
-                **_group(tally, tally.gesture_group(number), goal, level),
+                **_group(outcome, tally.gesture_group(number), goal, level),
                 "causes": tally.gesture_causes(number),
             }
             for number, entry in enumerate(plan.design.hand)
@@ -43,24 +44,28 @@ def cell_export(plan: Plan, outcome: Outcome, goal: float | None) -> Export:
     }
 
 
-def _group(tally: Tally, group: int, goal: float | None, level: float) -> Export:
+def _group(outcome: Outcome, group: int, goal: float | None, level: float) -> Export:
     """Steps, verdicts and the rate of wrong ones in a group of the tally."""
-    from simcore.estimates import rate_interval
     from simcore.windows import standing
 
+    tally = outcome.tally
     cluster = tally.cluster("wrong", group)
     return {
         "steps": tally.group_steps(group),
         "verdicts": tally.group_verdicts(group),
         "wrong": cluster.y,
-        "wrong_rate": rate(rate_interval(cluster)),
+        "wrong_rate": step_rate(outcome, "wrong", group),
         "meets_target": None if goal is None else MEETS[standing(cluster, goal, level)],
     }
 
 
-def cell_command(named: Asked, sets: tuple[str, ...], runs: int, seed: int) -> str:
-    """The command that gives a cell's numbers again, alone."""
-    return exact_command(Asked(named.scenario, [*named.sets, *sets]), max(runs, 1), seed, 0)
+def cell_command(named: Asked, sets: tuple[str, ...], outcome: Outcome, stated: Stop) -> str:
+    """The command that gives a cell's numbers again, alone; ``stated`` are the scenario's own rules of
+    ending, which must not end it earlier.
+    """
+    runs = max(outcome.tally.runs, 1)
+    words = stop_words(stated, stated, by_runs=True)
+    return exact_command(Asked(named.scenario, [*named.sets, *sets]), runs, outcome.seed, 0, words)
 
 
 def main_cause(group: Export) -> tuple[str, int] | None:

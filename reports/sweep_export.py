@@ -65,7 +65,6 @@ def sweep_export(sweep: Sweep, wish: Wish, swept: Swept) -> Export:
         "cells": swept.cells,
         "window": windows_of(axes, swept.cells, None if target is None else target.rate),
         "window_rule": window_rule(None if target is None else target.text, each=_decides_each(wish)),
-        "kept_runs": swept.kept,
         "seconds": swept.seconds,
         "assumptions": [*ASSUMPTIONS, *SWEEP_ASSUMPTIONS],
         "cautions": cautions(scenario.cautions),
@@ -114,12 +113,16 @@ def _place(resolved: Export, path: str) -> tuple[Export, str]:
 
 def sweep_command(wish: Wish) -> str:
     """The command that gives the sweep again, in one line for a POSIX shell."""
+    from scenarios.schema_stop import PRECISION
+
     words = ["steptally", "sweep", wish.named.scenario]
     words += [word for each in wish.varied for word in ("--vary", each)]
     words += ["--runs", str(wish.stop.runs), "--seed", str(wish.seed)]
     if wish.own_target is not None:
         words += ["--target", wish.own_target]
-    if wish.stop.target is None and wish.stop.precision is None:
+    if wish.stop.precision is not None:
+        words += ["--precision", PRECISION.write(wish.stop.precision)]
+    elif wish.stop.target is None:
         words.append("--all-runs")
     if wish.stop.target is not None and wish.stop.target.each:
         words.append("--each-gesture")

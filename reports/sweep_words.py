@@ -81,10 +81,11 @@ def ending_rule(stop: Stop, target: str | None) -> str:
             f"latest; of cells just at the target at most {missed} are called better, and as many worse."
         )
     if stop.precision is not None:
+        judged = "" if target is None else f" It is held against the target ({target}) by that interval."
         return (
             f"A cell ends as soon as the {100.0 * LEVEL:.0f} % interval of its wrong rate reaches no further "
-            f"than {100.0 * stop.precision:.0f} % of the rate to either side and {FEWEST_ERRORS} wrong steps "
-            f"were seen, and after {most} at the latest."
+            f"than {100.0 * stop.precision:g} % of the rate to either side and {FEWEST_ERRORS} wrong steps "
+            f"were seen, and after {most} at the latest.{judged}"
         )
     judged = "" if target is None else f", and is held against the target ({target}) by its interval"
     return f"Every cell does all its {most}{judged}."
@@ -233,11 +234,3 @@ def made_line(export: Export) -> str:
         f"{whole(len(export['cells']))} of {counted(export['cells_asked'], 'cell')}, {counted(runs, 'run')}, "
         f"{duration_text(export['seconds'])}{ended}."
     )
-
-
-def kept_line(export: Export) -> str:
-    """How much of it a ledger had already, or "" if nothing."""
-    runs = sum(cell["runs"] for cell in export["cells"])
-    if not export["kept_runs"]:
-        return ""
-    return f"{whole(export['kept_runs'])} of {counted(runs, 'run')} were in the ledger."

@@ -13,6 +13,7 @@ from reports.cells import cell_command, cell_export
 from reports.exact_command import Asked
 
 if TYPE_CHECKING:
+    from scenarios.load import Scenario
     from scenarios.sweeps import Cell, Sweep
     from simcore.course import Course
     from simcore.ledger import Ledger
@@ -20,13 +21,18 @@ if TYPE_CHECKING:
 
 Export = dict[str, Any]
 Show = Callable[[int, int], None]
+Announce = Callable[["Scenario"], None]
+
+
+def unannounced(scenario: Scenario) -> None:
+    """Tells nobody."""
 
 
 @dataclass(frozen=True)
 class Request:
     """What to simulate: all cells of a sweep with one seed, each until ``stop``, held against ``goal``
-    (a rate of wrong steps; None for none).  ``ledger`` makes the one that keeps their blocks, in the thread
-    that is to use it.
+    (a rate of wrong steps; None for none); ``ledger`` keeps their blocks, and ``announce``
+    is told of each cell's scenario before there are any.
     """
 
     sweep: Sweep
@@ -35,7 +41,8 @@ class Request:
     goal: float | None
     threads: int
     named: Asked
-    ledger: Callable[[], Ledger | None] = lambda: None
+    ledger: Ledger | None = None
+    announce: Announce = unannounced
 
 
 class Campaigns:
@@ -53,10 +60,9 @@ class Campaigns:
         from simcore.campaign import drive
         from simcore.executors import workers
 
-        ledger = self.request.ledger()
         try:
             with workers(self.request.threads) as (executor, in_hand):
-                for _ in drive(self._courses(ledger), executor, in_hand, self._note):
+                for _ in drive(self._courses(), executor, in_hand, self._note):
                     self._close(*self.begun.pop(0))
             self.complete = True
         except KeyboardInterrupt:
@@ -64,7 +70,7 @@ class Campaigns:
                 if course.ended_by is not None:
                     self._close(cell, own, course)
 
-    def _courses(self, ledger: Ledger | None) -> Iterator[Course]:
+    def _courses(self) -> Iterator[Course]:
         """One course for each cell, made when it is wanted."""
         from simcore.course import Course, Plan
 
@@ -73,7 +79,8 @@ class Campaigns:
         for cell in request.sweep.cells():
             scenario = request.sweep.scenario_of(cell)
             own = tuple(each for each in scenario.cautions if each not in usual)
-            course = Course(Plan(scenario.design, request.seed, request.stop, margins=False), ledger)
+            request.announce(scenario)
+            course = Course(Plan(scenario.design, request.seed, request.stop, margins=False), request.ledger)
             self.begun.append((cell, own, course))
             yield course
 
@@ -92,7 +99,7 @@ class Campaigns:
                 "values": dict(zip(paths, cell.values, strict=True)),
                 **cell_export(course.plan, outcome, request.goal),
                 "cautions": list(own),
-                "command": cell_command(request.named, cell.sets, outcome.tally.runs, request.seed),
+                "command": cell_command(request.named, cell.sets, outcome, request.sweep.scenario.stop),
             }
         )
 

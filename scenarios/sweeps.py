@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from scenarios.building import UNWRITTEN
 from scenarios.load import Scenario
 from scenarios.problems import Problem, ScenarioError
 from scenarios.quantities import QuantityError
@@ -26,6 +27,7 @@ OWN = {
     "runs": "--runs says how many runs a cell has at most",
     "title": "a title changes no number",
     "target.wrong": "all cells are held against one target; see --target",
+    **dict.fromkeys(UNWRITTEN["stop"], "a sweep ends its cells by a rule of its own"),
 }
 """Paths that are the sweep's own business, and why."""
 

@@ -1,4 +1,4 @@
-"""The page itself: the export, turned into sections and rendered with the templates."""
+"""The page of a run: the export, turned into sections and rendered with the templates."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def page(export: Export) -> str:
 
 @functools.cache
 def environment() -> Environment:
-    """Where templates come from, and what they may use."""
+    """What templates are rendered with: every text escaped, and nothing undefined passed over."""
     import jinja2
 
     environment = jinja2.Environment(

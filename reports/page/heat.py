@@ -30,7 +30,7 @@ MOST_MAPS = 12
 
 @dataclass(frozen=True)
 class Classes:
-    """``count`` classes of ``width`` decades each, from ``low`` on: logarithms of wrong steps per thousand."""
+    """``count`` classes of ``width`` decades from ``low`` on, a logarithm of wrong steps per thousand."""
 
     low: float
     width: float

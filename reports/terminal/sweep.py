@@ -14,15 +14,14 @@ from reports.sweep_words import (
     axes_line,
     cause_text,
     headline,
-    kept_line,
     lowest_sentence,
     made_line,
     own_cautions,
 )
 from reports.terminal.grid import Column, Side, fitted
 from reports.terminal.grids import grids
-from reports.terminal.page import _section, _trimmed
-from reports.terminal.prose import hanging, prose
+from reports.terminal.page import trimmed
+from reports.terminal.prose import TITLE, hanging, prose
 from reports.terminal.rates import WRONG_STYLE, WRONG_VERDICTS
 from reports.terminal.window import window_section
 
@@ -39,14 +38,18 @@ def page(export: Export, console: Console) -> str:
             if number:
                 console.print()
             console.print(block)
-    return _trimmed(capture.get())
+    return trimmed(capture.get())
 
 
 def brief(export: Export, console: Console) -> str:
     """The result in a line or two, for ``--quiet``."""
     with console.capture() as capture:
         console.print(prose(headline(export), "bold"))
-    return _trimmed(capture.get())
+    return trimmed(capture.get())
+
+
+def _section(title: str, *content: RenderableType) -> RenderableType:
+    return Group(prose(title, TITLE), *content)
 
 
 def _head(export: Export) -> Iterator[RenderableType]:
@@ -82,7 +85,7 @@ def _body(export: Export, console: Console) -> Iterator[RenderableType]:
 
 
 def _tail(export: Export) -> Iterator[RenderableType]:
-    yield prose(" ".join(line for line in (made_line(export), kept_line(export)) if line), "dim")
+    yield prose(made_line(export), "dim")
     yield _section("Mind", *(hanging("- ", caution) for caution in LASTING))
 
 

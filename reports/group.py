@@ -16,6 +16,7 @@ PROGRAM = "steptally"
 
 VERBS = {
     "run": "reports.verbs.run:run",
+    "sweep": "reports.verbs.sweep:sweep",
     "check": "reports.verbs.check:check",
     "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from reports.exits import UserError
+from reports.exits import UserError, complain
 from reports.numbers import counted, whole
 
 if TYPE_CHECKING:
@@ -30,6 +30,24 @@ def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
             yield ledger
     except LedgerError as error:
         raise UserError(str(error)) from None
+
+
+@contextmanager
+def usual_ledger() -> Iterator[LedgerFile | None]:
+    """The user's own ledger, None if it cannot be used: then a line says why, and work goes on without."""
+    from scenarios.ledgers import LedgerError, LedgerFile, default_place
+
+    try:
+        ledger = LedgerFile(default_place())
+    except LedgerError as error:
+        complain(f"Without a ledger: {error}")
+        yield None
+        return
+    try:
+        with ledger:
+            yield ledger
+    except LedgerError as error:
+        raise UserError(f"{error}; or give --no-ledger") from None
 
 
 def announced(ledger: LedgerFile | None, scenario: Scenario, seed: int, margins: bool) -> None:

@@ -21,16 +21,21 @@ COUNTER_KEYS = (
 
 def simulated(scenario: Scenario, outcome: Outcome) -> str:
     """Runs, hand, encoder, contacts, stages, counter and supply with their main values."""
-    told = scenario.resolved
+    return f"{_amount(outcome)}: {design_words(scenario)}."
+
+
+def design_words(scenario: Scenario) -> str:
+    """Hand, encoder, contacts, stages, counter and supply with their main values."""
+    told, design = scenario.resolved, scenario.design
     pieces = [
-        f"{_amount(outcome)}: {_hand(outcome.design)}",
-        _encoder(outcome.design),
+        _hand(design),
+        _encoder(design),
         _contacts(told.get("contacts", {})),
         *(_stage(stage) for stage in told.get("stage", [])),
         _counter(told.get("counter", {})),
         f"supply {told['supply']['voltage']}",
     ]
-    return "; ".join(pieces) + "."
+    return "; ".join(pieces)
 
 
 def _amount(outcome: Outcome) -> str:

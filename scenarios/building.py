@@ -7,7 +7,7 @@ from typing import Any
 
 from scenarios.catalogue import list_parts, part_keys
 from scenarios.cautions import unsettled
-from scenarios.checking import fields_of, marker_of
+from scenarios.checking import markers_of
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
 from scenarios.schema_table import SECTIONS, Table
@@ -80,7 +80,7 @@ def _written(table: Table) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key in sorted(names, key=lambda key: key not in ("name", "kind", "gesture")):
         value = getattr(table, names[key])
-        marker = marker_of(fields_of(type(table))[key])
+        marker = markers_of(type(table))[key]
         if value is None:
             continue
         if isinstance(value, Table):

@@ -18,6 +18,8 @@ from simcore.events import EventEngine
 from simcore.tally import Tally, tally_of
 
 ENGINES = ("batch", "events")
+KEPT = 4
+"""Engines that a thread keeps: campaigns of a sweep take turns while their looks are awaited."""
 
 
 class Engine(Protocol):
@@ -56,10 +58,10 @@ class Job:
 
 
 class _Kept(threading.local):
-    """The engine that a thread used last: an engine holds arrays that are worth using again."""
+    """The engines that a thread used last: an engine holds arrays that are worth using again."""
 
-    mark: str = ""
-    engine: Engine | None = None
+    def __init__(self) -> None:
+        self.engines: dict[str, Engine] = {}
 
 
 _kept = _Kept()
@@ -73,10 +75,15 @@ def compute(job: Job) -> Tally:
 
 
 def _engine(work: Work) -> Engine:
-    if _kept.engine is None or _kept.mark != work.mark:
-        _kept.engine = _make(work)
-        _kept.mark = work.mark
-    return _kept.engine
+    """The engine for ``work``, now the last in the row of those kept."""
+    engines = _kept.engines
+    engine = engines.pop(work.mark, None)
+    if engine is None:
+        while len(engines) >= KEPT:
+            del engines[next(iter(engines))]
+        engine = _make(work)
+    engines[work.mark] = engine
+    return engine
 
 
 def _make(work: Work) -> Engine:

@@ -128,9 +128,14 @@ class Course:
         self._order: deque[tuple[Span, bool]] = deque()
         self._finished: dict[Span, Tally] = {}
 
-    def next(self) -> Job | None:
-        """The next block to compute; None when nothing more is wanted, for now or at all."""
+    def next(self, *, ahead: bool = True) -> Job | None:
+        """The next block to compute; None when nothing more is wanted, for now or at all.
+
+        Not ``ahead``: only a block that is wanted whatever those still out will show.
+        """
         while self.ended_by is None:
+            if not ahead and self._in_doubt():
+                return None
             cut = self.cutter()
             if cut is None:
                 return None
@@ -140,6 +145,13 @@ class Course:
                 return Job(self.work, span.first, span.runs)
             self._advance()
         return None
+
+    def _in_doubt(self) -> bool:
+        """Whether a look at a block that is still out might end the campaign."""
+        return any(
+            span.end == self.cutter.border(span.first) and self.watch.may_end(span.end - self.plan.first_run)
+            for span, _ in self._order
+        )
 
     def take(self, job: Job, tally: Tally) -> None:
         """A finished block, in any order; what comes after the end is kept, but not counted."""

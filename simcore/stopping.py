@@ -31,11 +31,13 @@ class Target:
     """A rate of wrong steps that must not be exceeded, to be decided one way or the other.
 
     ``confidence`` is that of the decision over all looks together: of designs just at the target,
-    at most 1 - confidence are called better, and as many worse.
+    at most 1 - confidence are called better, and as many worse.  With ``each``, it must be decided for
+    the steps of each gesture as well as for all.
     """
 
     rate: float
     confidence: float = LEVEL
+    each: bool = False
 
 
 @dataclass(frozen=True)
@@ -114,11 +116,25 @@ class Watch:
             return PRECISE
         return TIME_UP if stop.seconds is not None and seconds >= stop.seconds else None
 
+    def may_end(self, runs: int) -> bool:
+        """Whether the look after ``runs`` runs might end the campaign before its last run."""
+        stop = self.stop
+        if runs >= stop.runs:
+            return False
+        if any(rule is not None for rule in (stop.errors, stop.precision, stop.seconds)):
+            return True
+        return stop.target is not None and runs in self.looks
+
     def _target(self, tally: Tally) -> str | None:
         target = self.stop.target
         if target is None or tally.runs not in self.looks:
             return None
-        return decided(tally.cluster("wrong"), target, look_level(target, len(self.looks)))
+        level = look_level(target, len(self.looks))
+        groups = [tally.gesture_group(number) for number in range(len(tally.gestures)) if target.each]
+        parts = [tally.cluster("wrong", group) for group in groups if tally.group_steps(group)]
+        if any(decided(part, target, level) is None for part in parts):
+            return None
+        return decided(tally.cluster("wrong"), target, level)
 
     @staticmethod
     def _precise(tally: Tally, precision: float) -> bool:

@@ -119,7 +119,7 @@ def _of_one(name: str, groups: Sequence[str], sets: Sequence[str]) -> tuple[Comp
 
 def _all_read(wanted: Sequence[tuple[Source, Sequence[str | Setting]]]) -> list[Scenario]:
     """Every scenario; the mistakes of all of them at once, each once."""
-    scenarios, problems = [], []
+    scenarios, problems = list[Scenario](), list[Problem]()
     for source, settings in wanted:
         try:
             scenarios.append(read_scenario(source, settings))

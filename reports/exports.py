@@ -20,7 +20,7 @@ from reports.versions import versions
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.campaign import Outcome
+    from simcore.course import Outcome
     from simcore.estimates import Interval
     from simcore.tally import Tally
 

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from reports import interrupts
 
 if TYPE_CHECKING:
-    from simcore.campaign import Outcome
     from simcore.chain import Design
+    from simcore.course import Outcome
 
 LOOK = 0.05
 """Seconds between two looks at how far the campaign is."""
@@ -122,7 +122,8 @@ def _preload() -> None:
 
 
 def _nothing_done(request: Request, seconds: float) -> Outcome:
-    from simcore.campaign import INTERRUPTED, Outcome
+    from simcore.course import Outcome
+    from simcore.stopping import INTERRUPTED
     from simcore.tally import nothing
 
     names = tuple(entry.name for entry in request.design.hand)

@@ -9,8 +9,8 @@ from reports.numbers import counted
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.campaign import Outcome
     from simcore.chain import Design, HandEntry
+    from simcore.course import Outcome
 
 UNTOLD = ("name", "kind", "part", "gesture")
 """Keys whose values are told in another way."""

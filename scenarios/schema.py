@@ -7,7 +7,8 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from scenarios.fields import Share, Timing, Tolerance, Volts
-from scenarios.markers import Count, Number, Rate, RateValue, Switch, Text
+from scenarios.markers import Count, Number, Switch, Text
+from scenarios.more_markers import Rate, RateValue
 from scenarios.quantities import SHARE, TIME, QuantityError, write_quantity
 from scenarios.schema_contacts import AnyContacts
 from scenarios.schema_counters import AnyCounter

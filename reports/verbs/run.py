@@ -18,7 +18,7 @@ from reports.whole import LARGEST, Whole
 if TYPE_CHECKING:
     from reports.exports import Export
     from scenarios.load import Scenario
-    from simcore.campaign import Outcome
+    from simcore.course import Outcome
 
 MOST_RUNS = 100_000_000
 MOST_THREADS = 1024
@@ -190,7 +190,7 @@ def _text(export: Export, settings: Settings) -> str:
 
 
 def _code(export: Export) -> int:
-    from simcore.campaign import INTERRUPTED as BY_HAND
+    from simcore.stopping import INTERRUPTED as BY_HAND
 
     if export["ended_by"] == BY_HAND:
         complain("Interrupted; the report covers the runs finished until then.")

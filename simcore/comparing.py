@@ -103,10 +103,10 @@ def compare_designs(
     )  # fmt: skip
 
 
-def nothing_compared(designs: Sequence[Design], seed: int, first_run: int, engine: str) -> Comparison:
+def nothing_compared(designs: Sequence[Design], seed: int, seconds: float) -> Comparison:
     """A comparison that was interrupted before its first block was in."""
     total = _empty(designs)
-    return Comparison(tuple(designs), seed, first_run, engine, total.tallies, total.pairs, INTERRUPTED, 0.0)
+    return Comparison(tuple(designs), seed, 0, "batch", total.tallies, total.pairs, INTERRUPTED, seconds)
 
 
 def _engine(design: Design, engine: str, size: int) -> BatchEngine | EventEngine:

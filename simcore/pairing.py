@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from simcore.blocks import BlockDetail
 from simcore.edges import Ints
+from simcore.paired import Pair
 from simcore.sums import CAUSES, MISSED, QUANTITIES, VERDICTS
 
 Bools = npt.NDArray[np.bool_]
@@ -24,8 +25,8 @@ SIZES = ("runs", "x", "xx")
 SUMS = ("p", "pp", "xp", "m", "mm", "xm", "pm")
 """Per group and quantity, with p the steps of a run that have the quantity in the other design only and m
 those that have it in the first only: sums over runs of p, p^2, x p, m, m^2, x m, p m."""
-NEITHER, ONLY_OTHER, ONLY_FIRST, BOTH = range(4)
-"""Per group and quantity: runs by which design has a step with the quantity in them."""
+TABLE = ("both_right", "b_wrong", "a_wrong", "both_wrong")
+"""Per group and quantity: runs by which design (a: the first, b: the other) has such a step in them."""
 
 Outcome = tuple[str, str]
 """What became of one step: its verdict and its root cause ("none" unless it is wrong)."""
@@ -74,6 +75,20 @@ class PairedSums:
             self.runs + later.runs, self.sizes + later.sizes, self.sums + later.sums,
             self.tables + later.tables, partings,
         )  # fmt: skip
+
+    def pair(self, quantity: str, group: int = 0) -> Pair:
+        """The sums of a verdict, or of "wrong", in a group (0: all steps)."""
+        q = QUANTITIES.index(quantity)
+        sizes = dict(zip(SIZES, self.sizes[group].tolist(), strict=True))
+        sums = dict(zip(SUMS, self.sums[group, q].tolist(), strict=True))
+        table = dict(zip(TABLE, self.tables[group, q].tolist(), strict=True))
+        return Pair(**sizes, **sums, **table)
+
+    def only(self, quantity: str, group: int = 0) -> tuple[int, int]:
+        """Steps of a group that have the quantity in the first design only, and in the other only."""
+        plus, minus = (SUMS.index(name) for name in ("p", "m"))
+        row = self.sums[group, QUANTITIES.index(quantity)]
+        return int(row[minus]), int(row[plus])
 
 
 def nothing_paired(gestures: int) -> PairedSums:

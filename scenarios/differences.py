@@ -36,7 +36,13 @@ def _of_table(prefix: str, table: Tables) -> Iterator[tuple[str, str]]:
         if isinstance(value, Mapping):
             yield from _of_table(f"{prefix}.{key}", value)
         elif key != "name":
-            yield f"{prefix}.{key}", one_line(value if isinstance(value, str) else inline(value))
+            yield f"{prefix}.{key}", one_line(_text(value))
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, list) and all(isinstance(each, str) for each in value):
+        return ", ".join(value)
+    return value if isinstance(value, str) else inline(value)
 
 
 def differing(designs: Sequence[Tables], sections: Sequence[str] = ELECTRIC) -> list[str]:

@@ -40,7 +40,8 @@ def read_scenario(source: Source, sets: Sequence[str | Setting] = ()) -> Scenari
     faults += cross_check(document, faulty)
     if faults or problems or others or unusable:
         order = {problem: (True, number) for problem, number in problems.items()}
-        order |= dict.fromkeys([*others, *unusable], (False, 0))
+        order |= dict.fromkeys(others, (False, 0))
+        order |= {problem: (False, line) for problem, line in unusable.items()}
         order |= _placed(faults, raw, overrides, source)
         raise _error(sorted(order, key=lambda problem: order[problem]), source)
     return _scenario(source, document, variants)

@@ -30,8 +30,9 @@ class Variant:
     settings: tuple[Setting, ...]
 
 
-def take_variants(raw: dict[str, Any], source: Source) -> tuple[tuple[Variant, ...], list[Problem]]:
-    """Take the variants out of the raw tables; those that can be used, and what is wrong with the rest.
+def take_variants(raw: dict[str, Any], source: Source) -> tuple[tuple[Variant, ...], dict[Problem, int]]:
+    """Take the variants out of the raw tables; those that can be used, and what is wrong with the rest,
+    each with its line.
 
     Whether their paths and values mean anything is found out when one is laid over the scenario.
     """
@@ -39,13 +40,14 @@ def take_variants(raw: dict[str, Any], source: Source) -> tuple[tuple[Variant, .
     lines = key_lines(source.text) if tables else {}
     if not isinstance(tables, dict):
         message = f"allowed are tables, each begun with [{VARIANT}.NAME]"
-        return (), [Problem(source.label, _place(lines, (VARIANT,)), shown(tables), message)]
-    variants, problems = [], []
+        problem = Problem(source.label, _place(lines, (VARIANT,)), shown(tables), message)
+        return (), {problem: line_of(lines, (VARIANT,)) or 0}
+    variants, problems = list[Variant](), dict[Problem, int]()
     for name, table in tables.items():
         place = VARIANT, name
         fault = _fault(name, table)
         if fault is not None:
-            problems.append(Problem(source.label, _place(lines, place), *fault))
+            problems[Problem(source.label, _place(lines, place), *fault)] = line_of(lines, place) or 0
         else:
             variants.append(Variant(name, tuple(_settings(table, place, lines))))
     return tuple(variants), problems

@@ -1,4 +1,4 @@
-"""The page itself: the export, turned into sections and rendered with the templates."""
+"""The page of a run: the export, turned into sections and rendered with the templates."""
 
 from __future__ import annotations
 
@@ -28,12 +28,13 @@ FILE_NAME = "report.html"
 
 def page(export: Export) -> str:
     """One HTML page that loads nothing; the same export gives the same bytes, whatever time it took."""
-    template = _environment().get_template("page.html.j2")
-    return template.render(export=export, **_looks(), **_words(export), **_charts(export))
+    template = environment().get_template("page.html.j2")
+    return template.render(export=export, **looks(), **_words(export), **_charts(export))
 
 
 @functools.cache
-def _environment() -> Environment:
+def environment() -> Environment:
+    """What templates are rendered with: every text escaped, and nothing undefined passed over."""
     import jinja2
 
     environment = jinja2.Environment(
@@ -69,7 +70,7 @@ def _library() -> Any:
     return markupsafe.Markup(text)  # noqa: S704 - not from a scenario
 
 
-def _looks() -> Export:
+def looks() -> Export:
     """The page's own style, script and colours, and which scripts its policy admits."""
     import markupsafe
 

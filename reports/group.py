@@ -17,6 +17,7 @@ PROGRAM = "steptally"
 VERBS = {
     "run": "reports.verbs.run:run",
     "check": "reports.verbs.check:check",
+    "compare": "reports.verbs.compare:compare",
     "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",
     "list": "reports.verbs.list:list_",

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from scenarios.load import Scenario
     from simcore.chain import Design, HandEntry
     from simcore.course import Outcome
+    from simcore.tally import Tally
 
 UNTOLD = ("name", "kind", "part", "gesture")
 """Keys whose values are told in another way."""
@@ -23,9 +24,7 @@ def simulated(scenario: Scenario, outcome: Outcome) -> str:
     """Runs, hand, encoder, contacts, stages, counter and supply with their main values."""
     told = scenario.resolved
     pieces = [
-        f"{_amount(outcome)}: {_hand(outcome.design)}",
-        _encoder(outcome.design),
-        _contacts(told.get("contacts", {})),
+        met(scenario, outcome.tally),
         *(_stage(stage) for stage in told.get("stage", [])),
         _counter(told.get("counter", {})),
         f"supply {told['supply']['voltage']}",
@@ -33,8 +32,15 @@ def simulated(scenario: Scenario, outcome: Outcome) -> str:
     return "; ".join(pieces) + "."
 
 
-def _amount(outcome: Outcome) -> str:
-    runs, steps = outcome.tally.runs, outcome.tally.steps
+def met(scenario: Scenario, tally: Tally) -> str:
+    """What a design meets: runs, hand, encoder, contacts."""
+    design = scenario.design
+    contacts = _contacts(scenario.resolved.get("contacts", {}))
+    return "; ".join([f"{_amount(tally)}: {_hand(design)}", _encoder(design), contacts])
+
+
+def _amount(tally: Tally) -> str:
+    runs, steps = tally.runs, tally.steps
     if runs and steps % runs == 0:
         return f"{counted(runs, 'run')} of {counted(steps // runs, 'step')}"
     return f"{counted(runs, 'run')}, {counted(steps, 'step')}"

@@ -36,14 +36,14 @@ def page(export: Export, console: Console) -> str:
             if number:
                 console.print()
             console.print(block)
-    return _trimmed(capture.get())
+    return trimmed(capture.get())
 
 
 def brief(export: Export, console: Console) -> str:
     """The result in a line or two, for ``--quiet``."""
     with console.capture() as capture:
         console.print(_result(export))
-    return _trimmed(capture.get())
+    return trimmed(capture.get())
 
 
 def _result(export: Export) -> RenderableType:
@@ -111,6 +111,6 @@ def _causes(export: Export) -> list[RenderableType]:
     ]
 
 
-def _trimmed(text: str) -> str:
+def trimmed(text: str) -> str:
     """Without blanks at the ends of lines."""
     return "\n".join(line.rstrip() for line in text.split("\n")).strip("\n") + "\n"

@@ -86,14 +86,14 @@ def run(
         runs, seed, first_run, engine, threads, json, html, not no_margins, quiet, not no_color
     )
     chosen = loaded(scenario, sets)
-    _require_places(json, html)
+    require_places(json, html)
     with interrupts.at_stake():
         asked = chosen.runs if runs is None else runs
         outcome = _simulated(chosen, settings, asked)
         return _reported(settings, _export(chosen, settings, outcome, asked, sets))
 
 
-def _require_places(json: str | None, html: str | None) -> None:
+def require_places(json: str | None, html: str | None) -> None:
     """Raise UserError, before a run is simulated, where a result could not be written."""
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
@@ -162,20 +162,20 @@ def _reported(settings: Settings, export: Export) -> int:
     if settings.html is not None:
         from reports.page.document import page
 
-        _kept(failures, settings.html, page(export))
+        write_or_note(failures, settings.html, page(export))
     if settings.json == STANDARD_OUTPUT:
         write(as_json(export))
     else:
         if settings.json is not None:
-            _kept(failures, settings.json, as_json(export))
+            write_or_note(failures, settings.json, as_json(export))
         write(_text(export, settings))
     if failures:
         raise UserError(*failures)
     return _code(export)
 
 
-def _kept(failures: list[str], place: str, text: str) -> None:
-    """Write a file; the report in the terminal comes first even if that fails."""
+def write_or_note(failures: list[str], place: str, text: str) -> None:
+    """Write a file; what fails is noted, for the report in the terminal comes first even then."""
     try:
         write_file(place, text)
     except UserError as error:

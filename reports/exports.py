@@ -120,8 +120,11 @@ def _overall(outcome: Outcome) -> Export:
     from simcore.estimates import count_interval, share_interval
 
     tally = outcome.tally
-    per_run = count_interval(tally.spurious, int(tally.sums.spurious[1]), tally.runs)
-    per_step = tally.runs / tally.steps if tally.steps else math.nan
+    # Until spurious counts are seen, as many may come together as a run has steps.
+    per_run_steps = tally.steps / tally.runs if tally.runs else math.nan
+    squared = int(tally.sums.spurious[1])
+    per_run = count_interval(tally.spurious, squared, tally.runs, alike=per_run_steps)
+    per_step = 1.0 / per_run_steps if tally.steps else math.nan
     return {
         "steps": tally.steps,
         "verdicts": tally.verdicts,

@@ -18,6 +18,7 @@ VERBS = {
     "run": "reports.verbs.run:run",
     "sweep": "reports.verbs.sweep:sweep",
     "check": "reports.verbs.check:check",
+    "compare": "reports.verbs.compare:compare",
     "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",
     "ledger": "reports.verbs.ledger:ledger",

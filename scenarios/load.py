@@ -14,6 +14,7 @@ from scenarios.figures import Figure
 from scenarios.problems import Problem, ScenarioError
 
 if TYPE_CHECKING:
+    from scenarios.variants import Variant
     from simcore.chain import Design
     from simcore.stopping import Stop
 
@@ -50,7 +51,8 @@ class Scenario:
     ``resolved`` the whole of it as plain tables, every quantity as text with its unit and parts
     written out, which as TOML loads again to an equal design; ``paths`` what ``--set`` takes;
     ``cautions`` sentences that the user should read beside any result; ``figures`` what can be
-    computed without simulating, each with the name of its stage.
+    computed without simulating, each with the name of its stage; ``variants`` are designs that the file
+    makes of itself.
     """
 
     name: str
@@ -66,6 +68,7 @@ class Scenario:
     paths: tuple[str, ...]
     cautions: tuple[str, ...]
     figures: tuple[tuple[str, Figure], ...] = ()
+    variants: tuple[Variant, ...] = ()
 
 
 def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:

@@ -106,7 +106,7 @@ def run(
         return _reported(settings, _export(chosen, settings, outcome, stop, sets), not_kept(kept))
 
 
-def require_places(json: str | None, html: str | None, ledger: str | None) -> None:
+def require_places(json: str | None, html: str | None, ledger: str | None = None) -> None:
     """Raise UserError, before a run is simulated, where a result could not be written."""
     for option, place in (("--json", json), ("--html", html)):
         if None not in (place, ledger) and os.path.realpath(str(place)) == os.path.realpath(str(ledger)):

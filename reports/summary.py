@@ -99,12 +99,23 @@ def _counter(table: Mapping[str, Any]) -> str:
 
 
 def _values(table: Mapping[str, Any], keys: Iterable[str]) -> str:
-    """Plain values with their keys; tables and lists are left to the full listing."""
+    """Plain values with their keys; tables, lists and what is not there at all ("0 V" of noise, "0 s"
+    of delay) are left to the full listing.
+    """
     told = []
     for key in keys:
         value, word = table.get(key), key.replace("_", " ")
         if value is True:
             told.append(word)
+        elif isinstance(value, str) and not says_something(value):
+            continue
         elif isinstance(value, (str, int, float)) and not isinstance(value, bool):
             told.append(f"{word} {value:.6g}" if isinstance(value, float) else f"{word} {value}")
     return ", ".join(told)
+
+
+def says_something(value: Any) -> bool:
+    """Whether a plain value is there and is not zero, be it with a unit or without."""
+    if isinstance(value, str):
+        return value != "" and value.split()[0] != "0"
+    return isinstance(value, (int, float)) and bool(value)

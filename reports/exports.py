@@ -47,10 +47,13 @@ def rate(interval: Interval, scale: float = 1.0) -> Rate:
     )
 
 
-def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | None = None) -> Export:
+def run_export(
+    scenario: Scenario, outcome: Outcome, asked: int, named: Asked | None = None, suggest: bool = False
+) -> Export:
     """Everything that is known about a finished or interrupted run of ``asked`` runs.
 
     ``named`` is how the command line named the scenario; by default it is its source, as it stands.
+    ``suggest`` looks for values with which failing checks would pass.
     """
     tally = outcome.tally
     named = named or Asked(scenario.source)
@@ -78,7 +81,7 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | 
         "target": _target(scenario, tally),
         "assumptions": list(ASSUMPTIONS),
         "cautions": cautions(scenario.cautions),
-        "checks": checks_of(scenario, suggest=False),
+        "checks": checks_of(scenario, suggest=suggest),
         "gallery": None,
         "versions": versions(),
     }

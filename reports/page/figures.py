@@ -186,7 +186,11 @@ def error_figure(export: Export) -> Export:
     figure = go.Figure(
         go.Bar(
             x=labels, y=[100.0 * count / export["runs"] for count in runs],
-            marker={"color": LIGHT["bar"], "pattern": {"shape": shapes, "fgcolor": LIGHT["sheet"]}},
+            # Without a ground of its own a hatched bar shows its hatching only, in the colour of the sheet.
+            marker={
+                "color": LIGHT["bar"],
+                "pattern": {"shape": shapes, "fgcolor": LIGHT["sheet"], "bgcolor": LIGHT["bar"]},
+            },
             text=[share_text(count, export["runs"]) for count in runs], textposition="outside",
             textfont={"color": LIGHT["text"]}, cliponaxis=False,
             customdata=[whole(count) for count in runs],

@@ -223,10 +223,8 @@ def test_charts_are_small_and_wear_the_pages_colours(tree: Node) -> None:
     assert dark == palette.swaps()
 
 
-def test_cells_of_tables_do_not_break_between_a_number_and_its_unit(tree: Node) -> None:
-    table = next(node for node in tree.all("table") if node.attributes["id"] == "table-checks")
-    cells = [cell.text for row in table.one("tbody").all("tr") for cell in row.all("td")]
-    assert "at most 1.95\N{NO-BREAK SPACE}ms" in cells
+def test_cells_of_tables_do_not_break_between_a_number_and_its_unit(text: str) -> None:
+    assert ">at most 1.95\N{NO-BREAK SPACE}ms</td>" in text
 
 
 def test_a_number_keeps_its_unit_in_the_same_line() -> None:

@@ -102,7 +102,7 @@ def test_charts_follow_the_theme(launched: Any, file: pathlib.Path) -> None:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_every_bar_of_final_errors_can_be_seen(launched: Any, file: pathlib.Path, scheme: str) -> None:
-    """Plain bars are filled with the palette's colour, hatched ones have a ground of it below the hatching."""
+    """Plain bars have the colour of the palette, hatched ones a ground of it below the hatching."""
     from reports.page.palette import DARK, LIGHT
 
     wanted = (LIGHT if scheme == "light" else DARK)["bar"]

@@ -65,12 +65,19 @@ def step_rate(outcome: Outcome, quantity: str, group: int = 0) -> Rate:
 
 
 def run_export(
-    scenario: Scenario, outcome: Outcome, asked: int, named: Asked | None = None, stop: Stop | None = None
+    scenario: Scenario,
+    outcome: Outcome,
+    asked: int,
+    named: Asked | None = None,
+    stop: Stop | None = None,
+    *,
+    suggest: bool = False,
 ) -> Export:
     """Everything that is known about a finished or interrupted run of ``asked`` runs.
 
     ``named`` is how the command line named the scenario, by default its source, as it stands; ``stop`` are
-    the rules that it ran under, by default the scenario's.
+    the rules that it ran under, by default the scenario's.  ``suggest`` looks for values with which failing
+    checks would pass.
     """
     tally = outcome.tally
     named = named or Asked(scenario.source)
@@ -101,7 +108,7 @@ def run_export(
         "target": _target(scenario, outcome),
         "assumptions": list(ASSUMPTIONS),
         "cautions": cautions(scenario.cautions),
-        "checks": checks_of(scenario, suggest=False),
+        "checks": checks_of(scenario, suggest=suggest),
         "gallery": None,
         "versions": versions(),
     }

@@ -99,23 +99,21 @@ def _counter(table: Mapping[str, Any]) -> str:
 
 
 def _values(table: Mapping[str, Any], keys: Iterable[str]) -> str:
-    """Plain values with their keys; tables, lists and what is not there at all ("0 V" of noise, "0 s"
-    of delay) are left to the full listing.
-    """
+    """Plain values with their keys; tables, lists and what is nought are left to the full listing."""
     told = []
     for key in keys:
         value, word = table.get(key), key.replace("_", " ")
+        if not says_something(value):
+            continue
         if value is True:
             told.append(word)
-        elif isinstance(value, str) and not says_something(value):
-            continue
-        elif isinstance(value, (str, int, float)) and not isinstance(value, bool):
+        else:
             told.append(f"{word} {value:.6g}" if isinstance(value, float) else f"{word} {value}")
     return ", ".join(told)
 
 
 def says_something(value: Any) -> bool:
-    """Whether a plain value is there and is not zero, be it with a unit or without."""
+    """Whether a value is plain and not nought: neither 0, nor "0 A", nor empty, nor a table or a list."""
     if isinstance(value, str):
         return value != "" and value.split()[0] != "0"
     return isinstance(value, (int, float)) and bool(value)

@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from reports.checks_export import STYLES, compared, outcome, quantity
+from reports.checks_export import STYLES, advice_text, compared, outcome, quantity
 from reports.terminal.grid import Column, fitted
 from reports.terminal.prose import TITLE, hanging, prose
 
@@ -22,7 +22,8 @@ SINGULARS = {"fail": "fails", "tight": "is tight", "pass": "passes", "does not a
 METHOD = (
     "Each check is made at the worst corner of the stated tolerances; what is drawn without bounds (the pace "
     "of the hand, the resistance of a contact) is taken at the value that one in a thousand exceeds. Tight "
-    "is nearer to the limit than a tenth of it. Nothing is simulated."
+    "is nearer to the limit than a tenth of it; where the direction or the order of A and B is concerned, "
+    "than a tenth of the edges' spacing or of the supply. Nothing is simulated."
 )
 
 
@@ -115,20 +116,7 @@ def _details(check: Export) -> Iterator[RenderableType]:
     yield hanging("gives   ", outcome(check) + (f"; {check['why']}" if check["why"] else ""))
     yield hanging("limit   ", f"from {check['source']}", "dim")
     if check["advice"]:
-        yield hanging("try     ", check["advice"] + _change(check))
-
-
-def _change(check: Export) -> str:
-    """The value that would pass, if one was found."""
-    change = check["change"]
-    if change is None:
-        return ""
-    options = " ".join(f"--set {each!r}" if " " in each else f"--set {each}" for each in change["sets"])
-    words = f": {change['key'].replace('_', ' ')} {change['text']} ({change['series']})"
-    if change["unit"] != check["unit"] or check["result"] != change["result"]:
-        words += f" gives {quantity(change['result'], check['unit'], 3)}"
-    costs = f"; but then this fails: {', '.join(change['costs'])}" if change["costs"] else ""
-    return f"{words}{costs}; {options}"
+        yield hanging("try     ", advice_text(check))
 
 
 def _spared(checks: list[Export]) -> Iterator[RenderableType]:

@@ -163,12 +163,12 @@ def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: Ledge
 def _export(
     scenario: Scenario, settings: Settings, outcome: Outcome, stop: Stop, sets: Sequence[str]
 ) -> Export:
-    """The result; single runs are looked at only for a page."""
+    """The result; single runs are looked at, and values that would help are sought, only for a page."""
     from reports.exact_command import Asked
     from reports.exports import run_export
 
     named = Asked(scenario.source, sets)
-    export = run_export(scenario, outcome, stop.runs, named, stop)
+    export = run_export(scenario, outcome, stop.runs, named, stop, suggest=settings.html is not None)
     if settings.html is not None:
         from reports.gallery import gallery
 

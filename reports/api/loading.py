@@ -146,4 +146,6 @@ def scenario(given: Given, *, sets: Sets = ()) -> Scenario:
 
     with refusing():
         chosen = choose(given, sets)
+        if isinstance(given, Scenario) and chosen is given._chosen:
+            return given
         return Scenario(show_export(chosen.loaded), chosen)

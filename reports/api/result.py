@@ -6,10 +6,9 @@ import functools
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from reports.api.readonly import read_only
+from reports.api.readonly import ReadOnlyDict, read_only
 
 if TYPE_CHECKING:
     import os
@@ -20,7 +19,7 @@ if TYPE_CHECKING:
 
 Export = dict[str, Any]
 Row = Mapping[str, Any]
-Rows = tuple[dict[str, Any], ...]
+Rows = tuple[ReadOnlyDict, ...]
 
 
 class Estimate(NamedTuple):
@@ -56,8 +55,9 @@ class Result(ABC):
         """Plain tables by name: tuples of dictionaries, all of a table with the same keys, values without
         anything nested.  Keys are those of the JSON, joined by dots.
         """
-        found = {name: tuple(dict(row) for row in rows) for name, rows in self._tables().items()}
-        return MappingProxyType(found)
+        return ReadOnlyDict(
+            {name: tuple(ReadOnlyDict(row) for row in rows) for name, rows in self._tables().items()}
+        )
 
     def table(self, name: str) -> Rows:
         """One of `tables`.  Raises BadInput with the nearest name for one that does not exist."""

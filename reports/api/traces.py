@@ -74,13 +74,13 @@ class Trace(Result):
             write(self._told[0][0], os.fspath(file))
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
-        traces = self.export["traces"]
+        traces = list({trace["run"]: trace for trace in self.export["traces"]}.values())
 
         def rows(name: str) -> list[Row]:
             return [flat(each, run=trace["run"]) for trace in traces for each in trace[name]]
 
         return {
-            "runs": [_run_row(trace) for trace in traces],
+            "runs": [_run_row(trace) for trace in self.export["traces"]],
             "movements": rows("movements"),
             "steps": rows("steps"),
             "pulses": rows("pulses"),

@@ -98,11 +98,14 @@ class Request:
 
 
 class _Campaign(Generic[Kept]):
-    """One request in a thread; ``done`` runs so far, ``outcome`` or ``error`` at the end."""
+    """One request in a thread; ``done`` runs so far, ``outcome`` or ``error`` at the end.  It ends after
+    its present block once it is ``unwanted``.
+    """
 
     def __init__(self, request: Wanted[Kept]) -> None:
         self.request = request
         self.done = 0
+        self.unwanted = False
         self.outcome: Kept | None = None
         self.error: BaseException | None = None
         self.finished = threading.Event()
@@ -112,7 +115,7 @@ class _Campaign(Generic[Kept]):
 
     def _note(self, done: int, asked: int) -> None:
         self.done = done
-        if interrupts.wished():
+        if self.unwanted or interrupts.wished():
             raise KeyboardInterrupt
 
     def _work(self) -> None:
@@ -132,8 +135,12 @@ def simulate(request: Wanted[Kept], show: Show) -> Kept:
     began = time.perf_counter()
     campaign = _Campaign(request)
     campaign.start()
-    _preload()
-    given_up = _follow(campaign, show)
+    try:
+        _preload()
+        given_up = _follow(campaign, show)
+    except BaseException:
+        campaign.unwanted = True
+        raise
     if campaign.error is not None:
         raise campaign.error
     if campaign.outcome is not None and not given_up:
@@ -156,6 +163,7 @@ def _follow(campaign: _Campaign[Kept], show: Show) -> bool:
         now = time.perf_counter()
         stopped_at = stopped_at or now
         if campaign.done == 0 and now - stopped_at > PATIENCE:
+            campaign.unwanted = True
             return True
 
 

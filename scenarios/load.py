@@ -14,6 +14,7 @@ from scenarios.figures import Figure
 from scenarios.problems import Problem, ScenarioError
 
 if TYPE_CHECKING:
+    from scenarios.sources import Source
     from scenarios.variants import Variant
     from simcore.chain import Design
     from simcore.stopping import Stop
@@ -27,6 +28,7 @@ __all__ = [
     "Target",
     "list_parts",
     "load_scenario",
+    "load_source",
     "ready_names",
     "ready_text",
     "ready_title",
@@ -76,7 +78,15 @@ def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
 
     ScenarioError with all mistakes at once.
     """
-    from scenarios.reading import read_scenario
     from scenarios.sources import find_source
 
-    return read_scenario(find_source(name_or_file), sets)
+    return load_source(find_source(name_or_file), sets)
+
+
+def load_source(source: Source, sets: Sequence[str] = ()) -> Scenario:
+    """Load what `scenarios.sources` found, or what a program gave (`scenarios.given`), with ``sets`` laid
+    over it.  ScenarioError with all mistakes at once.
+    """
+    from scenarios.reading import read_scenario
+
+    return read_scenario(source, sets)

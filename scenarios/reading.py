@@ -92,7 +92,7 @@ def _placed(
     faults: Sequence[Fault], raw: dict[str, Any], overrides: Sequence[Override], source: Source
 ) -> dict[Problem, tuple[bool, int]]:
     """Faults as problems, each once, with what orders them: the line, and after all lines the option."""
-    lines = key_lines(source.text)
+    lines = key_lines(source.text) if source.lined else {}
     numbers = {
         (section, item.get("name")): number
         for section in ("stage", "hand")

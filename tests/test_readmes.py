@@ -20,6 +20,7 @@ FOLDERS = [
         "simcore/limits",
         "scenarios",
         "reports",
+        "reports/api",
         "reports/verbs",
         "reports/terminal",
         "reports/page",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from rich.console import Console, Group, RenderableType
@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from reports.checks_export import STYLES, advice_text, compared, outcome, quantity
+from reports.terminal.blocks import printed
 from reports.terminal.grid import Column, fitted
 from reports.terminal.prose import TITLE, hanging, prose
 
@@ -29,15 +30,15 @@ METHOD = (
 
 def checks_page(export: Export, console: Console, *, brief: bool = False) -> str:
     """The whole page, or only its table."""
-    blocks = [*_head(export), _table(export["checks"], console)]
-    if not brief:
-        blocks += [*_worked(export["checks"]), *_spared(export["checks"]), prose(METHOD, "dim")]
-    with console.capture() as capture:
-        for number, block in enumerate(blocks):
-            if number:
-                console.print()
-            console.print(block)
-    return "\n".join(line.rstrip() for line in capture.get().split("\n")).strip("\n") + "\n"
+    return printed(blocks(export, console, brief=brief), console)
+
+
+def blocks(export: Export, console: Console, *, brief: bool = False) -> Sequence[RenderableType]:
+    """The page, block by block, as wide as the console."""
+    head = [*_head(export), _table(export["checks"], console)]
+    if brief:
+        return head
+    return [*head, *_worked(export["checks"]), *_spared(export["checks"]), prose(METHOD, "dim")]
 
 
 def total_line(totals: dict[str, int]) -> str:

@@ -11,7 +11,7 @@ searched.  Knows no words for people.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from simcore.estimates import Interval, rate_interval
 from simcore.stopping import BETTER, WORSE, Target, enough_runs, joint_verdict, look_level, looks
@@ -119,9 +119,3 @@ def _distance(numbers: Sequence[float] | None, at: int, index: int) -> float:
         return far
     end = (numbers[1] / numbers[0]) if index < 0 else numbers[last] / numbers[last - 1]
     return far + math.log10(end)
-
-
-def room(distances: Mapping[str, tuple[float, float]]) -> float:
-    """The smallest of the distances (below, above) of all axes, infinite where there is none."""
-    known = [each for pair in distances.values() for each in pair if not math.isnan(each)]
-    return min(known, default=math.inf)

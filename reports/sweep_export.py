@@ -61,6 +61,11 @@ def sweep_export(sweep: Sweep, wish: Wish, swept: Swept) -> Export:
         "complete": swept.complete,
         "axes": [_axis(axis) for axis in axes],
         "target": None if target is None else {"rate": target.rate, "text": target.text},
+        "ending": {
+            "target": wish.stop.target is not None,
+            "each_gesture": wish.stop.target is not None and wish.stop.target.each,
+            "precision": wish.stop.precision,
+        },
         "rule": ending_rule(wish.stop, None if target is None else target.text),
         "cells": swept.cells,
         "window": windows_of(axes, swept.cells, None if target is None else target.rate),

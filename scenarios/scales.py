@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from typing import Any
 
 from scenarios.checking import fields_of, markers_of, tables_in
 from scenarios.markers import Chance, Count, Field, Number, Quantity
+from scenarios.merging import give_names, name_members
 from scenarios.more_markers import SupplyLevel
 from scenarios.quantities import SHARE, VOLTAGE, Dimension, QuantityError, write_quantity
 from scenarios.schema import Document
@@ -91,6 +93,14 @@ def with_unit(text: str, dimension: Dimension) -> str:
     if found["prefix"] == "m" and other is not None:
         raise QuantityError(shown(text), f'"m" may be milli or {other}; {dimension.wanted}')
     return text.rstrip() + dimension.unit
+
+
+def document_of(resolved: dict[str, Any]) -> Document:
+    """The document that a resolved scenario stands for."""
+    raw = copy.deepcopy(resolved)
+    give_names(raw)
+    name_members(raw)
+    return Document.model_validate(raw)
 
 
 def marker_at(document: Document, words: Sequence[str]) -> Field | None:

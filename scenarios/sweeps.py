@@ -13,7 +13,7 @@ from scenarios.problems import Problem, ScenarioError
 from scenarios.quantities import QuantityError
 from scenarios.ranges import EXAMPLE, MOST_VALUES, Axis, axis_of
 from scenarios.reading import read_scenario
-from scenarios.scales import marker_at
+from scenarios.scales import document_of, marker_at
 from scenarios.schema import Document
 from scenarios.sources import Source, find_source
 from scenarios.words import shown
@@ -79,7 +79,7 @@ def load_sweep(name_or_file: str, varied: Sequence[str], sets: Sequence[str] = (
     """
     source = find_source(name_or_file)
     scenario = read_scenario(source, sets)
-    document = Document.model_validate(scenario.resolved)
+    document = document_of(scenario.resolved)
     parted = [_parted(text, source.label) for text in varied]
     _check_paths(parted, sets, source.label)
     axes = tuple(_axis(source, sets, document, path, given) for path, given in parted)

@@ -105,7 +105,7 @@ class Disorderly(Executor):
         future: Future[Any] = Future()
         with self.change:
             self.waiting.append((future, functools.partial(fn, *args, **kwargs)))
-            self.most = max(self.most, len(self.waiting))
+            self.most = max(self.most, sum(not each.cancelled() for each, _ in self.waiting))
             self.change.notify()
         return future
 

@@ -48,7 +48,7 @@ def beta(rho: float) -> Units:
 
     def draw(rng: np.random.Generator, size: tuple[int, int], rate: float) -> Array:
         scale = 1.0 / rho - 1.0
-        found: Array = rng.beta(rate * scale, (1.0 - rate) * scale, size)
+        found: Array = np.asarray(rng.beta(rate * scale, (1.0 - rate) * scale, size))
         return found
 
     return draw
@@ -61,7 +61,7 @@ def rare(share: float) -> Units:
 
     def draw(rng: np.random.Generator, size: tuple[int, int], rate: float) -> Array:
         part = max(share, rate)
-        return (rng.random(size, np.float32) < part) * (rate / part)
+        return np.where(rng.random(size, np.float32) < part, rate / part, 0.0)
 
     return draw
 
@@ -71,7 +71,8 @@ def lognormal(sigma: float) -> Units:
 
     def draw(rng: np.random.Generator, size: tuple[int, int], rate: float) -> Array:
         factor = np.exp(sigma * rng.standard_normal(size, np.float32) - 0.5 * sigma * sigma)
-        return np.minimum(rate * factor, 1.0)
+        found: Array = np.minimum(rate * factor, 1.0)
+        return found
 
     return draw
 

@@ -7,6 +7,7 @@ is told in simcore.endings.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -97,10 +98,11 @@ def joint_verdict(parts: Sequence[Cluster], target: Target, level: float) -> str
     if all(_surely_better(part, target, level) for part in parts):
         return BETTER
     shared = 1.0 - (1.0 - level) / len(parts)
-    worse = (decided(part, target, shared) == WORSE for part in parts)
-    return WORSE if any(worse) else None
+    above = (part for part in parts if part.y > target.rate * part.x)
+    return WORSE if any(decided(part, target, shared) == WORSE for part in above) else None
 
 
+@functools.cache
 def enough_runs(runs: int, target: Target, level: float) -> bool:
     """Whether so many runs without a wrong step would show the target to be met, each taken as one trial."""
     return runs > 0 and clopper_pearson(0, runs, level).high <= target.rate
@@ -110,7 +112,9 @@ def _surely_better(part: Cluster, target: Target, level: float) -> bool:
     """Better, and not for want of runs: a few wrong steps tell nothing of those that are rare and come many
     to a run.
     """
-    return enough_runs(part.runs, target, level) and decided(part, target, level) == BETTER
+    if part.y > target.rate * part.x or not enough_runs(part.runs, target, level):
+        return False
+    return decided(part, target, level) == BETTER
 
 
 def precise(interval: Interval, errors: int, precision: float) -> bool:

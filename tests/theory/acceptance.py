@@ -202,8 +202,8 @@ def limit(repetitions: int, level: float = 0.999) -> float:
 
 
 def campaign(repetitions: int, said: Callable[[str], None]) -> dict[str, Any]:
-    """All cases."""
-    cases = [Case(law, RATE * times, both) for law in LAWS for times in TIMES for both in (False, True)]
+    """All cases, those just at the target first."""
+    cases = [Case(law, RATE * times, both) for times in TIMES for law in LAWS for both in (False, True)]
     found = []
     for number, case in enumerate(cases):
         found.append(by_chance(case, repetitions, 100 + number))
@@ -218,17 +218,15 @@ def campaign(repetitions: int, said: Callable[[str], None]) -> dict[str, Any]:
         own[name] = real(design, 20, repetitions, 77)
         said(f"{name}: {own[name]}")
     at_target = [each for each in found if math.isclose(each["times"], 1.0)]
-    shares_good = [each["good"] for each in at_target] + [each["good"] for each in own.values()]
+    good = [each["good"] for each in (*at_target, *own.values())]
     return {
-        "at_target": {
-            "worst_share": max(shares_good), "cases": len(shares_good), "repetitions": repetitions,
-        },
+        "at_target": {"worst_share": max(good), "cases": len(good), "repetitions": repetitions},
+        "rate": RATE,
+        "looks": search_looks(Target(RATE, each=True, joint=True)),
         "by_chance": found,
         "power": power,
         "real": own,
-        "rate": RATE,
-        "looks": search_looks(Target(RATE, each=True, joint=True)),
-    }  # fmt: skip
+    }
 
 
 def main() -> None:

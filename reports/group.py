@@ -17,6 +17,7 @@ PROGRAM = "steptally"
 VERBS = {
     "run": "reports.verbs.run:run",
     "sweep": "reports.verbs.sweep:sweep",
+    "choose": "reports.verbs.choose:choose",
     "check": "reports.verbs.check:check",
     "compare": "reports.verbs.compare:compare",
     "trace": "reports.verbs.trace:trace",

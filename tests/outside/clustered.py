@@ -41,11 +41,11 @@ class Law(NamedTuple):
 
 class Rows(NamedTuple):
     """Sums over the runs of campaigns, one row each, no row twice; ``times`` (rows,) says how many
-    campaigns had it.
+    campaigns had it, or what share of them.
     """
 
     sums: Ints
-    times: Ints
+    times: Ints | Floats
 
 
 def fixed(hits: Floats, steps: int = STEPS) -> Law:
@@ -186,9 +186,8 @@ def pairs(rate: float, alike: float, b_only: float, a_only: float) -> PairLaw:
             if p + m <= trouble:
                 both = trouble - p - m
                 rows.append((p, m, both, chance * stats.multinomial.pmf((p, m, both), trouble, parts)))
-    table = [row for row in rows if row[3] > 0.0]
-    p, m, both, chance = (np.array(column) for column in zip(*table, strict=True))
-    return PairLaw(p, m, both, chance)
+    columns = zip(*(row for row in rows if row[3] > 0.0), strict=True)
+    return PairLaw(*(np.array(column) for column in columns))
 
 
 def _pair_law(alike: float, b_only: float, a_only: float) -> Callable[[float], PairLaw]:
@@ -198,7 +197,7 @@ def _pair_law(alike: float, b_only: float, a_only: float) -> Callable[[float], P
 PAIR_LAWS = {
     f"{words}, alike {alike:g}": _pair_law(alike, *shares)
     for words, shares in (("equal", (0.2, 0.2)), ("B better", (0.1, 0.4)), ("B never worse", (0.0, 0.3)))
-    for alike in (0.0, 0.02, 0.1, 0.3)
+    for alike in (0.0, 0.1, 0.3)
 }
 
 

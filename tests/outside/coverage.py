@@ -8,12 +8,17 @@ expected, and in 94 or more elsewhere: there whole numbers and the bound for no 
 from __future__ import annotations
 
 import itertools
+import math
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+from multiprocessing import get_context
 from typing import NamedTuple
 
 import numpy as np
 from scipy import stats
+from scipy.optimize import brentq
 
 from simcore.estimates import count_interval, misses, rate_interval, ratio_variance, share_interval
 from simcore.exact import Interval, clopper_pearson
@@ -34,6 +39,8 @@ RATES = (1e-1, 1e-2, 1e-3, 1e-4)
 """Wrong steps, spurious counts or discordant steps, per step."""
 RUNS = (500, 5_000, 50_000)
 LOW, HIGH = 94.0, 96.5
+FEW = (1, 3, 5, 7, 10, 14, 20, 28)
+"""Expected runs with a hit, for a closer look at few of them."""
 ENOUGH = 10.0
 """Expected runs with a hit from which the upper bound of coverage is demanded as well."""
 
@@ -74,9 +81,10 @@ class Cell(NamedTuple):
 
     def line(self) -> str:
         """A line of the table."""
+        mark = " " if self.good() else "!"
         return (
             f"{self.kind:<13} {self.data:<23} {self.rate:<7g} {self.runs:>6} {self.expected:>9.1f} "
-            f"{self.plain:>6.1f} {self.covered:>6.1f}{' ' if self.good() else '!'}{self.below:>6.1f} {self.above:>6.1f}"
+            f"{self.plain:>6.1f} {self.covered:>6.1f}{mark}{self.below:>6.1f} {self.above:>6.1f}"
         )
 
 
@@ -189,30 +197,74 @@ class Kind(NamedTuple):
     case: Callable[[str, float, int, int], Case]
 
 
+SHARES: dict[str, Callable[[str, float], float]] = {
+    "wrong steps": lambda data, rate: LAWS[data](rate).wrong,
+    "right steps": lambda data, rate: LAWS[data](rate).wrong,
+    "share of runs": lambda _, rate: rate,
+    "spurious": lambda data, rate: counts_of(data, STEPS * rate).wrong,
+    "difference": lambda data, rate: PAIR_LAWS[data](rate).wrong,
+}
+"""The share of runs with a hit for each kind."""
+
 KINDS = {
     "wrong steps": Kind(tuple(LAWS), wrong_steps),
-    "right steps": Kind(tuple(LAWS), right_steps),
+    "right steps": Kind(("independent", "alike 0.3", "bad units"), right_steps),
     "share of runs": Kind(("independent runs",), shares),
     "spurious": Kind(COUNT_LAWS, spurious_counts),
     "difference": Kind(tuple(PAIR_LAWS), differences),
 }
 
 
-def cell(kind: str, data: str, rate: float, runs: int, times: int) -> Cell:
+class Place(NamedTuple):
+    """Where a cell lies in the table."""
+
+    kind: str
+    data: str
+    rate: float
+    runs: int
+
+
+def places() -> list[Place]:
+    """The table: every kind and its data at every rate and number of runs."""
+    return [
+        Place(kind, data, rate, runs)
+        for kind, (all_data, _) in KINDS.items()
+        for data, rate, runs in itertools.product(all_data, RATES, RUNS)
+    ]
+
+
+def places_between(runs: int = 5_000) -> list[Place]:
+    """Every kind and its data where few runs with a hit are expected."""
+    return [
+        Place(kind, data, rate_for(kind, data, runs, expected), runs)
+        for kind, (all_data, _) in KINDS.items()
+        for data, expected in itertools.product(all_data, FEW)
+    ]
+
+
+def rate_for(kind: str, data: str, runs: int, expected: float) -> float:
+    """The rate at which so many runs with a hit are expected."""
+    share = SHARES[kind]
+
+    def beyond(power: float) -> float:
+        return runs * share(data, math.exp(power)) - expected
+
+    return math.exp(float(brentq(beyond, math.log(1e-9), math.log(0.09))))
+
+
+def cell(place: Place, times: int) -> Cell:
     """One cell, from ``times`` campaigns."""
-    case = KINDS[kind].case(data, rate, runs, times)
-    return cell_of(kind, data, rate, runs, case)
+    return cell_of(place, KINDS[place.kind].case(place.data, place.rate, place.runs, times))
 
 
-def cell_of(kind: str, data: str, rate: float, runs: int, case: Case) -> Cell:
+def cell_of(place: Place, case: Case) -> Cell:
     """The cell of a case."""
     below, above = outside(case.rows, case.truth, case.ours)
     plain = 100.0 - sum(outside(case.rows, case.truth, case.plain))
-    return Cell(kind, data, rate, runs, case.expected, plain, 100.0 - below - above, below, above)
+    return Cell(*place, case.expected, plain, 100.0 - below - above, below, above)
 
 
-def table(times: int, kinds: Iterable[str] = KINDS) -> Iterator[Cell]:
-    """Every cell of every kind."""
-    for kind in kinds:
-        for data, rate, runs in itertools.product(KINDS[kind].data, RATES, RUNS):
-            yield cell(kind, data, rate, runs, times)
+def cells(where: Iterable[Place], times: int) -> Iterator[Cell]:
+    """One cell after the other, computed by as many processes as there are processors."""
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
+        yield from pool.map(partial(cell, times=times), where)

@@ -65,7 +65,9 @@ def cell_command(named: Asked, sets: tuple[str, ...], outcome: Outcome, stated: 
     """
     runs = max(outcome.tally.runs, 1)
     words = stop_words(stated, stated, by_runs=True)
-    return exact_command(Asked(named.scenario, [*named.sets, *sets]), runs, outcome.seed, 0, words)
+    return exact_command(
+        Asked(named.scenario, [*named.sets, *sets]), runs, outcome.seed, outcome.first_run, words
+    )
 
 
 def main_cause(group: Export) -> tuple[str, int] | None:

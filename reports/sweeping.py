@@ -15,24 +15,31 @@ from reports.exact_command import Asked
 if TYPE_CHECKING:
     from scenarios.load import Scenario
     from scenarios.sweeps import Cell, Sweep
-    from simcore.course import Course
+    from simcore.course import Course, Outcome
     from simcore.ledger import Ledger
     from simcore.stopping import Stop
 
 Export = dict[str, Any]
 Show = Callable[[int, int], None]
 Announce = Callable[["Scenario"], None]
+Judge = Callable[["Outcome"], Export]
 
 
 def unannounced(scenario: Scenario) -> None:
     """Tells nobody."""
 
 
+def not_judged(outcome: Outcome) -> Export:
+    """Nothing more than what every cell has."""
+    return {}
+
+
 @dataclass(frozen=True)
 class Request:
     """What to simulate: all cells of a sweep with one seed, each until ``stop``, held against ``goal``
     (a rate of wrong steps; None for none); ``ledger`` keeps their blocks, and ``announce``
-    is told of each cell's scenario before there are any.
+    is told of each cell's scenario before there are any.  Runs begin with ``first_run``; ``judge`` says
+    what else is kept of a finished cell.
     """
 
     sweep: Sweep
@@ -43,6 +50,8 @@ class Request:
     named: Asked
     ledger: Ledger | None = None
     announce: Announce = unannounced
+    first_run: int = 0
+    judge: Judge = not_judged
 
 
 class Campaigns:
@@ -80,7 +89,8 @@ class Campaigns:
             scenario = request.sweep.scenario_of(cell)
             own = tuple(each for each in scenario.cautions if each not in usual)
             request.announce(scenario)
-            course = Course(Plan(scenario.design, request.seed, request.stop, margins=False), request.ledger)
+            plan = Plan(scenario.design, request.seed, request.stop, request.first_run, margins=False)
+            course = Course(plan, request.ledger)
             self.begun.append((cell, own, course))
             yield course
 
@@ -98,6 +108,7 @@ class Campaigns:
                 "number": cell.number,
                 "values": dict(zip(paths, cell.values, strict=True)),
                 **cell_export(course.plan, outcome, request.goal),
+                **request.judge(outcome),
                 "cautions": list(own),
                 "command": cell_command(request.named, cell.sets, outcome, request.sweep.scenario.stop),
             }

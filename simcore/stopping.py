@@ -7,11 +7,13 @@ is told in simcore.endings.
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from simcore.edges import Floats
 from simcore.endings import Blocks, Part
-from simcore.estimates import LEVEL, Interval, rate_interval
+from simcore.estimates import LEVEL, Interval, clopper_pearson, rate_interval
 from simcore.tally import Cluster, Tally
 
 ALL_RUNS = "all runs done"
@@ -32,12 +34,14 @@ class Target:
 
     ``confidence`` is that of the decision over all looks together: of designs just at the target,
     at most 1 - confidence are called better, and as many worse.  With ``each``, it must be decided for
-    the steps of each gesture as well as for all.
+    the steps of each gesture as well as for all.  With ``joint``, all of these are held against it in one
+    (see `joint_verdict`).
     """
 
     rate: float
     confidence: float = LEVEL
     each: bool = False
+    joint: bool = False
 
 
 @dataclass(frozen=True)
@@ -81,6 +85,36 @@ def decided(cluster: Cluster, target: Target, level: float) -> str | None:
     if interval.high <= target.rate:
         return BETTER
     return WORSE if interval.low > target.rate else None
+
+
+def joint_verdict(parts: Sequence[Cluster], target: Target, level: float) -> str | None:
+    """BETTER or WORSE for parts (all steps, and those of each gesture) in one, None if neither is shown.
+
+    BETTER only if every part is shown to be, by as many runs as would show it of steps that are alike
+    throughout a run.  That needs no level of its own: whatever the rates, a design that has one part at
+    the target is called better no more often than that part is (an intersection of tests: R. L. Berger,
+    Technometrics 24 (1982) 295; from memory).  WORSE as soon as one part is, at a level shared by the parts.
+    """
+    if all(_surely_better(part, target, level) for part in parts):
+        return BETTER
+    shared = 1.0 - (1.0 - level) / len(parts)
+    above = (part for part in parts if part.y > target.rate * part.x)
+    return WORSE if any(decided(part, target, shared) == WORSE for part in above) else None
+
+
+@functools.cache
+def enough_runs(runs: int, target: Target, level: float) -> bool:
+    """Whether so many runs without a wrong step would show the target to be met, each taken as one trial."""
+    return runs > 0 and clopper_pearson(0, runs, level).high <= target.rate
+
+
+def _surely_better(part: Cluster, target: Target, level: float) -> bool:
+    """Better, and not for want of runs: a few wrong steps tell nothing of those that are rare and come many
+    to a run.
+    """
+    if part.y > target.rate * part.x or not enough_runs(part.runs, target, level):
+        return False
+    return decided(part, target, level) == BETTER
 
 
 def precise(interval: Interval, errors: int, precision: float) -> bool:
@@ -132,6 +166,8 @@ class Watch:
         level = look_level(target, len(self.looks))
         groups = [tally.gesture_group(number) for number in range(len(tally.gestures)) if target.each]
         parts = [tally.cluster("wrong", group) for group in groups if tally.group_steps(group)]
+        if target.joint:
+            return joint_verdict([tally.cluster("wrong"), *parts], target, level)
         if any(decided(part, target, level) is None for part in parts):
             return None
         return decided(tally.cluster("wrong"), target, level)

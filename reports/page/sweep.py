@@ -16,7 +16,7 @@ def page(export: Export) -> str:
     """One HTML page that loads nothing; the same export gives the same bytes, whatever time it took."""
     template = environment().get_template("sweep.html.j2")
     return template.render(
-        export=export, sweep_tables=sweep_tables, **looks(), **_words(export), **_charts(export)
+        export=export, sweep_tables=sweep_tables, **looks(), **_words(export), **charts(export)
     )
 
 
@@ -34,7 +34,7 @@ def _words(export: Export) -> Export:
     }
 
 
-def _charts(export: Export) -> Export:
+def charts(export: Export) -> Export:
     """Every chart by the id of its place, what each shows in words, and the maps with their names."""
     found: dict[str, Export] = {}
     summaries: dict[str, str] = {}

@@ -111,7 +111,7 @@ def sweep(
     )  # fmt: skip
     _require_sense(settings)
     require_places(json, html, ledger)
-    found = _loaded(scenario, varied, sets)
+    found = loaded_sweep(scenario, varied, sets)
     wish = _wish(found, settings, varied)
     from reports.sweep_export import sweep_export
 
@@ -141,7 +141,7 @@ def _ledger(settings: Settings) -> AbstractContextManager[LedgerFile | None]:
     return usual_ledger()
 
 
-def _loaded(scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]) -> Sweep:
+def loaded_sweep(scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]) -> Sweep:
     """The sweep.  Raises UserError with a line for each problem."""
     from scenarios.problems import ScenarioError
     from scenarios.sweeps import load_sweep
@@ -158,7 +158,7 @@ def _wish(found: Sweep, settings: Settings, varied: tuple[str, ...]) -> Wish:
     from reports.exact_command import Asked
     from reports.sweep_export import Wish
 
-    target = _target(found, settings)
+    target = target_of(found.scenario.target, settings.target)
     runs = found.scenario.runs if settings.runs is None else settings.runs
     return Wish(
         Asked(found.scenario.source, found.sets),
@@ -170,13 +170,14 @@ def _wish(found: Sweep, settings: Settings, varied: tuple[str, ...]) -> Wish:
     )
 
 
-def _target(found: Sweep, settings: Settings) -> Target | None:
+def target_of(stated: Target | None, option: str | None) -> Target | None:
+    """The target of the option, else the scenario's.  Raises UserError for a text that is no rate."""
     from scenarios.load import Target
     from scenarios.quantities import QuantityError, read_rate
 
-    if settings.target is None:
-        return found.scenario.target
-    text = " ".join(settings.target.split())
+    if option is None:
+        return stated
+    text = " ".join(option.split())
     try:
         return Target(read_rate(text), text)
     except QuantityError as error:

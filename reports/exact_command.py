@@ -43,6 +43,11 @@ def trace_command(asked: Asked, seed: int, run: int, step: int) -> str:
     return shlex.join(words + set_words(asked))
 
 
+def compare_command(asked: Sequence[str], runs: int, seed: int) -> str:
+    """The command that makes a comparison again, from the words that named its designs."""
+    return shlex.join(["steptally", "compare", *asked, "--runs", str(runs), "--seed", str(seed)])
+
+
 def set_words(asked: Asked) -> list[str]:
     """The options that lay values over the scenario."""
     return [word for each in asked.sets for word in ("--set", each)]

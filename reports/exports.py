@@ -65,12 +65,19 @@ def step_rate(outcome: Outcome, quantity: str, group: int = 0) -> Rate:
 
 
 def run_export(
-    scenario: Scenario, outcome: Outcome, asked: int, named: Asked | None = None, stop: Stop | None = None
+    scenario: Scenario,
+    outcome: Outcome,
+    asked: int,
+    named: Asked | None = None,
+    stop: Stop | None = None,
+    *,
+    suggest: bool = False,
 ) -> Export:
     """Everything that is known about a finished or interrupted run of ``asked`` runs.
 
     ``named`` is how the command line named the scenario, by default its source, as it stands; ``stop`` are
-    the rules that it ran under, by default the scenario's.
+    the rules that it ran under, by default the scenario's.  ``suggest`` looks for values with which failing
+    checks would pass.
     """
     tally = outcome.tally
     named = named or Asked(scenario.source)
@@ -101,7 +108,7 @@ def run_export(
         "target": _target(scenario, outcome),
         "assumptions": list(ASSUMPTIONS),
         "cautions": cautions(scenario.cautions),
-        "checks": checks_of(scenario, suggest=False),
+        "checks": checks_of(scenario, suggest=suggest),
         "gallery": None,
         "versions": versions(),
     }
@@ -120,8 +127,11 @@ def _overall(outcome: Outcome) -> Export:
     from simcore.estimates import count_interval, share_interval
 
     tally = outcome.tally
-    per_run = count_interval(tally.spurious, int(tally.sums.spurious[1]), tally.runs)
-    per_step = tally.runs / tally.steps if tally.steps else math.nan
+    # Until spurious counts are seen, as many may come together as a run has steps.
+    per_run_steps = tally.steps / tally.runs if tally.runs else math.nan
+    squared = int(tally.sums.spurious[1])
+    per_run = count_interval(tally.spurious, squared, tally.runs, alike=per_run_steps)
+    per_step = 1.0 / per_run_steps if tally.steps else math.nan
     return {
         "steps": tally.steps,
         "verdicts": tally.verdicts,

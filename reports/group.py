@@ -19,6 +19,7 @@ VERBS = {
     "sweep": "reports.verbs.sweep:sweep",
     "choose": "reports.verbs.choose:choose",
     "check": "reports.verbs.check:check",
+    "compare": "reports.verbs.compare:compare",
     "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",
     "ledger": "reports.verbs.ledger:ledger",

@@ -68,6 +68,11 @@ ASSUMPTIONS = (
     "number of threads.",
 )
 
+MET_ALIKE = (
+    "All designs meet the same hands, encoders and contacts, run by run and movement by movement, and parts "
+    "with the same tolerances where a stage has the same name and kind; a step is compared with itself."
+)
+
 SAFETY = (
     "A control whose wrong count can hurt someone (heat, motion, radiated power, loud sound into "
     "headphones) needs its own independent limit, and local codes and a licensed person's judgement "

@@ -15,6 +15,7 @@ from scenarios.problems import Fault
 from scenarios.quantities import QuantityError
 from scenarios.schema import Document
 from scenarios.schema_table import Table, tag_of
+from scenarios.variants import VARIANT
 from scenarios.words import hint, listed, quoted, shown
 
 Path = tuple[str | int, ...]
@@ -114,6 +115,7 @@ def _fault(error: Any) -> Fault:
         return Fault(path, "", _missing(str(path[-1]), table))
     if kind == "extra_forbidden":
         keys = [key for key in fields_of(table) if len(path) > 1 or key != "part"]
+        keys += [VARIANT] if len(path) == 1 else []
         return Fault(
             path, shown(path[-1]), f"unknown key; allowed here is {listed(keys)}{hint(str(path[-1]), keys)}"
         )

@@ -17,11 +17,12 @@ from simcore.sums import CAUSES, MISSED, QUANTITIES, SPACINGS, VERDICTS, Sums, e
 class Cluster:
     """A ratio's sums over runs: y of ``quantity`` on x steps, run by run.
 
-    ``runs`` counts the runs that had such a step at all, ``runs_with`` those with y > 0.
+    ``runs`` counts the runs that had such a step at all, ``runs_with`` those with y > 0, or is None
+    where they were not counted.
     """
 
     runs: int
-    runs_with: int
+    runs_with: int | None
     x: int
     xx: int
     y: int

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 Export = dict[str, Any]
 USUAL_ENGINE = "batch"
-UNITS = "[fpnumkM]?(?:s|V|F|A|Hz|ohm)|rpm|deg"
+UNITS = "[fpnumkM]?(?:s|V|F|A|J|Hz|ohm)|rpm|deg"
 FILE_NAME = "report.html"
 """The name in the command on the page, so that the page does not depend on its own name."""
 

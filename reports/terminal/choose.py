@@ -24,9 +24,9 @@ from reports.choose_words import (
 from reports.numbers import PER, counted, duration_text, estimate_text, interval_text, on_the_point, whole
 from reports.sentences import LASTING
 from reports.sweep_words import axes_line
+from reports.terminal.blocks import printed
 from reports.terminal.grid import Column, fitted
 from reports.terminal.grids import grids
-from reports.terminal.page import trimmed
 from reports.terminal.prose import TITLE, hanging, prose
 from reports.terminal.rates import WRONG_STYLE
 from reports.terminal.sweep import LISTED, cell_table
@@ -38,21 +38,15 @@ Export = dict[str, Any]
 def page(export: Export, console: Console) -> str:
     """The report as text, with control codes only if ``console`` shows colour."""
     blocks = [*_head(export), *_result(export, console), *_search(export, console), *_tail(export)]
-    with console.capture() as capture:
-        for number, block in enumerate(blocks):
-            if number:
-                console.print()
-            console.print(block)
-    return trimmed(capture.get())
+    return printed(blocks, console)
 
 
 def brief(export: Export, console: Console) -> str:
     """The result in a line or two, for ``--quiet``."""
-    with console.capture() as capture:
-        console.print(prose(headline(export), "bold"))
-        if export["recommended"] is None and export["closest"] is not None:
-            console.print(prose(closest_line(export)))
-    return trimmed(capture.get())
+    lines = [prose(headline(export), "bold")]
+    if export["recommended"] is None and export["closest"] is not None:
+        lines.append(prose(closest_line(export)))
+    return printed([Group(*lines)], console)
 
 
 def _section(title: str, *content: RenderableType) -> RenderableType:

@@ -18,9 +18,9 @@ from reports.sweep_words import (
     made_line,
     own_cautions,
 )
+from reports.terminal.blocks import printed
 from reports.terminal.grid import Column, Side, fitted
 from reports.terminal.grids import grids
-from reports.terminal.page import trimmed
 from reports.terminal.prose import TITLE, hanging, prose
 from reports.terminal.rates import WRONG_STYLE, WRONG_VERDICTS
 from reports.terminal.window import window_section
@@ -33,19 +33,12 @@ LISTED = 40
 def page(export: Export, console: Console) -> str:
     """The report as text, with control codes only if ``console`` shows colour."""
     blocks = [*_head(export), *_body(export, console), *_tail(export)]
-    with console.capture() as capture:
-        for number, block in enumerate(blocks):
-            if number:
-                console.print()
-            console.print(block)
-    return trimmed(capture.get())
+    return printed(blocks, console)
 
 
 def brief(export: Export, console: Console) -> str:
     """The result in a line or two, for ``--quiet``."""
-    with console.capture() as capture:
-        console.print(prose(headline(export), "bold"))
-    return trimmed(capture.get())
+    return printed([prose(headline(export), "bold")], console)
 
 
 def _section(title: str, *content: RenderableType) -> RenderableType:

@@ -18,7 +18,9 @@ from reports.stop_options import Rules, stop_options
 from reports.whole import LARGEST, Whole
 
 if TYPE_CHECKING:
+    from reports.exact_command import Asked
     from reports.exports import Export
+    from reports.simulate import Request
     from scenarios.ledgers import LedgerFile
     from scenarios.load import Scenario
     from simcore.course import Outcome
@@ -106,7 +108,7 @@ def run(
         return _reported(settings, _export(chosen, settings, outcome, stop, sets), not_kept(kept))
 
 
-def require_places(json: str | None, html: str | None, ledger: str | None) -> None:
+def require_places(json: str | None, html: str | None, ledger: str | None = None) -> None:
     """Raise UserError, before a run is simulated, where a result could not be written."""
     for option, place in (("--json", json), ("--html", html)):
         if None not in (place, ledger) and os.path.realpath(str(place)) == os.path.realpath(str(ledger)):
@@ -130,21 +132,17 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: LedgerFile | None) -> Outcome:
-    from reports.progress import watching
-    from reports.sentences import INTERPRETED
-    from reports.simulate import Request, simulate
-    from simcore.compiling import interpreted, is_cold
+def request_of(
+    scenario: Scenario, settings: Settings, stop: Stop, ledger: LedgerFile | None = None
+) -> Request:
+    """What to simulate.  Raises UserError where a run's number would leave the range."""
+    from reports.simulate import Request
 
     if settings.first_run > LARGEST - stop.runs:
         raise UserError(f"--first-run {settings.first_run}: the last run's number must not exceed {LARGEST}")
-    if not settings.quiet and is_cold():
-        complain("First use on this machine: compiling for some 15 s, once.")
-    seed = scenario.seed if settings.seed is None else settings.seed
-    announced(ledger, scenario, seed, settings.margins)
-    request = Request(
+    return Request(
         scenario.design,
-        seed,
+        scenario.seed if settings.seed is None else settings.seed,
         stop,
         settings.first_run,
         settings.engine,
@@ -152,6 +150,18 @@ def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: Ledge
         settings.margins,
         ledger,
     )
+
+
+def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: LedgerFile | None) -> Outcome:
+    from reports.progress import watching
+    from reports.sentences import INTERPRETED
+    from reports.simulate import simulate
+    from simcore.compiling import interpreted, is_cold
+
+    request = request_of(scenario, settings, stop, ledger)
+    announced(ledger, scenario, request.seed, settings.margins)
+    if not settings.quiet and is_cold():
+        complain("First use on this machine: compiling for some 15 s, once.")
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
         outcome = simulate(request, show)
     complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
@@ -163,17 +173,21 @@ def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: Ledge
 def _export(
     scenario: Scenario, settings: Settings, outcome: Outcome, stop: Stop, sets: Sequence[str]
 ) -> Export:
-    """The result; single runs are looked at only for a page."""
+    """The result; single runs are looked at, and values that would help are sought, only for a page."""
     from reports.exact_command import Asked
     from reports.exports import run_export
 
     named = Asked(scenario.source, sets)
-    export = run_export(scenario, outcome, stop.runs, named, stop)
-    if settings.html is not None:
-        from reports.gallery import gallery
+    export = run_export(scenario, outcome, stop.runs, named, stop, suggest=settings.html is not None)
+    return export if settings.html is None else with_gallery(export, outcome, named)
 
-        export["gallery"] = gallery(scenario.design, outcome.tally, outcome.seed, outcome.first_run, named)
-    return export
+
+def with_gallery(export: Export, outcome: Outcome, named: Asked) -> Export:
+    """The same result with wrong steps to look at, as a page shows them."""
+    from reports.gallery import gallery
+
+    found = gallery(outcome.design, outcome.tally, outcome.seed, outcome.first_run, named)
+    return {**export, "gallery": found}
 
 
 def _reported(settings: Settings, export: Export, failures: list[str]) -> int:

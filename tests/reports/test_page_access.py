@@ -1,4 +1,4 @@
-"""The page is readable by everyone: landmarks, headings, tables, names, contrast, keyboard."""
+"""The pages are readable by everyone: landmarks, headings, tables, names, contrast, keyboard."""
 
 from __future__ import annotations
 
@@ -7,15 +7,19 @@ import itertools
 import pytest
 
 from reports.page.palette import DARK, FOR_TEXT, LIGHT, ON_PAPER
+from tests.reports import comparisons
 from tests.reports.page_reading import Node, read_page
 from tests.reports.pages import page_of
 
 NAMES = {"aria-labelledby", "aria-describedby", "for"}
 
 
-@pytest.fixture(scope="module")
-def tree() -> Node:
-    return read_page(page_of("panel-knob", 400))
+@pytest.fixture(scope="module", params=["run", "compare two", "compare three"])
+def tree(request: pytest.FixtureRequest) -> Node:
+    if request.param == "run":
+        return read_page(page_of("panel-knob", 400))
+    groups = [comparisons.LARGER, comparisons.SMALLER]
+    return read_page(comparisons.page_of(*groups[: 1 if request.param == "compare two" else 2]))
 
 
 def test_light_colours_differ_so_that_each_has_one_dark_one() -> None:

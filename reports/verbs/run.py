@@ -11,8 +11,8 @@ import rich_click as click
 
 from reports import interrupts
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
-from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.names import SCENARIO, files_read, loaded
+from reports.output import STANDARD_OUTPUT, kept, require_places, write, write_file
 from reports.whole import LARGEST, Whole
 
 if TYPE_CHECKING:
@@ -86,25 +86,11 @@ def run(
         runs, seed, first_run, engine, threads, json, html, not no_margins, quiet, not no_color
     )
     chosen = loaded(scenario, sets)
-    _require_places(json, html)
+    require_places({"--json": json, "--html": html}, files_read(scenario))
     with interrupts.at_stake():
         asked = chosen.runs if runs is None else runs
         outcome = _simulated(chosen, settings, asked)
         return _reported(settings, _export(chosen, settings, outcome, asked, sets))
-
-
-def _require_places(json: str | None, html: str | None) -> None:
-    """Raise UserError, before a run is simulated, where a result could not be written."""
-    if json is not None and json != STANDARD_OUTPUT:
-        require_writable(json)
-    if html is None:
-        return
-    needs = "--html needs the name of a file"
-    if html == STANDARD_OUTPUT:
-        raise UserError(f"--html -: a page is not written to standard output; {needs}")
-    require_writable(html, needs)
-    if json is not None and os.path.realpath(json) == os.path.realpath(html):
-        raise UserError(f"{html}: named for --json and for --html; each needs a file of its own")
 
 
 def cores() -> int:
@@ -162,24 +148,21 @@ def _reported(settings: Settings, export: Export) -> int:
     if settings.html is not None:
         from reports.page.document import page
 
-        _kept(failures, settings.html, page(export))
+        failures += _written(settings.html, page(export))
     if settings.json == STANDARD_OUTPUT:
         write(as_json(export))
     else:
         if settings.json is not None:
-            _kept(failures, settings.json, as_json(export))
+            failures += _written(settings.json, as_json(export))
         write(_text(export, settings))
     if failures:
         raise UserError(*failures)
     return _code(export)
 
 
-def _kept(failures: list[str], place: str, text: str) -> None:
+def _written(place: str, text: str) -> tuple[str, ...]:
     """Write a file; the report in the terminal comes first even if that fails."""
-    try:
-        write_file(place, text)
-    except UserError as error:
-        failures += error.lines
+    return kept(lambda: write_file(place, text))
 
 
 def _text(export: Export, settings: Settings) -> str:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
 from reports.exits import DONE, UserError, complain
-from reports.names import SCENARIO, loaded, suggestion
-from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.names import SCENARIO, files_read, loaded, suggestion
+from reports.output import STANDARD_OUTPUT, kept, require_places, write, write_file
 from reports.whole import Whole
 
 if TYPE_CHECKING:
@@ -92,10 +93,7 @@ def trace(
         number, step, wanted, chosen.runs if runs is None else runs, chosen.seed if seed is None else seed
     )
     files = Files(json, vcd, csv, csv_steps)
-    for option, file in files.tables().items():
-        _require_file(option, file)
-    if json is not None and json != STANDARD_OUTPUT:
-        require_writable(json)
+    require_places({**files.tables(), "--json": json}, files_read(scenario))
     return _told(chosen, asked, files, not no_color)
 
 
@@ -122,12 +120,6 @@ def _wanted(number: int | None, step: int | None, worst: str | None, runs: int |
     return spaced
 
 
-def _require_file(option: str, file: str) -> None:
-    if file == STANDARD_OUTPUT:
-        raise UserError(f"{option} needs the name of a file; only --json can go to standard output")
-    require_writable(file)
-
-
 def _told(scenario: Scenario, asked: Asked, files: Files, colour: bool) -> int:
     from reports.sentences import INTERPRETED
     from reports.trace_export import one_trace, trace_export
@@ -138,7 +130,8 @@ def _told(scenario: Scenario, asked: Asked, files: Files, colour: bool) -> int:
     searched, places = _places(scenario, asked, colour)
     if files.tables() and len(places) != 1:
         options = " and ".join(files.tables())
-        raise UserError(f"{options}: one run is needed, and there are {len(places)}; name one with --run N")
+        there = f"there are {len(places)}" if places else "the search found none"
+        raise UserError(f"{options}: one run is needed, and {there}; name one with --run N")
     traces, told = [], []
     for cause, run, step in places:
         traced = _traced(scenario, asked.seed, run, step)
@@ -200,11 +193,14 @@ def _write(
     from reports.trace_view import trace_page
 
     writers = {"--vcd": write_vcd, "--csv": write_edges_csv, "--csv-steps": write_steps_csv}
+    failures: list[str] = []
     for option, file in files.tables().items():
-        writers[option](told[0][0], file)
+        failures += kept(partial(writers[option], told[0][0], file))
     if files.json == STANDARD_OUTPUT:
         write(as_json(export))
-        return
-    if files.json is not None:
-        write_file(files.json, as_json(export))
-    write(trace_page(export, told, console(colour=colour), overview))
+    else:
+        if files.json is not None:
+            failures += kept(partial(write_file, files.json, as_json(export)))
+        write(trace_page(export, told, console(colour=colour), overview))
+    if failures:
+        raise UserError(*failures)

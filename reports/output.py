@@ -9,6 +9,7 @@ import pathlib
 import stat
 import sys
 import tempfile
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from reports.exits import UserError, discard_output
@@ -84,6 +85,23 @@ def require_writable(
             _temporary_beside(path).unlink()
     except (OSError, ValueError) as error:
         raise UserError(_cannot_write(place, error)) from None
+
+
+def require_apart(places: Mapping[str, str | None], *inputs: str) -> None:
+    """Raise UserError where an option of ``places`` names one of the ``inputs``, which it would
+    overwrite, or the file of another option.
+    """
+    taken = {os.path.realpath(name): "" for name in inputs if pathlib.Path(name).is_file()}
+    for option, place in places.items():
+        if place is None or place == STANDARD_OUTPUT or not _is_replaceable(pathlib.Path(place)):
+            continue
+        file = os.path.realpath(place)
+        other = taken.get(file)
+        if other:
+            raise UserError(f"{place}: named for {other} and for {option}; each needs a file of its own")
+        if file in taken:
+            raise UserError(f"{place}: {option} would overwrite what is read; give another name")
+        taken[file] = option
 
 
 def write_file(place: str, text: str) -> None:

@@ -8,7 +8,7 @@ import rich_click as click
 
 from reports.exits import UserError, complain
 from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, console, require_writable, write, write_file
+from reports.output import STANDARD_OUTPUT, console, require_apart, require_writable, write, write_file
 
 if TYPE_CHECKING:
     from reports.replay_export import Asked, Export
@@ -80,6 +80,7 @@ def replay(
     asked = Asked(CLOSED.index(closed), _settle(settle), cut, chosen.seed if seed is None else seed, run)
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
+        require_apart({"--json": json}, trace, scenario)
     export = _replayed(chosen, _trace(trace, columns, _unit(unit), cut), asked, quiet)
     _report(export, json, limit, quiet, not no_color)
 

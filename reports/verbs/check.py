@@ -6,7 +6,7 @@ import rich_click as click
 
 from reports.exits import CHECK_FAILED, DONE
 from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, console, require_writable, write, write_file
+from reports.output import STANDARD_OUTPUT, console, require_apart, require_writable, write, write_file
 
 
 @click.command(short_help="Check a design by formulas, at the worst corner of its tolerances.")
@@ -30,6 +30,7 @@ def check(scenario: str, sets: tuple[str, ...], json: str | None, quiet: bool, n
     chosen = loaded(scenario, sets)
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
+        require_apart({"--json": json}, scenario)
     export = whole_export(chosen)
     if json == STANDARD_OUTPUT:
         write(as_json(export))

@@ -12,7 +12,7 @@ import rich_click as click
 from reports import interrupts
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
 from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.output import STANDARD_OUTPUT, require_apart, require_writable, write, write_file
 from reports.whole import LARGEST, Whole
 
 if TYPE_CHECKING:
@@ -86,25 +86,23 @@ def run(
         runs, seed, first_run, engine, threads, json, html, not no_margins, quiet, not no_color
     )
     chosen = loaded(scenario, sets)
-    _require_places(json, html)
+    _require_places(scenario, json, html)
     with interrupts.at_stake():
         asked = chosen.runs if runs is None else runs
         outcome = _simulated(chosen, settings, asked)
         return _reported(settings, _export(chosen, settings, outcome, asked, sets))
 
 
-def _require_places(json: str | None, html: str | None) -> None:
+def _require_places(scenario: str, json: str | None, html: str | None) -> None:
     """Raise UserError, before a run is simulated, where a result could not be written."""
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
-    if html is None:
-        return
-    needs = "--html needs the name of a file"
-    if html == STANDARD_OUTPUT:
-        raise UserError(f"--html -: a page is not written to standard output; {needs}")
-    require_writable(html, needs)
-    if json is not None and os.path.realpath(json) == os.path.realpath(html):
-        raise UserError(f"{html}: named for --json and for --html; each needs a file of its own")
+    if html is not None:
+        needs = "--html needs the name of a file"
+        if html == STANDARD_OUTPUT:
+            raise UserError(f"--html -: a page is not written to standard output; {needs}")
+        require_writable(html, needs)
+    require_apart({"--json": json, "--html": html}, scenario)
 
 
 def cores() -> int:

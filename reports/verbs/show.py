@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import rich_click as click
 
 from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.output import STANDARD_OUTPUT, require_apart, require_writable, write, write_file
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
@@ -35,6 +35,7 @@ def show(scenario: str, json: str | None) -> None:
         write(as_json(show_export(chosen)))
         return
     require_writable(json)
+    require_apart({"--json": json}, scenario)
     write_file(json, as_json(show_export(chosen)))
 
 

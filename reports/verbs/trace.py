@@ -9,7 +9,7 @@ import rich_click as click
 
 from reports.exits import DONE, UserError, complain
 from reports.names import SCENARIO, loaded, suggestion
-from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.output import STANDARD_OUTPUT, require_apart, require_writable, write, write_file
 from reports.whole import Whole
 
 if TYPE_CHECKING:
@@ -96,6 +96,7 @@ def trace(
         _require_file(option, file)
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
+    require_apart({"--json": json, **files.tables()}, scenario)
     return _told(chosen, asked, files, not no_color)
 
 

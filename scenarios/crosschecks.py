@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator
 from typing import Any
 
 from scenarios.building import build_design
-from scenarios.markers import LevelValue
+from scenarios.more_markers import LevelValue
 from scenarios.noise_checks import noise_faults
 from scenarios.problems import Fault
 from scenarios.quantities import ANGLE, write_quantity

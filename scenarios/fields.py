@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from scenarios.markers import Chance, LevelValue, Quantity, SupplyLevel
+from scenarios.markers import Chance, Quantity
+from scenarios.more_markers import LevelValue, SupplyLevel
 from scenarios.quantities import (
     ANGLE,
     CAPACITANCE,

@@ -7,13 +7,15 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from scenarios.fields import Share, Timing, Tolerance, Volts
-from scenarios.markers import Count, Number, Rate, RateValue, Switch, Text
+from scenarios.markers import Count, Number, Switch, Text
+from scenarios.more_markers import Rate, RateValue
 from scenarios.quantities import SHARE, TIME, QuantityError, write_quantity
 from scenarios.schema_contacts import AnyContacts
 from scenarios.schema_counters import AnyCounter
 from scenarios.schema_encoder import Encoder
 from scenarios.schema_gestures import AnyGesture
 from scenarios.schema_stages import AnyStage
+from scenarios.schema_stop import Stopping
 from scenarios.schema_table import Table
 from simcore.draws import Part
 from simcore.stages.supply import STEADY, Dips
@@ -77,3 +79,4 @@ class Document(Table):
     stage: list[AnyStage] = Field(default_factory=list)
     counter: AnyCounter
     target: Target | None = None
+    stop: Stopping | None = None

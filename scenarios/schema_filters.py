@@ -9,7 +9,8 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from scenarios.fields import Burst, Capacitor, Resistor, Spread, Timing, Tolerance
-from scenarios.markers import Lines, Number, Switch, Word
+from scenarios.markers import Number, Switch, Word
+from scenarios.more_markers import Lines
 from scenarios.quantities import QuantityError
 from scenarios.schema_stage import Stage
 from scenarios.schema_table import Table

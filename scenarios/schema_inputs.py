@@ -7,7 +7,8 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from scenarios.fields import Amperes, Frequency, Level, NoiseVolts, SlowestEdge, Timing, Tolerance
-from scenarios.markers import LevelValue, Switch
+from scenarios.markers import Switch
+from scenarios.more_markers import LevelValue
 from scenarios.quantities import FREQUENCY, QuantityError, write_quantity
 from scenarios.schema_stage import Stage
 from scenarios.schema_table import Table

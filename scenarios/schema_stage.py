@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from scenarios.figures import Figure
-from scenarios.markers import Lines
+from scenarios.more_markers import Lines
 from scenarios.schema_table import NameText, Table
 from simcore.chain import StageEntry
 

@@ -1,80 +1,94 @@
-"""Many runs: blocks of them, on threads, added up in run order.
+"""Many runs: blocks of them, on threads or elsewhere, added up in run order.
 
-A block counts only when all earlier ones are in, so the result is always that of the first
-so many runs, whatever the threads did.  Whoever computes a block (a thread here) knows
-nothing of the tally, and the tally knows nothing of who computed it.
+A block counts only when all earlier ones are in, so the result is always that of the first so many
+runs, whatever the executor did.  Plan, stopping rule, ledger and tally know nothing of who computes a
+block: any executor of `concurrent.futures`, or of a library that speaks its language, will do.
 """
 
 from __future__ import annotations
 
-import threading
-import time
-from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
-from typing import Protocol
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from typing import Any
 
-from simcore.batch import BatchEngine
-from simcore.blocks import BlockResult
 from simcore.chain import Design
-from simcore.events import EventEngine
-from simcore.tally import Tally, nothing, tally_of
-from simcore.truth import transitions_per_run
-
-EDGES_PER_BLOCK = 150_000
-ENGINES = ("batch", "events")
-
-ALL_RUNS = "all runs done"
-INTERRUPTED = "interrupted"
-
-
-class Engine(Protocol):
-    """Whatever can run and judge a block."""
-
-    def run(self, seed: int, first_run: int, runs: int) -> BlockResult:
-        """Tallies of ``runs`` runs from ``first_run`` on."""
-        ...
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """A finished campaign: its tally, what ended it, and how long it took (s)."""
-
-    design: Design
-    seed: int
-    first_run: int
-    engine: str
-    tally: Tally
-    ended_by: str
-    seconds: float
-
+from simcore.computing import Job, compute
+from simcore.course import Course, Outcome, Plan
+from simcore.executors import workers
+from simcore.ledger import Ledger
+from simcore.stopping import Stop
 
 Progress = Callable[[int, int], None]
+Note = Callable[[Course], None]
+Futures = dict[Future[Any], tuple[Course, Job]]
 
 
-def runs_per_block(design: Design) -> int:
-    """Enough runs to drown the cost of a call, few enough to stay in cache and to show progress."""
-    return max(8, min(2000, EDGES_PER_BLOCK // (8 * transitions_per_run(design))))
+def drive(
+    courses: Iterable[Course], executor: Executor, in_hand: int, note: Note | None = None
+) -> Iterator[Course]:
+    """Each course, in order, when it has ended; ``note`` is told of a course after each of its blocks.
+
+    Later courses begin while earlier ones wait for their last blocks, or for a look that might end them,
+    so no worker is idle in between.
+    The very first block is computed alone: everything is compiled before two could set about it.
+    """
+    source, running = iter(courses), deque[Course]()
+    futures: Futures = {}
+    limit = 1
+    while True:
+        _submit(source, running, futures, executor, limit)
+        if running and running[0].ended_by is not None:
+            yield running.popleft()
+            continue
+        if not futures:
+            return
+        done, _ = wait(futures, return_when=FIRST_COMPLETED)
+        for future in done:
+            course, job = futures.pop(future)
+            course.take(job, future.result())
+            if note is not None:
+                note(course)
+        _withdraw(futures)
+        limit = in_hand
 
 
-def blocks(first_run: int, runs: int, size: int) -> Iterator[tuple[int, int]]:
-    """(first run, runs) of each block."""
-    for start in range(first_run, first_run + runs, size):
-        yield start, min(size, first_run + runs - start)
+def _submit(
+    source: Iterator[Course], running: deque[Course], futures: Futures, executor: Executor, limit: int
+) -> None:
+    """Put work in hand until there are ``limit`` blocks: of the earliest course whose next block is
+    wanted for certain, else of the next course; of one that may end before it only when there is no other.
+
+    No further course is begun while the first has ended, or while there are many, so that of those that a
+    ledger has whole only a few are alive at a time.
+    """
+    while len(futures) < limit and not (running and running[0].ended_by is not None):
+        found = _wanted(running, ahead=False)
+        if found is None and len(running) < 2 * limit:
+            following = next(source, None)
+            if following is not None:
+                running.append(following)
+                continue
+        found = found or _wanted(running, ahead=True)
+        if found is None:
+            return
+        futures[executor.submit(compute, found[1])] = found
 
 
-class _Engines(threading.local):
-    """One engine per thread, because an engine holds arrays."""
+def _wanted(running: deque[Course], *, ahead: bool) -> tuple[Course, Job] | None:
+    for course in running:
+        job = course.next(ahead=ahead)
+        if job is not None:
+            return course, job
+    return None
 
-    engine: Engine | None = None
 
-
-def _make(design: Design, engine: str, size: int, margins: bool) -> Engine:
-    if engine == "batch":
-        return BatchEngine(design, size, margins=margins)
-    if engine == "events":
-        return EventEngine(design, margins=margins)
-    raise ValueError(f"no engine {engine!r}; there are {' and '.join(ENGINES)}")
+def _withdraw(futures: Futures) -> None:
+    """Blocks of courses that have ended, if nobody computes them yet."""
+    ended = [future for future, (course, _) in futures.items() if course.ended_by is not None]
+    for future in ended:
+        if future.cancel():
+            del futures[future]
 
 
 def run_campaign(
@@ -88,53 +102,26 @@ def run_campaign(
     block: int | None = None,
     progress: Progress | None = None,
     margins: bool = True,
+    stop: Stop | None = None,
+    ledger: Ledger | None = None,
 ) -> Outcome:
     """Simulate ``runs`` runs and tally them, with their ``margins`` unless they are not wanted.
 
-    ``progress`` is called with (runs done, runs asked for) after each block.  A
-    KeyboardInterrupt ends the campaign with what was finished so far.
+    ``stop``, if given, says when to end instead of ``runs``.  ``progress`` is called with (runs done,
+    runs asked for) after each block.  A KeyboardInterrupt ends the campaign with what was finished so
+    far.  What a ``ledger`` has is not computed again, and what is computed is kept there.
     """
-    began = time.perf_counter()
-    size = block or runs_per_block(design)
-    kept = _Engines()
+    stop = stop or Stop(runs)
+    course = Course(Plan(design, seed, stop, first_run, engine, block, margins), ledger)
 
-    def work(start: int, count: int) -> BlockResult:
-        if kept.engine is None:
-            kept.engine = _make(design, engine, size, margins)
-        return kept.engine.run(seed, start, count)
+    def note(course: Course) -> None:
+        if progress is not None:
+            progress(course.tally.runs, stop.runs)
 
-    names = tuple(entry.name for entry in design.hand)
-    tally = nothing(names)
-    ended_by = ALL_RUNS
     try:
-        for result in _in_order(work, list(blocks(first_run, runs, size)), threads):
-            tally = tally + tally_of(names, result.sums, result.errors, result.margins)
-            if progress is not None:
-                progress(tally.runs, runs)
+        with workers(threads) as (executor, in_hand):
+            for _ in drive([course], executor, in_hand, note):
+                pass
     except KeyboardInterrupt:
-        ended_by = INTERRUPTED
-    return Outcome(design, seed, first_run, engine, tally, ended_by, time.perf_counter() - began)
-
-
-def _in_order(
-    work: Callable[[int, int], BlockResult], todo: list[tuple[int, int]], threads: int
-) -> Iterator[BlockResult]:
-    """Results in run order; at most a few blocks ahead of the one waited for."""
-    if threads <= 1 or len(todo) == 1:
-        for start, count in todo:
-            yield work(start, count)
-        return
-    if todo:
-        # Alone, so that everything is compiled before two threads could both set about it.
-        yield work(*todo[0])
-    pool = ThreadPoolExecutor(threads)
-    waiting: list[Future[BlockResult]] = []
-    try:
-        for start, count in todo[1:]:
-            waiting.append(pool.submit(work, start, count))
-            if len(waiting) > 2 * threads:
-                yield waiting.pop(0).result()
-        while waiting:
-            yield waiting.pop(0).result()
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+        pass
+    return course.outcome()

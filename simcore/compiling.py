@@ -21,12 +21,13 @@ import hashlib
 import inspect
 import os
 import pathlib
-import re
 import sys
 import tempfile
 import types
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any, TypeVar, cast
+
+from simcore.foreign import foreign_modules, reason
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -36,9 +37,6 @@ _kernels: list[Kernel] = []
 _specials: list[Callable[[], None]] = []
 _interpreted: dict[str, str] = {}
 _prepared = False
-
-OWN = ("simcore.", "tests.")
-"""Where our own records live; their rules must compile."""
 
 
 def rule(function: Function) -> Function:
@@ -178,37 +176,15 @@ class Kernel:
                 self.compiled.compile(tuple(numba.typeof(each) for each in arguments))
             except Exception as error:
                 for module in foreign_modules(arguments):
-                    _interpreted.setdefault(module, _reason(str(error), module))
+                    _interpreted.setdefault(module, reason(str(error), module))
                 return False
             self.proven.add(types)
         return True
 
 
-def foreign_modules(arguments: Iterable[Any]) -> set[str]:
-    """The modules outside this package that define a record among the arguments, or inside one."""
-    found: set[str] = set()
-    for each in arguments:
-        if isinstance(each, tuple):
-            module = type(each).__module__
-            if module != "builtins" and not module.startswith(OWN):
-                found.add(module)
-            found |= foreign_modules(each)
-    return found
-
-
 def interpreted() -> dict[str, str]:
     """Modules whose rules could not be compiled and run interpreted, each with the reason."""
     return dict(_interpreted)
-
-
-def _reason(text: str, module: str) -> str:
-    """Where in a module's file a compiler's error arose and what it says there, or else its first line."""
-    file = pathlib.Path(getattr(sys.modules.get(module), "__file__", None) or module).name
-    found = re.search(rf"""([^\n]*)\n\s*File [^\n]*{re.escape(file)}"?, line (\d+)""", text)
-    if found:
-        return f"{file}, line {found[2]}: {found[1].strip()}"
-    lines = [line.strip() for line in text.splitlines() if line.strip()]
-    return (lines or ["no reason given"])[0].rstrip(".:")[:200]
 
 
 def kernel(function: Function) -> Function:
@@ -224,9 +200,19 @@ def sources() -> list[pathlib.Path]:
     looked at without it.
     """
     found = set(pathlib.Path(__file__).parent.rglob("*.py"))
-    functions = [*_rules, *(f for chosen in _families for f in chosen.members.values())]
-    found.update(pathlib.Path(function.__code__.co_filename) for function in functions)
+    found.update(pathlib.Path(function.__code__.co_filename) for function in _all_rules())
     return sorted(path for path in found if path.is_file())
+
+
+def sources_of(package: str) -> list[pathlib.Path]:
+    """The source files of the rules that a package has registered, sorted."""
+    own = [function for function in _all_rules() if function.__module__.partition(".")[0] == package]
+    found = {pathlib.Path(function.__code__.co_filename) for function in own}
+    return sorted(path for path in found if path.is_file())
+
+
+def _all_rules() -> list[Callable[..., Any]]:
+    return [*_rules, *(function for chosen in _families for function in chosen.members.values())]
 
 
 def cache_folder() -> pathlib.Path:

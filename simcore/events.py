@@ -16,7 +16,7 @@ import simpy
 
 from simcore.blocks import BlockDetail, BlockResult, Judge
 from simcore.chain import Chain, Design, Layer, wire
-from simcore.compiling import foreign_modules, kernel
+from simcore.compiling import kernel
 from simcore.components import FIRST_RANK, At, Counter, Edge, Happening, Pair, Process, Stage
 from simcore.contacts import SCRATCH, contact_changes, crossing_at, next_of_channel
 from simcore.edges import (
@@ -31,6 +31,7 @@ from simcore.edges import (
     empty_edges,
     pack_cause,
 )
+from simcore.foreign import foreign_modules
 from simcore.gauging import Gauger
 from simcore.margins import joined
 from simcore.stages.base import drive_stage

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import secrets
 import time
 from collections import Counter
@@ -22,18 +23,26 @@ PARTS, PART_SIZE = 4, 500
 CAMPAIGN_DESIGNS, CAMPAIGN_RUNS = 5_000, 20
 
 
-def compare_engines(design: Design, address: tuple[int, int], runs: int) -> Counter[str]:
-    """Both engines in every run and in the tallies; returns what was compared."""
+def compare_engines(
+    design: Design, address: tuple[int, int], runs: int, seconds: float = math.inf
+) -> Counter[str]:
+    """Both engines in every run and in the tallies, or in as many runs as the event engine gets done in
+    so many seconds; returns what was compared.
+    """
     batch = BatchEngine(design, runs)
     block = batch.detail(*address, runs)
     events = EventEngine(design)
     seen: Counter[str] = Counter(designs=1)
     totals = [np.zeros_like(part) for part in block.result.sums]
+    ends = time.perf_counter() + seconds
     for run in range(runs):
         single = events.record(address[0], address[1] + run).detail
         seen += comparing.same_run(block, single, run)
         totals = [total + part for total, part in zip(totals, single.result.sums, strict=True)]
-    for name, total, part in zip(block.result.sums._fields, totals, block.result.sums, strict=True):
+        if time.perf_counter() > ends:
+            break
+    sums = batch.run(*address, seen["runs"]).sums
+    for name, total, part in zip(sums._fields, totals, sums, strict=True):
         assert np.array_equal(total, part), f"tally of {name}"
     return seen
 

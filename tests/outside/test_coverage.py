@@ -61,10 +61,9 @@ def test_our_interval_covers_independent_steps_too() -> None:
     assert 0.94 <= covered(repetitions(0.0)) < 0.98
 
 
-@pytest.mark.parametrize("clusters", [5, 8, 15])
-def test_our_interval_with_few_clusters(clusters: int) -> None:
-    """A variance found from few clusters is itself unsure: without the allowance for that (Korn and
-    Graubard 1998) five clusters would cover 0.85 and eight 0.89.  With it a little is still missing,
-    since the variance goes with the rate; no less than 0.92 of what ought to be 0.95.
+@pytest.mark.parametrize(("clusters", "most"), [(5, 1.0), (8, 0.98), (15, 0.97)])
+def test_our_interval_with_few_clusters(clusters: int, most: float) -> None:
+    """A variance found from few clusters is itself unsure: without any allowance for that five
+    clusters would cover 0.85 and eight 0.89.  Ours covers too much rather than too little.
     """
-    assert 0.92 <= covered(repetitions(ALIKE, clusters)) < 0.975
+    assert 0.94 <= covered(repetitions(ALIKE, clusters)) <= most

@@ -1,8 +1,9 @@
-"""Intervals and ratio estimates against published examples, R's results and scipy."""
+"""Ratio estimates and the intervals made of them, against published examples and R's results."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -12,106 +13,16 @@ from scipy import stats
 from simcore.estimates import (
     clopper_pearson,
     count_interval,
-    effective_steps,
+    likeness,
+    misses,
     rate_interval,
     ratio_variance,
     share_interval,
-    wilson,
 )
+from simcore.exact import Interval, exact_high_count, mid_low_count, mid_p, tail_of
 from simcore.tally import Cluster
 
-# Exact intervals: hits, trials, level, low, high, tolerance, source.
-EXACT = [
-    # NIST/SEMATECH e-Handbook 7.2.4.1: four defective of twenty, 90 % (data read, printed result
-    # from memory, recomputed).
-    (4, 20, 0.90, 0.0713539, 0.4010281, 2e-6),
-    # Newcombe, Stat. Med. 17 (1998) 857, Table I (data read, limits from memory, recomputed).
-    (81, 263, 0.95, 0.2527, 0.3676, 5e-5),
-    (15, 148, 0.95, 0.0578, 0.1617, 5e-5),
-    (0, 20, 0.95, 0.0, 0.1684, 5e-5),
-    (1, 29, 0.95, 0.0009, 0.1776, 5e-5),
-    # Fagerland, Lydersen and Laake, Statistical Analysis of Contingency Tables (2017), ch. 2, as
-    # asserted in the book's R package (read).
-    (13, 16, 0.95, 0.5435, 0.9595, 5e-5),
-    # Example of an R package's exact interval (read).
-    (12, 100, 0.95, 0.0635689, 0.2002357, 1e-6),
-    # SciPy's documentation of binomtest (read).
-    (7, 50, 0.95, 0.05819170, 0.26739600, 1e-8),
-]
-
-SCORE = [
-    # NIST 7.2.4.1, draft of the revised page (formula read).
-    (4, 20, 0.90, 0.0931180, 0.3783767, 1e-6),
-    # Newcombe 1998, Table I (data read, limits from memory, recomputed).
-    (81, 263, 0.95, 0.2553, 0.3662, 5e-5),
-    (15, 148, 0.95, 0.0624, 0.1605, 5e-5),
-    (0, 20, 0.95, 0.0, 0.1611, 5e-5),
-    (1, 29, 0.95, 0.0061, 0.1718, 5e-5),
-    # Fagerland, Lydersen and Laake (2017), ch. 2 (read).
-    (13, 16, 0.95, 0.5699, 0.9341, 5e-5),
-]
-
-
-@pytest.mark.parametrize(("hits", "trials", "level", "low", "high", "tolerance"), EXACT)
-def test_clopper_pearson(
-    hits: int, trials: int, level: float, low: float, high: float, tolerance: float
-) -> None:
-    interval = clopper_pearson(hits, trials, level)
-    assert (interval.low, interval.high) == pytest.approx((low, high), abs=tolerance)
-    assert interval.estimate == hits / trials
-    assert interval.level == level
-    assert share_interval(hits, trials, level) == interval
-
-
-@pytest.mark.parametrize(("hits", "trials", "level", "low", "high", "tolerance"), SCORE)
-def test_wilson(hits: int, trials: int, level: float, low: float, high: float, tolerance: float) -> None:
-    interval = wilson(hits, trials, level)
-    assert (interval.low, interval.high) == pytest.approx((low, high), abs=tolerance)
-
-
-pairs = st.integers(1, 3000).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 levels = st.floats(0.5, 0.999)
-
-
-@settings(max_examples=300, deadline=None)
-@given(pairs, levels)
-def test_against_scipy(pair: tuple[int, int], level: float) -> None:
-    test = stats.binomtest(*pair)
-    exact, score = test.proportion_ci(level, method="exact"), test.proportion_ci(level, method="wilson")
-    for ours, theirs in ((clopper_pearson, exact), (wilson, score)):
-        interval = ours(*pair, level)
-        assert interval.low == pytest.approx(theirs.low, abs=1e-9)
-        assert interval.high == pytest.approx(theirs.high, abs=1e-9)
-
-
-@settings(max_examples=200, deadline=None)
-@given(pairs, levels)
-def test_defining_property_of_the_exact_interval(pair: tuple[int, int], level: float) -> None:
-    """At each limit, data as far out or further have just half of what the level leaves."""
-    hits, trials = pair
-    interval = clopper_pearson(hits, trials, level)
-    tail = 0.5 * (1.0 - level)
-    if hits > 0:
-        assert stats.binom.sf(hits - 1, trials, interval.low) == pytest.approx(tail, rel=1e-6)
-    if hits < trials:
-        assert stats.binom.cdf(hits, trials, interval.high) == pytest.approx(tail, rel=1e-6)
-
-
-# Nothing in n: 95 % one-sided, 1 - 0.05^(1/n).  Hanley and Lippman-Hand, JAMA 249 (1983) 1743;
-# Jovanovic and Levy, Am. Stat. 51 (1997) 137 (read, recomputed).
-NOTHING = [
-    (10, 0.258866), (30, 0.095034), (59, 0.0495076), (100, 0.0295130), (300, 0.00993608),
-    (1000, 0.00299125),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize(("trials", "bound"), NOTHING)
-def test_zero_events_one_sided(trials: int, bound: float) -> None:
-    """A two-sided 90 % interval has 5 % above it.  Three over n lies above every bound."""
-    upper = clopper_pearson(0, trials, 0.90).high
-    assert upper == pytest.approx(bound, rel=5e-6)
-    assert upper == pytest.approx(1.0 - 0.05 ** (1.0 / trials), rel=1e-10)
-    assert upper < 3.0 / trials
 
 
 @pytest.mark.parametrize("runs", [10, 30, 100, 1000])
@@ -188,38 +99,136 @@ def test_ratio_variance_by_its_definition(rows: list[tuple[int, int]]) -> None:
     assert ratio_variance(cluster) == pytest.approx(expected, rel=1e-9, abs=1e-18)
 
 
+def holds(interval: Interval) -> None:
+    """The estimate lies within, and nothing is said with certainty but of nothing."""
+    assert 0.0 <= interval.low <= interval.estimate <= interval.high <= 1.0
+    assert interval.estimate > 0.0 or (interval.low == 0.0 < interval.high)
+    assert interval.estimate < 1.0 or (interval.low < 1.0 == interval.high)
+
+
 @settings(max_examples=300, deadline=None)
 @given(tables, levels)
 def test_rate_interval_is_sound(rows: list[tuple[int, int]], level: float) -> None:
     """It holds the estimate and is never narrower than that of independent steps."""
-    cluster = clusters([n for n, _ in rows], [k for _, k in rows])
+    x, y = [n for n, _ in rows], [k for _, k in rows]
+    cluster = clusters(x, y)
     interval = rate_interval(cluster, level)
-    assert 0.0 <= interval.low <= interval.estimate <= interval.high <= 1.0
-    assert effective_steps(cluster, level) <= cluster.x + 1e-9
-    independent = clopper_pearson(cluster.y, cluster.x, level)
-    assert interval.high - interval.low >= (independent.high - independent.low) * (1.0 - 1e-9)
+    holds(interval)
+    assert likeness(cluster).effect >= 1.0
+    independent = mid_p(cluster.y, cluster.x, level)
+    assert interval.low <= independent.low * (1.0 + 1e-9)
+    assert interval.high >= independent.high * (1.0 - 1e-9)
+
+
+@settings(max_examples=300, deadline=None)
+@given(tables, levels, levels)
+def test_a_higher_level_gives_a_wider_interval(rows: list[tuple[int, int]], one: float, other: float) -> None:
+    cluster = clusters([n for n, _ in rows], [k for _, k in rows])
+    narrow, wide = (rate_interval(cluster, level) for level in sorted((one, other)))
+    assert wide.low <= narrow.low * (1.0 + 1e-9)
+    assert wide.high >= narrow.high * (1.0 - 1e-9)
+
+
+@settings(max_examples=300, deadline=None)
+@given(tables)
+def test_misses_are_the_rest(rows: list[tuple[int, int]]) -> None:
+    """The interval of misses is that of hits, turned round; only the number of runs with one is not
+    known of what is the more frequent.
+    """
+    x, y = [n for n, _ in rows], [k for _, k in rows]
+    hits = replace(clusters(x, y), runs_with=None)
+    rest = replace(clusters(x, [n - k for n, k in rows]), runs_with=None)
+    assert misses(hits) == rest
+    one, other = rate_interval(hits), rate_interval(rest)
+    if 2 * hits.y != hits.x:
+        assert (one.low, one.high) == pytest.approx((1.0 - other.high, 1.0 - other.low), abs=1e-12)
+
+
+@pytest.mark.parametrize("hits", [50, 100, 500, 2000])
+def test_independent_steps_lose_next_to_nothing(hits: int) -> None:
+    """Single hits of 5000 runs of 18 steps: not wider than the exact interval that would hold if it
+    were known that steps are independent (Clopper and Pearson).
+    """
+    runs, steps = 5000, 18
+    cluster = Cluster(runs, hits, runs * steps, runs * steps**2, hits, hits, steps * hits)
+    ours, exact = rate_interval(cluster), clopper_pearson(hits, runs * steps)
+    assert ours.high - ours.low <= exact.high - exact.low
+    assert ours.high == pytest.approx(exact.high, rel=1e-3)
+
+
+def test_few_hits_make_no_claim_of_independence() -> None:
+    """The upper limit of one to ten single hits lies above the exact one for independent steps, by
+    less and less, and never above that of no hits at all.
+    """
+    runs, steps = 5000, 18
+    excess = []
+    for hits in range(1, 11):
+        cluster = Cluster(runs, hits, runs * steps, runs * steps**2, hits, hits, steps * hits)
+        high = rate_interval(cluster).high
+        assert high < rate_interval(replace(cluster, runs_with=0, y=0, yy=0, xy=0)).high
+        excess.append(high / clopper_pearson(hits, runs * steps).high - 1.0)
+    assert excess == sorted(excess, reverse=True)
+    assert excess[0] > 4.0
+    assert 0.0 < excess[-1] < 0.01
+
+
+def test_unlike_runs_lift_the_upper_limit() -> None:
+    """Twenty runs with 18 hits are as good as twenty single hits of 18 times fewer steps; as many
+    hits with the same variance but in unlike runs give more above, and nothing less below.
+    """
+    runs, steps = 5000, 18
+    like = Cluster(runs, 20, runs * steps, runs * steps**2, 360, 360 * 18, steps * 360)
+    unlike = replace(like, runs_with=60)
+    alike, different = rate_interval(like), rate_interval(unlike)
+    whole = clopper_pearson(20, runs)
+    assert alike.high == pytest.approx(whole.high, rel=1e-3)
+    assert different.high > 1.05 * alike.high
+    assert different.low == alike.low
 
 
 @settings(max_examples=200, deadline=None)
-@given(st.integers(0, 5000), st.integers(1, 2000), levels)
-def test_count_interval_is_garwood(total: int, runs: int, level: float) -> None:
-    """Garwood, Biometrika 28 (1936) 437, in its chi-square form: half the quantiles with 2k and
-    2k + 2 degrees of freedom; here with counts that vary no more than Poisson counts do.
+@given(st.integers(1, 5000), levels)
+def test_shares_of_runs(runs: int, level: float) -> None:
+    """None of them and all of them leave the exact bound."""
+    none, every = share_interval(0, runs, level), share_interval(runs, runs, level)
+    bound = tail_of(level) ** (1.0 / runs)
+    assert (none.low, none.high) == pytest.approx((0.0, 1.0 - bound), abs=1e-12)
+    assert (every.low, every.high) == pytest.approx((bound, 1.0), abs=1e-12)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.integers(20, 5000), st.integers(1, 20000), levels)
+def test_count_interval_of_plain_counts(total: int, runs: int, level: float) -> None:
+    """Counts that vary no more than Poisson counts do: the limits of their sum (Garwood, Biometrika
+    28 (1936) 437, and mid-P), and a little more for few runs.
     """
     interval = count_interval(total, (total * total) // runs, runs, level)
-    tail = 0.5 * (1.0 - level)
-    low = 0.5 * float(stats.chi2.ppf(tail, 2 * total)) if total else 0.0
-    high = 0.5 * float(stats.chi2.ppf(1.0 - tail, 2 * total + 2))
-    assert interval.low * runs == pytest.approx(low, rel=1e-9)
-    assert interval.high * runs == pytest.approx(high, rel=1e-9)
+    tail = tail_of(level)
     assert interval.estimate == total / runs
+    low, high = mid_low_count(total, tail) / runs, exact_high_count(total, tail) / runs
+    if runs > 1000:
+        assert (interval.low, interval.high) == pytest.approx((low, high), rel=1e-3)
+    assert interval.low <= low * (1.0 + 1e-9)
+    assert interval.high >= high * (1.0 - 1e-9)
 
 
 def test_count_interval_widens_with_spread() -> None:
-    """Counts four times as spread as Poisson counts: as if a quarter of them had been seen."""
+    """Counts four times as spread as Poisson counts: as if a quarter of them had been seen, and one
+    count more above, (2 z^2 + 1) / 6 times 3/8, for 600 such runs (Hall 1992, by hand).
+    """
     runs, total = 1000, 2000
-    squared = round(8.0 * (runs - 1) + total * total / runs)
+    squared = round(4.0 * 2.0 * (runs - 1) + total * total / runs)
     interval = count_interval(total, squared, runs)
-    low = 0.5 * float(stats.chi2.ppf(0.025, 2 * total / 4.0)) * 4.0 / runs
-    high = 0.5 * float(stats.chi2.ppf(0.975, 2 * total / 4.0 + 2)) * 4.0 / runs
-    assert (interval.low, interval.high) == pytest.approx((low, high), rel=1e-4)
+    low = mid_low_count(500.0, 0.025) * 4.0 / runs
+    skew = (2.0 * 1.959964**2 + 1.0) / 6.0 * (3.0 / 5.0) / (8.0 / 5.0)
+    high = 0.5 * float(stats.chi2.ppf(0.975, 2 * (500.0 + skew) + 2)) * 4.0 / runs
+    assert interval.low == pytest.approx(low, rel=1e-3)
+    assert interval.high == pytest.approx(high, rel=1e-3)
+
+
+@pytest.mark.parametrize("alike", [1.0, 18.0])
+def test_no_counts_at_all(alike: float) -> None:
+    """Minus the logarithm of 0.025, 3.688879, over the runs, times what may come together."""
+    interval = count_interval(0, 0, 5000, alike=alike)
+    assert (interval.low, interval.estimate) == (0.0, 0.0)
+    assert interval.high == pytest.approx(3.688879454 * alike / 5000, rel=1e-9)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 
@@ -23,6 +24,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str]) -> int | None:
+    if not os.environ.get("COLUMNS", "").strip("0 "):
+        os.environ.pop("COLUMNS", None)  # a width of nought, which some screens state, is none
     from reports.group import steptally
 
     result: int | None = steptally.main(list(arguments), standalone_mode=False)

@@ -48,7 +48,7 @@ class Choice(ParamType):  # type: ignore[type-arg]
         """The word itself."""
         if value not in self.words:
             self.fail(
-                f"read {value!r}; allowed is {', '.join(self.words)}; {suggestion(value, self.words)}",
+                f"read {value!r}; allowed is {', '.join(self.words)}{suggestion(value, self.words)}",
                 param,
                 ctx,
             )
@@ -60,9 +60,9 @@ class Choice(ParamType):  # type: ignore[type-arg]
 
 
 def suggestion(word: str, known: Sequence[str]) -> str:
-    """The nearest known word as a question, or all known words."""
+    """The nearest known word as a question at the end of a sentence, or nothing."""
     near = difflib.get_close_matches(word, known, n=1)
-    return f"did you mean {near[0]!r}?" if near else f"there are: {', '.join(known)}"
+    return f"; did you mean {near[0]!r}?" if near else ""
 
 
 SCENARIO = ScenarioName()

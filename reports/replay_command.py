@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 from typing import TYPE_CHECKING
 
 import rich_click as click
@@ -9,6 +10,7 @@ import rich_click as click
 from reports.exits import UserError, complain
 from reports.names import SCENARIO, files_read, loaded
 from reports.output import STANDARD_OUTPUT, console, kept, require_places, write, write_file
+from reports.whole import Whole
 
 if TYPE_CHECKING:
     from reports.replay_export import Asked, Export
@@ -16,7 +18,6 @@ if TYPE_CHECKING:
     from scenarios.trace_rows import Threshold
     from scenarios.traces import Trace
 
-LARGEST = 2**63 - 1
 ROWS = 40
 CLOSED = ("low", "high")
 
@@ -47,12 +48,14 @@ CLOSED = ("low", "high")
     "[default: by their names, else in order]",
 )  # fmt: skip
 @click.option(
-    "--run", type=click.IntRange(0, LARGEST),
-    help="Draw the parts of this unit within their tolerances. [default: every part nominal]",
+    "--run", type=Whole(0), metavar="N",
+    help="Draw the parts of this unit within their tolerances; if not given, every part is nominal.",
 )  # fmt: skip
-@click.option("--seed", type=click.IntRange(0, LARGEST), help="Seed of all draws. [default: the scenario's]")
 @click.option(
-    "--limit", type=click.IntRange(0), default=ROWS, show_default=True,
+    "--seed", type=Whole(0), metavar="N", help="Seed of all draws; if not given, the scenario's."
+)  # fmt: skip
+@click.option(
+    "--limit", type=Whole(0), metavar="N", default=ROWS, show_default=True,
     help="Most rows of a table; 0 for all.",
 )  # fmt: skip
 @click.option("--json", metavar="FILE", help="Write the result as JSON to FILE, or to standard output for -.")
@@ -75,6 +78,7 @@ def replay(
     """
     from simcore.compiling import is_cold
 
+    _require_order(trace, scenario)
     chosen = loaded(scenario, sets)
     asked = asked_of(chosen, closed, settle, threshold, seed, run)
     require_places({"--json": json}, (trace, *files_read(scenario)))
@@ -82,6 +86,18 @@ def replay(
     if not quiet and is_cold():
         complain("First use on this machine: compiling for some 15 s, once.")
     _report(replayed(chosen, read, asked), json, limit, quiet, not no_color)
+
+
+def _require_order(trace: str, scenario: str) -> None:
+    """Raise UserError where scenario and trace have changed places."""
+    from scenarios.catalogue import ready_names
+
+    swapped = trace.endswith(".toml") or (trace in ready_names() and not pathlib.Path(trace).exists())
+    if swapped and scenario.lower().endswith((".csv", ".vcd")):
+        raise UserError(
+            f"TRACE: read {trace!r}, a scenario; allowed is a recording, which comes before the scenario: "
+            f"steptally replay {scenario} {trace}"
+        )
 
 
 def asked_of(

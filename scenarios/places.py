@@ -72,6 +72,19 @@ def deepest_key(text: str) -> tuple[int, int]:
     return deepest, where
 
 
+def deepest_bracket(text: str) -> tuple[int, int]:
+    """How many arrays and inline tables of any text lie in one another at most, and on which line."""
+    deepest, where, depth = 0, 0, 0
+    for kind, piece, line in _Tokens.all(text):
+        if kind == "mark" and piece in "[{":
+            depth += 1
+        elif kind == "mark" and piece in "]}":
+            depth -= 1
+        if depth > deepest:
+            deepest, where = depth, line
+    return deepest, where
+
+
 def key_lines(text: str) -> dict[Path, int]:
     """The line (from 1) of every table and key of ``text``, which must be valid TOML.
 

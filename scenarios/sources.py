@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from scenarios.catalogue import ready_names, ready_text
-from scenarios.places import deepest_key
+from scenarios.places import deepest_bracket, deepest_key
 from scenarios.problems import Problem, ScenarioError
 from scenarios.words import hint, listed, one_line, printable, shown
 
@@ -22,6 +22,7 @@ MOST_PARTS = 40
 _PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)$")
 
 _TUPLE = re.compile(r"\(('[^)]*),?\)")
+_LONG = re.compile(r"(?<![0-9A-Za-z_])[0-9](?:_?[0-9]){4000,}")
 _QUOTELESS = re.compile(r"Invalid value|Expected newline")
 
 
@@ -63,7 +64,7 @@ def find_source(name_or_file: str) -> Source:
     """
     if name_or_file in ready_names():
         return Source(name_or_file, name_or_file, ready_text(name_or_file))
-    label = printable(name_or_file)
+    label = printable(name_or_file) or '""'
     wanted = Wanted(
         "a ready scenario", ready_names(), "a scenario needs at least [encoder], [[hand]] and [counter]"
     )
@@ -95,7 +96,7 @@ def read_text(name: str, label: str, wanted: Wanted) -> str:
         what = "a directory" if stat.S_ISDIR(kind) else "no ordinary file"
         raise _fail(label, f"this is {what}; allowed is {wanted.choices}")
     if len(data) > MOST_BYTES:
-        raise _fail(label, f"the file is too large; allowed are {MOST_BYTES} bytes")
+        raise _fail(label, f"the file is too large; allowed are {MOST_BYTES:,} bytes")
     return _decoded(data, label, wanted)
 
 
@@ -140,9 +141,19 @@ def parse(source: Source) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         raise _syntax(source, str(error)) from None
     except RecursionError:
-        raise _fail(source.label, "tables or arrays are nested too deeply") from None
+        depth, line = deepest_bracket(source.text)
+        message = f"tables or arrays are nested too deeply, {depth} in one another; a few are enough"
+        raise _fail(source.label, message, f"line {line}") from None
     except ValueError:
-        raise _fail(source.label, "a number has too many digits") from None
+        raise _long_number(source) from None
+
+
+def _long_number(source: Source) -> ScenarioError:
+    """A whole number of more digits than Python reads, with its line."""
+    found = _LONG.search(source.text)
+    place = "" if found is None else f"line {source.text.count(chr(10), 0, found.start()) + 1}"
+    read = "" if found is None else shown(found[0])
+    return _fail(source.label, "a number has too many digits; allowed are 20", place, read)
 
 
 def _syntax(source: Source, message: str) -> ScenarioError:

@@ -61,7 +61,7 @@ class Files:
 
 @click.command(short_help="Tell one run in order, and why a step of it went wrong.")
 @click.argument("scenario", type=SCENARIO)
-@click.option("--run", "number", type=Whole(0), metavar="N", help="Number of the run to tell.")
+@click.option("--run", "number", type=Whole(0), metavar="N", help="Number of the run to tell, from 0.")
 @click.option(
     "--step", type=Whole(1), metavar="K",
     help="Step to tell, from 1; if not given, all steps as a table and the first wrong one told.",
@@ -131,7 +131,7 @@ def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: 
     spaced = word if word in words else word.replace("-", " ").replace("_", " ")
     if spaced != ALL and spaced not in words:
         raise UserError(
-            f"--worst: read {worst!r}; allowed is nothing or one of {', '.join(words)}; "
+            f"--worst: read {worst!r}; allowed is nothing or one of {', '.join(words)}"
             f"{suggestion(spaced, words)}"
         )
     return spaced

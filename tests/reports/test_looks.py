@@ -37,6 +37,11 @@ def test_the_report_keeps_to_the_width_and_shows_its_intervals(folder: pathlib.P
     assert "…" not in text
 
 
+def test_a_width_of_nought_is_none(folder: pathlib.Path) -> None:
+    assert shown(folder, COLUMNS="0").splitlines()[1:8] == shown(folder).splitlines()[1:8]
+    assert "Usage: steptally run" in steptally(folder, "run", "--help", changes={"COLUMNS": "0"}).stdout
+
+
 def test_a_file_gets_lines_of_80(folder: pathlib.Path) -> None:
     assert max(len(line) for line in shown(folder).splitlines()) <= 80
 

@@ -221,8 +221,8 @@ def test_the_report_and_the_json_file_agree(folder: pathlib.Path) -> None:
         (("--threshold", "1 V,2 V"), 'Error: --threshold: read "1 V,2 V"; the rising threshold comes first'),
         (("--columns", "1,2"), 'read --columns "1,2"; write three names or numbers'),
         (("--closed", "shut"), "'shut' is not one of 'low', 'high'"),
-        (("--run", "-1"), "Invalid value for '--run'"),
-        (("--limit", "-1"), "Invalid value for '--limit'"),
+        (("--run", "-1"), "Invalid value for '--run': read -1; allowed is a whole number from 0 to"),
+        (("--limit", "-1"), "Invalid value for '--limit': read -1; allowed is a whole number from 0 to"),
         (("--set", "filter.capacitr=1 nF"), 'did you mean "capacitor"?'),
         (("--json", "no/such/file"), "no/such/file: cannot be written"),
     ],
@@ -248,6 +248,8 @@ def test_a_process_reads_reports_and_fails_alike(folder: pathlib.Path) -> None:
     for arguments, words in (
         (("none.csv", "knob.toml"), "Error: none.csv: cannot be read: No such file or directory\n"),
         (("trace.csv", "none.toml"), "none.toml"),
+        (("knob.toml", "trace.csv"), "comes before the scenario: steptally replay trace.csv knob.toml\n"),
+        (("panel-knob", "trace.csv"), "comes before the scenario: steptally replay trace.csv panel-knob\n"),
         (("knob.toml", "knob.toml"), "Error: knob.toml: "),
     ):
         failed = steptally(folder, "replay", *arguments)

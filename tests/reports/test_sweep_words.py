@@ -31,7 +31,7 @@ from reports.window_export import windows_of
 from scenarios.ranges import Axis
 from simcore import sums
 from simcore.stopping import Stop, Target
-from tests.reports.sweeps import one_key, told, two_keys
+from tests.reports.sweeps import TARGET, one_key, told, two_keys
 
 Export = dict[str, Any]
 PATH = "filter.capacitor"
@@ -194,7 +194,7 @@ def printed(export: Export, width: int, encoding: str = "utf-8") -> list[str]:
 @pytest.mark.parametrize("width", [60, 80, 100, 120, 200])
 @pytest.mark.parametrize("made", [one_key, two_keys])
 def test_the_report_keeps_to_its_width(made: Any, width: int) -> None:
-    for target in ("1 in 1000 steps", ""):
+    for target in (TARGET, ""):
         lines = printed(made(target), width)
         assert max(map(len, lines)) <= width
         assert not any("…" in line for line in lines)

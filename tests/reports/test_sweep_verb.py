@@ -122,6 +122,7 @@ def test_the_scenario_s_own_target_and_rules_are_taken(folder: pathlib.Path) -> 
     assert export["seed"] == 7
     command = export["cells"][0]["command"]
     assert "--errors none" in command
+    assert "[stop] says of errors does not hold" in export["cautions"][0]
     other = told(str(own), "--vary", "filter.capacitor=100n, 220n", "--target", "2 %")
     assert other["target"] == {"rate": 0.02, "text": "2 %"}
 

@@ -15,7 +15,7 @@ from reports.exact_command import Asked, set_words
 from reports.sentences import ASSUMPTIONS, cautions
 from reports.signal_path import signal_path
 from reports.summary import design_words
-from reports.sweep_words import SWEEP_ASSUMPTIONS, axis_text, ending_rule, window_rule
+from reports.sweep_words import SWEEP_ASSUMPTIONS, axis_text, ending_rule, stop_cautions, window_rule
 from reports.versions import versions
 from reports.window_export import windows_of
 
@@ -72,7 +72,7 @@ def sweep_export(sweep: Sweep, wish: Wish, swept: Swept) -> Export:
         "window_rule": window_rule(None if target is None else target.text, each=_decides_each(wish)),
         "seconds": swept.seconds,
         "assumptions": [*ASSUMPTIONS, *SWEEP_ASSUMPTIONS],
-        "cautions": cautions(scenario.cautions),
+        "cautions": [*stop_cautions(scenario.stop), *cautions(scenario.cautions)],
         "versions": versions(),
     }
 

@@ -91,6 +91,15 @@ def ending_rule(stop: Stop, target: str | None) -> str:
     return f"Every cell does all its {most}{judged}."
 
 
+def stop_cautions(stated: Stop) -> list[str]:
+    """That a scenario's own rules of ending do not hold for cells, if it states such rules."""
+    rules = {"errors": stated.errors, "time": stated.seconds}
+    given = " and ".join(name for name, value in rules.items() if value is not None)
+    return (
+        [f"What [stop] says of {given} does not hold here: a sweep ends its cells itself."] if given else []
+    )
+
+
 def window_rule(target: str | None, *, each: bool = False) -> str:
     """What the window is drawn against; ``each`` if cells went on for each gesture."""
     from simcore.windows import SLACK

@@ -7,10 +7,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports import interrupts
-from reports.background import Background
 from reports.cells import cell_command, cell_export
 from reports.exact_command import Asked
+from reports.simulate import simulate
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
@@ -54,30 +53,56 @@ class Request:
     judge: Judge = not_judged
 
 
+@dataclass(frozen=True)
+class Swept:
+    """What became of a sweep: its finished cells, whether these are all, how many of their runs a ledger
+    had already, and the time taken (s).
+    """
+
+    cells: list[Export]
+    complete: bool
+    kept: int
+    seconds: float
+
+
 class Campaigns:
     """The cells on their way: those finished as plain data, those begun as courses."""
 
     def __init__(self, request: Request) -> None:
         self.request = request
+        self.began = time.perf_counter()
         self.cells: list[Export] = []
         self.begun: list[tuple[Cell, tuple[str, ...], Course]] = []
         self.kept = 0
         self.complete = False
 
-    def run(self) -> None:
-        """Simulate them all, or those that can be finished before the user wishes to stop."""
+    @property
+    def runs(self) -> int:
+        """The most runs that there can be."""
+        return self.request.stop.runs * self.request.sweep.count
+
+    def outcome(self, note: Show) -> Swept:
+        """Simulate them all, or those that can be finished before ``note`` raises KeyboardInterrupt."""
         from simcore.campaign import drive
         from simcore.executors import workers
 
+        def told(course: Course) -> None:
+            note(self.done, self.runs)
+
         try:
             with workers(self.request.threads) as (executor, in_hand):
-                for _ in drive(self._courses(), executor, in_hand, self._note):
+                for _ in drive(self._courses(), executor, in_hand, told):
                     self._close(*self.begun.pop(0))
             self.complete = True
         except KeyboardInterrupt:
             for cell, own, course in self.begun:
                 if course.ended_by is not None:
                     self._close(cell, own, course)
+        return Swept(self.cells, self.complete, self.kept, time.perf_counter() - self.began)
+
+    def nothing(self, seconds: float) -> Swept:
+        """A sweep of which nothing was finished."""
+        return Swept([], False, 0, seconds)
 
     def _courses(self) -> Iterator[Course]:
         """One course for each cell, made when it is wanted."""
@@ -93,10 +118,6 @@ class Campaigns:
             course = Course(plan, request.ledger)
             self.begun.append((cell, own, course))
             yield course
-
-    def _note(self, course: Course) -> None:
-        if interrupts.wished():
-            raise KeyboardInterrupt
 
     def _close(self, cell: Cell, own: tuple[str, ...], course: Course) -> None:
         """Keep what a finished cell came to."""
@@ -129,28 +150,6 @@ class Campaigns:
         return f"{len(self.cells):,} of {count:,} cells, {runs:,} runs"
 
 
-@dataclass(frozen=True)
-class Swept:
-    """What became of a sweep: its finished cells, whether these are all, how many of their runs a ledger
-    had already, and the time taken (s).
-    """
-
-    cells: list[Export]
-    complete: bool
-    kept: int
-    seconds: float
-
-
 def swept(campaigns: Campaigns, show: Show) -> Swept:
     """Simulate the cells; ``show`` is called, in this thread, with (runs done, runs at most)."""
-    began = time.perf_counter()
-    most = campaigns.request.stop.runs * campaigns.request.sweep.count
-    thread = Background(campaigns.run)
-    thread.start()
-    given_up = thread.follow(lambda: show(campaigns.done, most), lambda: campaigns.done == 0)
-    if thread.error is not None:
-        raise thread.error
-    seconds = time.perf_counter() - began
-    if given_up:
-        return Swept([], False, 0, seconds)
-    return Swept(campaigns.cells, campaigns.complete, campaigns.kept, seconds)
+    return simulate(campaigns, show)

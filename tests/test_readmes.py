@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pathlib
+import shlex
 import subprocess
 
 import pytest
@@ -44,6 +45,18 @@ def test_the_sample_in_the_readme_is_what_the_program_prints(tmp_path: pathlib.P
     assert done.returncode == 0, done.stderr
     assert len(sample.splitlines()) > 50
     assert done.stdout.startswith(sample)
+
+
+def test_the_sample_of_a_sweep_is_what_the_program_prints(tmp_path: pathlib.Path) -> None:
+    page = (TOP / "README.md").read_text()
+    part = page[page.index("<!-- sweep sample -->") :]
+    command = shlex.split(part.split("`")[1])
+    sample = part.partition("```text\n")[2].partition("```")[0]
+    assert command[:2] == ["steptally", "sweep"]
+    done = steptally(tmp_path, *command[1:], "--no-ledger", changes={"COLUMNS": "80"})
+    assert done.returncode == 0, done.stderr
+    assert len(sample.splitlines()) > 10
+    assert sample in done.stdout
 
 
 def test_nothing_else_lies_at_the_top_level() -> None:

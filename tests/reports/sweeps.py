@@ -15,6 +15,8 @@ Export = dict[str, Any]
 KNOB = "panel-knob"
 CAPACITORS = "filter.capacitor=47n..470n:E6"
 """Chatter passes the first of these seven, and the last is too slow for twists."""
+TARGET = "1 in 300 steps"
+"""Some cells meet it within 800 runs, some miss it, and some are undecided then."""
 
 
 def asked(*arguments: str) -> Result:
@@ -36,13 +38,13 @@ def told(*arguments: str) -> Export:
     return copy.deepcopy(_told(arguments))
 
 
-def one_key(target: str = "1 in 1000 steps", runs: int = 800) -> Export:
+def one_key(target: str = TARGET, runs: int = 800) -> Export:
     """A sweep over a capacitor."""
     more = ("--target", target) if target else ()
     return told(KNOB, "--vary", CAPACITORS, "--runs", str(runs), *more)
 
 
-def two_keys(target: str = "1 in 1000 steps") -> Export:
+def two_keys(target: str = TARGET) -> Export:
     """A sweep over a capacitor and a resistor."""
     more = ("--target", target) if target else ()
     return told(KNOB, "--vary", CAPACITORS, "--vary", "filter.series=470R, 1k, 2k2", "--runs", "400", *more)

@@ -183,7 +183,7 @@ def test_the_window_chart_shows_rates_bands_and_window() -> None:
         ends = [(s["x0"] + 0.5, s["x1"] - 0.5) for s in fields]
         assert ends == ([] if window["ends"] is None else [tuple(window["ends"])])
     lines = [shape for shape in figure["layout"]["shapes"] if shape["type"] == "line"]
-    assert [line["y0"] for line in lines] == pytest.approx([1.0, 1.0, 1.0])
+    assert [line["y0"] for line in lines] == pytest.approx([1000 / 300] * 3)
 
 
 def test_no_more_panels_than_a_page_takes() -> None:

@@ -103,6 +103,15 @@ MARGINS_NOTE = (
 
 MARGINS_LEFT_OUT = "They were left out."
 
+PLAIN = "hits over trials"
+WITHOUT_LAST = "without the last block"
+"""How rates of steps are estimated: as they were seen, or without the bias of an ending by errors."""
+ENDING_NOTE = (
+    "It ended at a set number of wrong steps, which bends plain rates upward. The rates of steps shown here "
+    "are free of that bias: they leave out the last block of runs, averaged over the blocks that might have "
+    "come last. Counts, root causes, spurious counts and final positions are as they were seen."
+)
+
 SPACING_NOTE = (
     "Edges apart: the closest that two neighbouring edges of a step come, and the even turning that would "
     "space them so; within a click the detent's spring sets it, whatever the hand does. A step with one "

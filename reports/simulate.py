@@ -15,6 +15,8 @@ from reports import interrupts
 if TYPE_CHECKING:
     from simcore.chain import Design
     from simcore.course import Outcome
+    from simcore.ledger import Ledger
+    from simcore.stopping import Stop
 
 LOOK = 0.05
 """Seconds between two looks at how far the campaign is."""
@@ -49,15 +51,21 @@ class Wanted(Protocol[Result]):
 
 @dataclass(frozen=True)
 class Request:
-    """What to simulate: ``runs`` runs of ``design`` from ``first_run`` on, and how."""
+    """What to simulate: runs of ``design`` from ``first_run`` on until ``stop``, and how."""
 
     design: Design
     seed: int
-    runs: int
+    stop: Stop
     first_run: int
     engine: str
     threads: int
     margins: bool = True
+    ledger: Ledger | None = None
+
+    @property
+    def runs(self) -> int:
+        """The most runs that there can be."""
+        return self.stop.runs
 
     def outcome(self, note: Show) -> Outcome:
         """The campaign's outcome."""
@@ -73,6 +81,8 @@ class Request:
             block=BLOCKS.get(self.engine),
             progress=note,
             margins=self.margins,
+            stop=self.stop,
+            ledger=self.ledger,
         )
 
     def nothing(self, seconds: float) -> Outcome:
@@ -88,11 +98,14 @@ class Request:
 
 
 class _Campaign(Generic[Kept]):
-    """One request in a thread; ``done`` runs so far, ``outcome`` or ``error`` at the end."""
+    """One request in a thread; ``done`` runs so far, ``outcome`` or ``error`` at the end.  It ends after
+    its present block once it is ``unwanted``.
+    """
 
     def __init__(self, request: Wanted[Kept]) -> None:
         self.request = request
         self.done = 0
+        self.unwanted = False
         self.outcome: Kept | None = None
         self.error: BaseException | None = None
         self.finished = threading.Event()
@@ -102,7 +115,7 @@ class _Campaign(Generic[Kept]):
 
     def _note(self, done: int, asked: int) -> None:
         self.done = done
-        if interrupts.wished():
+        if self.unwanted or interrupts.wished():
             raise KeyboardInterrupt
 
     def _work(self) -> None:
@@ -122,8 +135,12 @@ def simulate(request: Wanted[Kept], show: Show) -> Kept:
     began = time.perf_counter()
     campaign = _Campaign(request)
     campaign.start()
-    _preload()
-    given_up = _follow(campaign, show)
+    try:
+        _preload()
+        given_up = _follow(campaign, show)
+    except BaseException:
+        campaign.unwanted = True
+        raise
     if campaign.error is not None:
         raise campaign.error
     if campaign.outcome is not None and not given_up:
@@ -146,6 +163,7 @@ def _follow(campaign: _Campaign[Kept], show: Show) -> bool:
         now = time.perf_counter()
         stopped_at = stopped_at or now
         if campaign.done == 0 and now - stopped_at > PATIENCE:
+            campaign.unwanted = True
             return True
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import typing
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -71,6 +72,12 @@ def fields_of(table: type[Table]) -> dict[str, FieldInfo]:
 def marker_of(info: FieldInfo) -> Field | None:
     """What reads and writes a field's value, if it is a single value."""
     return next((each for each in info.metadata if isinstance(each, Field)), None)
+
+
+@functools.cache
+def markers_of(table: type[Table]) -> dict[str, Field | None]:
+    """What reads and writes each key of a table; None for a key that holds tables, or a kind."""
+    return {key: marker_of(info) for key, info in fields_of(table).items()}
 
 
 def _follow(loc: Path) -> tuple[Path, type[Table], list[type[Table]]]:

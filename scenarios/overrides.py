@@ -16,7 +16,7 @@ from scenarios.written import inline
 
 Path = tuple[str | int, ...]
 SCALARS = ("title", "seed", "runs")
-TABLES = ("supply", "encoder", "contacts", "counter", "target")
+TABLES = ("supply", "encoder", "contacts", "counter", "target", "stop")
 UNNAMED = ("name", "gesture")
 PATH_VALUE = 'PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"'
 

@@ -15,6 +15,7 @@ from scenarios.places import key_lines, line_of
 from scenarios.problems import Fault, Problem, ScenarioError
 from scenarios.recordings import lay_library
 from scenarios.schema import Document
+from scenarios.schema_stop import Stopping
 from scenarios.sources import Source, parse
 from scenarios.variants import Variant, take_variants
 from scenarios.words import one_line
@@ -66,6 +67,7 @@ def _scenario(source: Source, document: Document, variants: tuple[Variant, ...])
         text=source.text,
         seed=document.seed,
         runs=document.runs,
+        stop=(document.stop or Stopping()).build(document.runs),
         target=None if target is None else Target(target.wrong.rate, target.wrong.text),
         design=design,
         resolved=resolved,
@@ -90,7 +92,7 @@ def _placed(
     faults: Sequence[Fault], raw: dict[str, Any], overrides: Sequence[Override], source: Source
 ) -> dict[Problem, tuple[bool, int]]:
     """Faults as problems, each once, with what orders them: the line, and after all lines the option."""
-    lines = key_lines(source.text)
+    lines = key_lines(source.text) if source.lined else {}
     numbers = {
         (section, item.get("name")): number
         for section in ("stage", "hand")

@@ -13,7 +13,7 @@ from reports.page import figures, judgements, tables, timing
 from reports.page.palette import DARK, LIGHT, style, swaps
 from reports.sentences import BOUND_NOTE, LASTING, SPACING_NOTE
 from reports.terminal.checks import METHOD
-from reports.terminal.prose import cut_line, headline, spurious_line, target_line
+from reports.terminal.prose import cut_line, ending_line, headline, spurious_line, target_line
 from reports.terminal.runs import exact_line, ohm_line, stray_line
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 Export = dict[str, Any]
 USUAL_ENGINE = "batch"
-UNITS = "[fpnumkM]?(?:s|V|F|A|Hz|ohm)|rpm|deg"
+UNITS = "[fpnumkM]?(?:s|V|F|A|J|Hz|ohm)|rpm|deg"
 FILE_NAME = "report.html"
 """The name in the command on the page, so that the page does not depend on its own name."""
 
@@ -96,6 +96,7 @@ def _words(export: Export) -> Export:
     lines = (spurious_line(export), stray_line(export), cut_line(export))
     return {
         "headline": headline(export),
+        "ending": ending_line(export),
         "goal": target_line(export) if target else "",
         "own_cautions": [caution for caution in export["cautions"] if caution not in LASTING],
         "lasting": LASTING,

@@ -17,8 +17,8 @@ from reports.compare_words import (
 )
 from reports.numbers import counted, duration_text, estimate_text, interval_text, on_the_point, whole
 from reports.sentences import LASTING, MET_ALIKE
+from reports.terminal.blocks import printed
 from reports.terminal.grid import ENDLESS, Column, fitted
-from reports.terminal.page import trimmed
 from reports.terminal.prose import TITLE, hanging, prose
 
 Export = dict[str, Any]
@@ -30,19 +30,12 @@ NO_VALUE = "-"
 def page(export: Export, console: Console) -> str:
     """The report as text, with control codes only if ``console`` shows colour."""
     blocks = [*_head(export, console), *_figures(export, console), *_tail(export)]
-    with console.capture() as capture:
-        for number, block in enumerate(blocks):
-            if number:
-                console.print()
-            console.print(block)
-    return trimmed(capture.get())
+    return printed(blocks, console)
 
 
 def brief(export: Export, console: Console) -> str:
     """The result in a line or two, for ``--quiet``."""
-    with console.capture() as capture:
-        console.print(_result(export))
-    return trimmed(capture.get())
+    return printed([_result(export)], console)
 
 
 def _result(export: Export) -> RenderableType:

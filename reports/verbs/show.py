@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
-from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.names import SCENARIO, files_read, loaded
+from reports.output import STANDARD_OUTPUT, require_places, write, write_file
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
@@ -27,14 +27,14 @@ def show(scenario: str, json: str | None) -> None:
     """
     chosen = loaded(scenario)
     if json is None:
-        write(_text(chosen))
+        write(show_text(chosen))
         return
     from reports.exports import as_json
 
     if json == STANDARD_OUTPUT:
         write(as_json(show_export(chosen)))
         return
-    require_writable(json)
+    require_places({"--json": json}, files_read(scenario))
     write_file(json, as_json(show_export(chosen)))
 
 
@@ -48,7 +48,7 @@ def show_export(scenario: Scenario) -> dict[str, Any]:
     }
 
 
-def _text(scenario: Scenario) -> str:
+def show_text(scenario: Scenario) -> str:
     """The text, and the figures as TOML remarks, so that the whole still is a scenario."""
     if not scenario.figures:
         return scenario.text

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reports.compare_words import (
@@ -211,6 +211,7 @@ def test_p_values(value: float, text: str) -> None:
     assert p_text(value) == text
 
 
+@settings(deadline=None)
 @given(st.floats(-1.0, 1.0), st.floats(1e-6, 0.5), st.floats(1e-6, 0.5))
 def test_a_printed_difference_is_within_half_a_digit_and_signed(
     estimate: float, below: float, above: float

@@ -6,6 +6,7 @@ design's rate minus the first one's, so one below nought is in its favour.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -152,6 +153,7 @@ def _comparisons(designs: Sequence[Compared], found: Comparison) -> list[Export]
             **_decided(decision),
             "by_verdict": _by_verdict(pairs),
             "by_gesture": _paired_gestures(found, pairs),
+            "spurious": _spurious(found, pairs),
             "runs_table": _runs_table(pairs, test.exact, test.mid_p, among_all),
             "partings": _partings((designs[0], design), pairs, found.seed),
         }
@@ -198,6 +200,17 @@ def _paired_gestures(found: Comparison, pairs: PairedSums) -> list[Export]:
         }
         for number, entry in enumerate(found.designs[0].hand)
     ]
+
+
+def _spurious(found: Comparison, pairs: PairedSums) -> Export:
+    """Counts that no movement caused, of which a run has more in one design; their difference per step."""
+    from simcore.paired import difference_interval
+
+    tally, pair = found.tallies[0], pairs.spurious_pair()
+    # Until such counts are seen, as many may come together as a run has steps; so has `run`.
+    per_run = tally.steps / tally.runs if tally.steps else math.nan
+    interval = difference_interval(pair, counts=True, alike=per_run)
+    return {"only_first": pair.m, "only_other": pair.p, "difference": rate(interval, 1.0 / per_run)}
 
 
 def _runs_table(pairs: PairedSums, exact: float, mid_p: float, among_all: float) -> Export:

@@ -10,6 +10,7 @@ from scenarios.words import listed
 Export = dict[str, Any]
 SHOWN = ("wrong", "missed", "doubled", "reversed", "flickered", "right")
 """What becomes of steps, what matters first."""
+SPURIOUS = "spurious"
 SMALLEST_P = 1.0e-4
 """Smaller P values are told as a bound."""
 
@@ -51,6 +52,14 @@ def outcome_text(outcome: Export) -> str:
     return outcome["verdict"] if outcome["cause"] is None else f"{outcome['verdict']} ({outcome['cause']})"
 
 
+def verdict_rows(export: Export, comparison: Export) -> list[tuple[str, Export]]:
+    """What becomes of steps in either design, and the counts that belong to none, if there are any."""
+    rows = [(name, comparison["by_verdict"][name]) for name in SHOWN]
+    if any(design["spurious"] for design in export["designs"]):
+        rows.append((SPURIOUS, comparison["spurious"]))
+    return rows
+
+
 def design_of(export: Export, name: str) -> Export:
     """A design of a comparison by its name."""
     found: Export = next(design for design in export["designs"] if design["name"] == name)
@@ -59,6 +68,30 @@ def design_of(export: Export, name: str) -> Export:
 
 def sentence(export: Export, comparison: Export) -> str:
     """One design against the first: which is better, by how much, how sure."""
+    return " ".join(filter(None, (_on_steps(export, comparison), spurious_sentence(export, comparison))))
+
+
+def spurious_sentence(export: Export, comparison: Export) -> str:
+    """The same of counts that no movement caused, which belong to no step; "" without any."""
+    counts = [design_of(export, each)["spurious"] for each in (export["reference"], comparison["design"])]
+    if not any(counts) or not export["steps"]:
+        return ""
+    rate = comparison["spurious"]["difference"]
+    lead = f"Counts that no movement caused: {whole(counts[1])} against {whole(counts[0])} in all"
+    if _side(rate):
+        amount, word, interval = _away(rate)
+        return f"{lead}, {amount} per {PER:,} steps {word} ({interval})."
+    interval = f"95 % interval of the difference per {PER:,} steps {difference_interval_text(rate)}"
+    return f"{lead}, which settles nothing ({interval})."
+
+
+def _side(rate: Export) -> int:
+    """On which side of nought the whole interval lies; 0 for neither."""
+    return int(rate["low"] > 0.0) - int(rate["high"] < 0.0)
+
+
+def _on_steps(export: Export, comparison: Export) -> str:
+    """Of wrong steps."""
     name, first = _quoted(comparison["design"]), _quoted(export["reference"])
     if not export["steps"]:
         return f"{name} against {first}: no data, for no step was simulated."
@@ -70,7 +103,15 @@ def sentence(export: Export, comparison: Export) -> str:
         estimate_text(design_of(export, each)["wrong_rate"])
         for each in (comparison["design"], export["reference"])
     )
-    return f"{name} is {comparison['verdict']} than {first}: {_by(comparison)}, {told} instead of {before}."
+    return f"{name} {_is(export, comparison)} than {first}: {_by(comparison)}, {told} instead of {before}."
+
+
+def _is(export: Export, comparison: Export) -> str:
+    """What may be said of a design: not that it is better, if it has more counts that no movement caused."""
+    sign, word = (-1, "fewer") if comparison["verdict"] == "better" else (1, "more")
+    if spurious_sentence(export, comparison) and _side(comparison["spurious"]["difference"]) == -sign:
+        return f"has {word} wrong steps"
+    return f"is {comparison['verdict']}"
 
 
 def _quoted(name: str) -> str:
@@ -78,25 +119,32 @@ def _quoted(name: str) -> str:
 
 
 def _by(comparison: Export) -> str:
-    """A settled difference without its sign; a bound on the other side of nought keeps a minus."""
-    rate = comparison["difference"]
-    sign, word = (-1, "fewer") if comparison["verdict"] == "better" else (1, "more")
-    places = _places(rate, PER)
+    """A settled difference of wrong steps."""
+    amount, word, interval = _away(comparison["difference"])
+    return f"{amount} wrong steps per {PER:,} {word} ({interval})"
+
+
+def _away(rate: Export) -> tuple[str, str, str]:
+    """A difference away from nought without its sign, "fewer" or "more", and the interval, in which a bound
+    on the other side of nought keeps a minus.
+    """
+    sign, word = (-1, "fewer") if rate["estimate"] < 0.0 else (1, "more")
+    places = decimals(0.5 * (rate["high"] - rate["low"]) * PER)
     low, amount, high = (
         _signed(value * PER, places).removeprefix("+")
         for value in sorted(sign * rate[key] for key in ("low", "estimate", "high"))
     )
-    return f"{amount} wrong steps per {PER:,} {word} (95 % interval {low} to {high})"
+    return amount, word, f"95 % interval {low} to {high}"
 
 
 def _unsettled(export: Export, comparison: Export) -> str:
     rate, more, count = comparison["difference"], comparison["more_runs"], len(export["comparisons"])
     text = (
-        f"It is not settled whether {_quoted(comparison['design'])} or {_quoted(export['reference'])} is "
-        f"better: per {PER:,} steps the difference is {difference_text(rate)} wrong ones (95 % interval "
+        f"It is not settled whether {_quoted(comparison['design'])} or {_quoted(export['reference'])} has "
+        f"fewer wrong steps: the difference is {difference_text(rate)} per {PER:,} (95 % interval "
         f"{difference_interval_text(rate)})"
     )
-    if rate["low"] > 0.0 or rate["high"] < 0.0:
+    if _side(rate):
         text += f", which alone would settle it, but not as one of {count} comparisons"
     if more is None:
         return f"{text}, and nothing tells yet how many runs would settle it."
@@ -116,9 +164,10 @@ def _same(export: Export, comparison: Export) -> str:
         alike = f"of {steps} none was wrong in one of them only"
     else:
         alike = f"every one of {steps} came out alike"
+    interval = difference_interval_text(comparison["difference"])
     return (
-        f"{_quoted(comparison['design'])} and {_quoted(export['reference'])} are not told apart: {alike} "
-        f"(difference per {PER:,}: 95 % interval {difference_interval_text(comparison['difference'])})."
+        f"{_quoted(comparison['design'])} and {_quoted(export['reference'])} are not told apart by their "
+        f"wrong steps: {alike} (difference per {PER:,}: 95 % interval {interval})."
     )
 
 

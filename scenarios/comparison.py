@@ -21,8 +21,14 @@ SHARED = ("encoder", "contacts", "hand")
 """Sections in which the designs of a comparison must be alike."""
 RATINGS = ("contacts.most_current", "contacts.least_current", "contacts.most_energy")
 """Paths in them that nothing simulated depends on."""
-COMMON = ("seed", "runs")
-"""Values that a comparison has one of, for all its designs."""
+COMMON = "all designs of a comparison have the same {word}; give it with --{word}"
+REFUSED = {
+    "seed": COMMON.format(word="seed"),
+    "runs": COMMON.format(word="runs"),
+    "stop": "a comparison has no use for [stop]: it takes all its runs",
+    "target": "a comparison has no use for [target]: it holds designs against each other",
+}
+"""Why one design alone cannot set what begins so."""
 MOST_SHOWN = 4
 WITH = "--with"
 
@@ -131,14 +137,10 @@ def _all_read(wanted: Sequence[tuple[Source, Sequence[str | Setting]]]) -> list[
 
 
 def _checked(settings: Sequence[Setting]) -> Iterator[Setting]:
-    """The settings of one design; those that all designs have in common become mistakes."""
+    """The settings of one design; those that none can have for itself become mistakes."""
     for setting in settings:
-        if setting.words[:1] in [(word,) for word in COMMON]:
-            word = setting.words[0]
-            reason = f"all designs of a comparison have the same {word}; give it with --{word}"
-            yield Setting(setting.option, setting.words, setting.value, reason)
-        else:
-            yield setting
+        reason = setting.reason or REFUSED.get(next(iter(setting.words), ""), "")
+        yield Setting(setting.option, setting.words, setting.value, reason)
 
 
 def _group_name(group: str) -> str:

@@ -56,13 +56,15 @@ class PairedSums:
     those of simcore.sums.QUANTITIES.
 
     ``sizes`` (groups, 3), ``sums`` (groups, quantities, 7) and ``tables`` (groups, quantities, 4) of whole
-    numbers; ``partings`` by the outcomes in the first and in the other design.
+    numbers; ``spurious`` (11,) sums and table of the counts of a run that no movement caused, p of them more
+    in the other design, or m more in the first; ``partings`` by the outcomes in both.
     """
 
     runs: int
     sizes: Ints
     sums: Ints
     tables: Ints
+    spurious: Ints
     partings: Partings
 
     def __add__(self, later: PairedSums) -> PairedSums:
@@ -73,7 +75,7 @@ class PairedSums:
             partings[key] = Parting(here.steps + more.steps, here.run, here.step)
         return PairedSums(
             self.runs + later.runs, self.sizes + later.sizes, self.sums + later.sums,
-            self.tables + later.tables, partings,
+            self.tables + later.tables, self.spurious + later.spurious, partings,
         )  # fmt: skip
 
     def pair(self, quantity: str, group: int = 0) -> Pair:
@@ -83,6 +85,11 @@ class PairedSums:
         sums = dict(zip(SUMS, self.sums[group, q].tolist(), strict=True))
         table = dict(zip(TABLE, self.tables[group, q].tolist(), strict=True))
         return Pair(**sizes, **sums, **table)
+
+    def spurious_pair(self) -> Pair:
+        """The sums of counts that no movement caused, per run."""
+        named = dict(zip((*SUMS, *TABLE), self.spurious.tolist(), strict=True))
+        return Pair(runs=self.runs, x=self.runs, xx=self.runs, **named)
 
     def only(self, quantity: str, group: int = 0) -> tuple[int, int]:
         """Steps of a group that have the quantity in the first design only, and in the other only."""
@@ -96,7 +103,7 @@ def nothing_paired(gestures: int) -> PairedSums:
     groups, width = 1 + gestures, len(QUANTITIES)
     shapes = (groups, len(SIZES)), (groups, width, len(SUMS)), (groups, width, 4)
     sizes, sums, tables = (np.zeros(shape, np.int64) for shape in shapes)
-    return PairedSums(0, sizes, sums, tables, {})
+    return PairedSums(0, sizes, sums, tables, np.zeros(len(SUMS) + len(TABLE), np.int64), {})
 
 
 def pair_up(first: BlockDetail, other: BlockDetail, gestures: int, first_run: int) -> PairedSums:
@@ -124,7 +131,7 @@ def pair_up(first: BlockDetail, other: BlockDetail, gestures: int, first_run: in
     )
     return PairedSums(
         runs, _sizes(x), _sums(x, plus, minus), _tables(x, in_first, in_other),
-        _partings(first, other, first_run),
+        _spurious(first, other), _partings(first, other, first_run),
     )  # fmt: skip
 
 
@@ -169,6 +176,25 @@ def _tables(x: Ints, in_first: Ints, in_other: Ints) -> Ints:
     """Runs by which design has the quantity in them."""
     kind = 2 * (in_first > 0) + (in_other > 0)
     return np.stack([((kind == which) & (x > 0)).sum(axis=1).T for which in range(4)], axis=2)
+
+
+def _spurious(first: BlockDetail, other: BlockDetail) -> Ints:
+    """Sums and table of spurious counts, of which a run has so many more in one design."""
+    mine, theirs = (_strays(detail) for detail in (first, other))
+    more = (theirs - mine).reshape(1, -1, 1)
+    ones = np.ones((mine.size, 1), np.int64)
+    sums = _sums(ones, np.maximum(more, 0), np.maximum(-more, 0))
+    tables = _tables(ones, mine.reshape(1, -1, 1), theirs.reshape(1, -1, 1))
+    return np.concatenate([sums.ravel(), tables.ravel()])
+
+
+def _strays(detail: BlockDetail) -> Ints:
+    """Counts of each run that no movement caused."""
+    pulses = detail.pulses
+    used, runs = int(pulses.offsets[-1]), pulses.offsets.size - 1
+    rows = np.flatnonzero((pulses.causes[:used] < 0) & (pulses.asked[:used] != 0))
+    found = np.searchsorted(pulses.offsets, rows, side="right") - 1
+    return np.bincount(found, minlength=runs).astype(np.int64)
 
 
 def _partings(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from reports.compare_words import SHOWN, difference_interval_text, difference_text, outcome_text
+from reports.compare_words import difference_interval_text, difference_text, outcome_text, verdict_rows
 from reports.numbers import estimate_text, interval_text, whole
 from reports.page.tables import INTERVAL, Column, Table, aligned
 
@@ -18,6 +18,7 @@ def rate_table(export: Export) -> Table:
     designs = export["designs"]
     rates = [design["wrong_rate"] for design in designs]
     exact = [design["exact_share"] for design in designs]
+    spurious = [design["spurious"] for design in designs]
     return Table(
         "Wrong steps of each design",
         [
@@ -25,6 +26,7 @@ def rate_table(export: Export) -> Table:
             Column("Wrong", [whole(design["wrong"]) for design in designs]),
             Column("Wrong per 1,000", aligned([estimate_text(rate) for rate in rates])),
             Column(INTERVAL, [interval_text(rate) for rate in rates]),
+            *([Column("Spurious counts", [whole(count) for count in spurious])] if any(spurious) else []),
             Column("Runs ended exactly (%)", aligned([estimate_text(each, 100.0, 100.0) for each in exact])),
         ],
     )
@@ -49,12 +51,12 @@ def _value(row: Export, number: int) -> str:
     return row["values"][number] or NO_VALUE
 
 
-def verdict_table(comparison: Export, number: int) -> Table:
+def verdict_table(export: Export, comparison: Export, number: int) -> Table:
     """All steps by verdict."""
-    rows = [comparison["by_verdict"][name] for name in SHOWN]
+    rows = verdict_rows(export, comparison)
     return Table(
         f"All steps, {number} against 1; wrong are those missed, doubled or reversed",
-        [Column("Verdict", SHOWN, "name"), *_paired(rows, number)],
+        [Column("Verdict", [name for name, _ in rows], "name"), *_paired([row for _, row in rows], number)],
     )
 
 

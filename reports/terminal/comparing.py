@@ -9,11 +9,11 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table
 
 from reports.compare_words import (
-    SHOWN,
     difference_interval_text,
     difference_text,
     outcome_text,
     runs_line,
+    verdict_rows,
 )
 from reports.numbers import counted, duration_text, estimate_text, interval_text, on_the_point, whole
 from reports.sentences import LASTING, MET_ALIKE
@@ -106,7 +106,7 @@ def _figures(export: Export, console: Console) -> Iterator[RenderableType]:
     yield _section("Wrong steps of each design", _rates(export, console))
     for number, each in enumerate(export["comparisons"], start=2):
         title = f"{number} against 1, on the same steps"
-        yield _section(title, _verdicts(each, number, console))
+        yield _section(title, _verdicts(export, each, number, console))
         yield _section(f"{number} against 1, wrong steps by gesture", _gestures(each, number, console))
         yield _section(f"{number} against 1, run by run", *_runs(export, each, number, console))
         yield _section(f"Where {number} and 1 part", *_partings(each, number, console))
@@ -124,18 +124,25 @@ def _rates(export: Export, console: Console) -> Table:
             Column("wrong", [whole(design["wrong"]) for design in designs]),
             Column("wrong per\n1,000", on_the_point([estimate_text(rate) for rate in rates]), style="bold"),
             Column("95 % interval", [interval_text(rate) for rate in rates]),
+            *_spurious(designs),
             Column("runs ended\nexactly (%)", _shares(designs), rank=2),
         ],
         console,
     )
 
 
+def _spurious(designs: Sequence[Export]) -> list[Column]:
+    """Counts that no movement caused, if any design has them."""
+    counts = [design["spurious"] for design in designs]
+    return [Column("spurious\ncounts", [whole(count) for count in counts])] if any(counts) else []
+
+
 def _shares(designs: Sequence[Export]) -> list[str]:
     return on_the_point([estimate_text(design["exact_share"], 100.0, 100.0) for design in designs])
 
 
-def _verdicts(comparison: Export, number: int, console: Console) -> Table:
-    rows = [(name, comparison["by_verdict"][name]) for name in SHOWN]
+def _verdicts(export: Export, comparison: Export, number: int, console: Console) -> Table:
+    rows = verdict_rows(export, comparison)
     names = Column("verdict", [name for name, _ in rows], side="left")
     return fitted([names, *_paired([row for _, row in rows], number)], console)
 

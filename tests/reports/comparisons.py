@@ -91,7 +91,7 @@ def against(
 def by_hand(rates: dict[str, Export], *comparisons: Export, steps: int = 90_000) -> Export:
     """A comparison of designs with these rates of wrong steps, the first being the reference."""
     designs = [
-        {"name": name, "wrong_rate": each, "wrong": round(each["estimate"] * steps)}
+        {"name": name, "wrong_rate": each, "wrong": round(each["estimate"] * steps), "spurious": 0}
         for name, each in rates.items()
     ]
     fewest = min(design["wrong"] for design in designs)

@@ -179,6 +179,19 @@ def test_cautions_of_one_design_bear_its_name() -> None:
     assert any(text.startswith("counter.up_when=low: The counter counts down") for text in export["cautions"])
 
 
+def test_counts_that_no_movement_caused_are_compared_as_well() -> None:
+    export = made(names=("long-leads", "long-leads-quiet"), runs=60)
+    jsonschema.validate(json.loads(as_json(export)), schema(SCHEMA))
+    (each,) = export["comparisons"]
+    counts = [design["spurious"] for design in export["designs"]]
+    assert counts[0] > 1000 > counts[1]
+    row = each["spurious"]
+    assert row["only_other"] - row["only_first"] == counts[1] - counts[0]
+    assert row["difference"]["estimate"] == pytest.approx((counts[1] - counts[0]) / export["steps"])
+    assert row["difference"]["high"] < 0.0
+    assert f"Counts that no movement caused: {counts[1]:,} against {counts[0]:,} in all" in export["headline"]
+
+
 def test_the_title_is_the_scenarios_or_the_names_of_several() -> None:
     assert made(LARGER)["title"] == load_scenario("panel-knob").title
     several = made(names=("panel-knob", "no-filter", "plain-input"), runs=20)

@@ -215,6 +215,16 @@ def test_words_are_completed(folder: pathlib.Path) -> None:
     assert {"plain,compare", "plain,completion"} <= set(steptally(folder, changes=changes).stdout.split("\n"))
 
 
+def test_the_sample_in_the_readme_is_what_the_program_prints(folder: pathlib.Path) -> None:
+    page = (pathlib.Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    before, _, after = page.partition("The last one says:")
+    command = before.rstrip().removesuffix("```").rstrip().rpartition("\n")[2]
+    sample = after.partition("```text\n")[2].partition("```")[0]
+    words = shlex.split(command)
+    assert words[:2] == ["steptally", "compare"]
+    assert steptally(folder, *words[1:], changes={"COLUMNS": "80"}).stdout == sample
+
+
 def test_help_names_the_ways_to_give_designs(folder: pathlib.Path) -> None:
     told = plain(steptally(folder, "compare", "--help").stdout)
     for word in (

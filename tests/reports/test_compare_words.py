@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reports.compare_words import (
@@ -55,17 +55,17 @@ def test_worse() -> None:
 
 def test_unsettled() -> None:
     assert only_sentence("plain", MUCH, {**UNSETTLED}) == (
-        'It is not settled whether "plain" or "as it stands" is better: per 1,000 steps the difference is '
-        "+0.04 wrong ones (95 % interval -0.31 to +0.40); about 13,000 more runs would be expected to settle "
-        "it."
+        'It is not settled whether "plain" or "as it stands" has fewer wrong steps: the difference is '
+        "+0.04 per 1,000 (95 % interval -0.31 to +0.40); about 13,000 more runs would be expected to "
+        "settle it."
     )
 
 
 def test_unsettled_without_a_difference_so_far() -> None:
     comparison = against("plain", "unsettled", rate(-0.4, 0.0, 0.4))
     assert only_sentence("plain", MUCH, comparison) == (
-        'It is not settled whether "plain" or "as it stands" is better: per 1,000 steps the difference is '
-        "0.00 wrong ones (95 % interval -0.40 to +0.40), and nothing tells yet how many runs would settle it."
+        'It is not settled whether "plain" or "as it stands" has fewer wrong steps: the difference is '
+        "0.00 per 1,000 (95 % interval -0.40 to +0.40), and nothing tells yet how many runs would settle it."
     )
 
 
@@ -79,8 +79,8 @@ def test_unsettled_without_a_difference_so_far() -> None:
 def test_same(parted: int, alike: str) -> None:
     comparison = against("plain", "same", rate(-0.74, 0.0, 0.74), parted=parted)
     assert only_sentence("plain", MUCH, comparison) == (
-        f'"plain" and "as it stands" are not told apart: {alike} (difference per 1,000: 95 % interval '
-        "-0.74 to +0.74)."
+        f'"plain" and "as it stands" are not told apart by their wrong steps: {alike} (difference per '
+        "1,000: 95 % interval -0.74 to +0.74)."
     )
 
 
@@ -149,10 +149,38 @@ def test_what_is_settled_alone_but_not_among_several_is_told() -> None:
     unsettled = against("plain", "unsettled", rate(0.01, 0.4, 0.79), more_runs=300)
     export = by_hand({"as it stands": MUCH, "plain": MUCH, "47 nF": MUCH}, unsettled, WORSE)
     assert sentence(export, unsettled) == (
-        'It is not settled whether "plain" or "as it stands" is better: per 1,000 steps the difference is '
-        "+0.40 wrong ones (95 % interval +0.01 to +0.79), which alone would settle it, but not as one of 2 "
+        'It is not settled whether "plain" or "as it stands" has fewer wrong steps: the difference is '
+        "+0.40 per 1,000 (95 % interval +0.01 to +0.79), which alone would settle it, but not as one of 2 "
         "comparisons; about 300 more runs would be expected to settle it."
     )
+
+
+@pytest.mark.parametrize(
+    ("spurious", "difference", "told"),
+    [
+        ((25891, 0), rate(-6600.0, -6472.75, -6350.0),
+         "0 against 25,891 in all, 6,473 per 1,000 steps fewer (95 % interval 6,350 to 6,600)."),
+        ((12, 30), rate(0.04, 0.2, 0.36),
+         "30 against 12 in all, 0.20 per 1,000 steps more (95 % interval 0.04 to 0.36)."),
+        ((12, 11), rate(-0.2, -0.01, 0.2),
+         "11 against 12 in all, which settles nothing (95 % interval of the difference per 1,000 steps "
+         "-0.20 to +0.20)."),
+    ],
+)  # fmt: skip
+def test_counts_that_no_movement_caused_are_told_beside(
+    spurious: tuple[int, int], difference: dict[str, object], told: str
+) -> None:
+    export = by_hand({"one": MUCH, "two": LITTLE}, {**BETTER, "design": "two"})
+    (each,) = export["comparisons"]
+    without = sentence(export, each)
+    for design, count in zip(export["designs"], spurious, strict=True):
+        design["spurious"] = count
+    each["spurious"] = {"difference": difference}
+    said = sentence(export, each)
+    assert said.endswith(f" Counts that no movement caused: {told}")
+    if "more" in told:
+        without = without.replace("is better than", "has fewer wrong steps than")
+    assert said.startswith(without)
 
 
 @pytest.mark.parametrize(("runs", "told"), [(1, "1 more run"), (99, "99 more runs"), (101, "110 more runs")])
@@ -183,6 +211,7 @@ def test_p_values(value: float, text: str) -> None:
     assert p_text(value) == text
 
 
+@settings(deadline=None)
 @given(st.floats(-1.0, 1.0), st.floats(1e-6, 0.5), st.floats(1e-6, 0.5))
 def test_a_printed_difference_is_within_half_a_digit_and_signed(
     estimate: float, below: float, above: float

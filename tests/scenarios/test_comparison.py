@@ -167,6 +167,11 @@ def test_a_mistyped_section_has_variant_for_its_nearest() -> None:
         ('filter = "1 nF"', '"filter" is a table; the path must name a key in it'),
         ("seed = 3", "seed: all designs of a comparison have the same seed; give it with --seed"),
         ("runs = 3", "runs: all designs of a comparison have the same runs; give it with --runs"),
+        ("stop.errors = 3", "stop.errors: a comparison has no use for [stop]: it takes all its runs"),
+        (
+            'target.wrong = "1 %"',
+            "target.wrong: a comparison has no use for [target]: it holds designs against",
+        ),
         ('"filter..capacitor" = "1 nF"', "a part of the path is empty"),
         ("when = 2020-01-01", 'unknown path "when"'),
         ("filter.capacitor = 2020-01-01", "filter.capacitor: read the date"),
@@ -259,7 +264,7 @@ values = st.one_of(
 )
 
 
-@settings(max_examples=500)
+@settings(max_examples=500, deadline=None)
 @given(
     st.lists(st.sampled_from(["filter", "capacitor", "hand", "title", "a b"]), min_size=1, max_size=3), values
 )

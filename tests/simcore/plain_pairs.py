@@ -98,3 +98,25 @@ def partings_of(
                 count, *place = found.get(key, (0, run, number))
                 found[key] = (count + 1, place[0], place[1])
     return found
+
+
+def spurious_of(design: Design, seed: int, first_run: int, runs: int) -> list[int]:
+    """Counts of each run that no movement caused, as each run's own tally has them."""
+    engine = BatchEngine(design, 1)
+    return [int(engine.run(seed, run, 1).sums.spurious[0]) for run in range(first_run, first_run + runs)]
+
+
+def same_spurious(pairs: Any, one: list[int], other: list[int]) -> int:
+    """Assert that a comparison's sums of spurious counts are these; returns how many there are."""
+    more = [max(0, b - a) for a, b in zip(one, other, strict=True)]
+    fewer = [max(0, a - b) for a, b in zip(one, other, strict=True)]
+    pair = pairs.spurious_pair()
+    assert (pair.runs, pair.x, pair.xx) == (len(one),) * 3
+    assert (pair.p, pair.pp, pair.xp) == (sum(more), sum(p * p for p in more), sum(more))
+    assert (pair.m, pair.mm, pair.xm, pair.pm) == (sum(fewer), sum(m * m for m in fewer), sum(fewer), 0)
+    kinds = [(a > 0, b > 0) for a, b in zip(one, other, strict=True)]
+    table = pair.both_right, pair.b_wrong, pair.a_wrong, pair.both_wrong
+    assert table == tuple(
+        kinds.count(k) for k in ((False, False), (False, True), (True, False), (True, True))
+    )
+    return sum(one) + sum(other)

@@ -16,10 +16,11 @@ from simcore.comparing import Comparison, compare_designs
 from simcore.draws import Part
 from simcore.hand import TWIST, Gesture
 from simcore.pairing import NotAlikeError, PairedSums, nothing_paired
+from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import QuietTime
 from simcore.sums import QUANTITIES, WRONG
 from tests.simcore import builders
-from tests.simcore.plain_pairs import partings_of, runs_of, same_sums
+from tests.simcore.plain_pairs import partings_of, runs_of, same_spurious, same_sums, spurious_of
 from tests.theory import designs as make
 from tests.theory.test_same_answer import same_tally
 
@@ -45,7 +46,7 @@ def compared(*designs: Design, runs: int = 60, **more: object) -> Comparison:
 def same_pairs(one: PairedSums, other: PairedSums) -> None:
     """All whole numbers are equal."""
     assert one.runs == other.runs
-    for name in ("sizes", "sums", "tables"):
+    for name in ("sizes", "sums", "tables", "spurious"):
         assert np.array_equal(getattr(one, name), getattr(other, name)), name
     assert one.partings == other.partings
 
@@ -119,6 +120,18 @@ def test_the_other_order_turns_signs_only() -> None:
             assert (one.p, one.pp, one.xp, one.pm) == (other.m, other.mm, other.xm, other.pm)
             assert (one.a_wrong, one.b_wrong) == (other.b_wrong, other.a_wrong)
     assert forth.partings == {(a, b): parting for (b, a), parting in back.partings.items()}
+
+
+def test_counts_that_no_movement_caused_are_paired_run_by_run() -> None:
+    """Pick-up behind the filter, and the same with a quiet time behind that lets some of it through."""
+    leads = StageEntry("leads", PickUp(80.0, 60e-6, 0.5, 0))
+    one, other = design(100.0, leads), design(100.0, leads, StageEntry("quiet", QuietTime(Part(6e-5, 0.1))))
+    pairs = compared(one, other, QUIET).pairs
+    counts = [spurious_of(each, SEED, 0, 60) for each in (one, other, QUIET)]
+    assert same_spurious(pairs[0], counts[0], counts[1]) > 100
+    assert 0 < sum(counts[1]) < sum(counts[0])
+    same_spurious(pairs[1], counts[0], counts[2])
+    assert sum(counts[2]) == 0
 
 
 def test_a_third_design_changes_nothing_between_two() -> None:

@@ -81,7 +81,7 @@ def test_what_is_settled_makes_room_for_the_rest() -> None:
     assert [each.verdict for each in found] == [WORSE, *[BETTER] * 9]
 
 
-@settings(max_examples=200)
+@settings(max_examples=200, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 40), st.integers(0, 40)), min_size=1, max_size=5))
 def test_never_more_is_settled_together_than_alone(counts: list[tuple[int, int]]) -> None:
     pairs = [pair(*each) for each in counts]
@@ -95,7 +95,7 @@ def test_never_more_is_settled_together_than_alone(counts: list[tuple[int, int]]
 values = st.lists(st.floats(0.0, 1.0), min_size=1, max_size=6)
 
 
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 @given(values)
 def test_raised_p_values_are_those_of_the_closed_test(given_values: list[float]) -> None:
     """Marcus, Peritz and Gabriel (Biometrika 63 (1976) 655): a hypothesis falls when every intersection that

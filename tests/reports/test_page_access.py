@@ -1,4 +1,4 @@
-"""The page is readable by everyone: landmarks, headings, tables, names, contrast, keyboard."""
+"""The pages are readable by everyone: landmarks, headings, tables, names, contrast, keyboard."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import pytest
 
 from reports.page.palette import DARK, FOR_TEXT, HEAT, LIGHT, LOW, ON_PAPER
 from reports.page.sweep import page as sweep_page
+from tests.reports import comparisons
 from tests.reports.page_reading import Node, read_page
 from tests.reports.pages import page_of
 from tests.reports.sweeps import one_key, two_keys
@@ -19,6 +20,8 @@ PAGES = {
     "run": lambda: page_of("panel-knob", 400),
     "sweep of one key": lambda: sweep_page(one_key()),
     "sweep of two keys": lambda: sweep_page(two_keys()),
+    "compare two": lambda: comparisons.page_of(comparisons.LARGER),
+    "compare three": lambda: comparisons.page_of(comparisons.LARGER, comparisons.SMALLER),
 }
 
 

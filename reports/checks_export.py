@@ -120,6 +120,26 @@ def compared(result: float | None, limit: float | None, unit: str) -> tuple[str,
     return texts
 
 
+NOUNS = {"pull": "pull resistor", "series": "series resistor", "capacitor": "capacitor"}
+"""What the key of a part is called in an advice, by a word of the key."""
+
+
+def advice_text(check: Export) -> str:
+    """What would help, with a value that would pass and the option that tries it; "" for no advice."""
+    change = check["change"]
+    if change is None:
+        return str(check["advice"])
+    words = change["key"].split("_")
+    named = any(noun in check["advice"] for word, noun in NOUNS.items() if word in words)
+    text = f"{check['advice']}{': ' if named else '; or else '}{' '.join(words)} {change['text']}"
+    text += f" ({change['series']})"
+    if change["unit"] != check["unit"] or check["result"] != change["result"]:
+        text += f" gives {quantity(change['result'], check['unit'], 3)}"
+    costs = f"; but then this fails: {', '.join(change['costs'])}" if change["costs"] else ""
+    options = " ".join(f"--set {each!r}" if " " in each else f"--set {each}" for each in change["sets"])
+    return f"{text}{costs}; {options}"
+
+
 STYLES = {"fail": "bold red", "tight": "yellow", "pass": "green", "does not apply": "dim"}
 """The look of each verdict, beside its word."""
 

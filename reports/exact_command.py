@@ -15,16 +15,16 @@ class Asked:
     sets: Sequence[str] = ()
 
 
-def exact_command(asked: Asked, runs: int, seed: int, first_run: int) -> str:
+def exact_command(asked: Asked, runs: int, seed: int, first_run: int, stop: Sequence[str] = ()) -> str:
     """One line for a POSIX shell.
 
-    All that decides a number is in it: nothing is left to the scenario file's seed and runs.  The engine
-    decides none.
+    All that decides a number is in it: nothing is left to the scenario file's seed and runs.  ``stop`` are
+    the options that end it earlier.  The engine decides nothing.
     """
     words = ["steptally", "run", asked.scenario, "--runs", str(runs), "--seed", str(seed)]
     if first_run:
         words += ["--first-run", str(first_run)]
-    return shlex.join(words + set_words(asked))
+    return shlex.join([*words, *stop, *set_words(asked)])
 
 
 def trace_command(asked: Asked, seed: int, run: int, step: int) -> str:
@@ -41,6 +41,11 @@ def trace_command(asked: Asked, seed: int, run: int, step: int) -> str:
         str(step),
     ]
     return shlex.join(words + set_words(asked))
+
+
+def compare_command(asked: Sequence[str], runs: int, seed: int) -> str:
+    """The command that makes a comparison again, from the words that named its designs."""
+    return shlex.join(["steptally", "compare", *asked, "--runs", str(runs), "--seed", str(seed)])
 
 
 def set_words(asked: Asked) -> list[str]:

@@ -10,6 +10,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import sys
 import traceback
@@ -21,6 +22,9 @@ CHECK_FAILED = 1
 BAD_INPUT = 2
 FAULT = 3
 INTERRUPTED = 130
+
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
+"""What the system says of a place that takes no more."""
 
 
 class UserError(Exception):
@@ -94,6 +98,10 @@ def _code_for(error: Exception) -> int:
         return BAD_INPUT
     if isinstance(error, click.ClickException):
         complain(*_usage_lines(error))
+        return BAD_INPUT
+    if isinstance(error, OSError) and error.errno in FULL and error.filename is None:  # help, the version
+        discard_output()
+        complain(f"Error: standard output: cannot be written: {error.strerror}")
         return BAD_INPUT
     complain(traceback.format_exc(), "This is a fault of steptally and not of your input; please report it.")
     return FAULT

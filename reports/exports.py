@@ -7,14 +7,16 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports.checks_export import checks_of
 from reports.exact_command import Asked, exact_command
 from reports.margins import margins_export
 from reports.numbers import Rate
-from reports.sentences import ASSUMPTIONS, cause_sentence, cautions
+from reports.sentences import ASSUMPTIONS, PLAIN, WITHOUT_LAST, cause_sentence, cautions
 from reports.signal_path import signal_path
+from reports.stop_options import stop_words
 from reports.summary import simulated
 from reports.versions import versions
 
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
     from scenarios.load import Scenario
     from simcore.course import Outcome
     from simcore.estimates import Interval
-    from simcore.tally import Tally
+    from simcore.stopping import Stop
 
 Export = dict[str, Any]
 
@@ -47,18 +49,44 @@ def rate(interval: Interval, scale: float = 1.0) -> Rate:
     )
 
 
-def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | None = None) -> Export:
+def step_rate(outcome: Outcome, quantity: str, group: int = 0) -> Rate:
+    """The rate of a verdict, or of "wrong", among the steps of a group; where the campaign's ending would
+    bend it, the one without that, kept within the interval.
+    """
+    from simcore.estimates import rate_interval
+    from simcore.sums import QUANTITIES
+
+    interval = rate_interval(outcome.tally.cluster(quantity, group))
+    if outcome.rates is not None:
+        unbent = float(outcome.rates[group, QUANTITIES.index(quantity)])
+        if math.isfinite(unbent):
+            interval = replace(interval, estimate=min(max(unbent, interval.low), interval.high))
+    return rate(interval)
+
+
+def run_export(
+    scenario: Scenario,
+    outcome: Outcome,
+    asked: int,
+    named: Asked | None = None,
+    stop: Stop | None = None,
+    *,
+    suggest: bool = False,
+) -> Export:
     """Everything that is known about a finished or interrupted run of ``asked`` runs.
 
-    ``named`` is how the command line named the scenario; by default it is its source, as it stands.
+    ``named`` is how the command line named the scenario, by default its source, as it stands; ``stop`` are
+    the rules that it ran under, by default the scenario's.  ``suggest`` looks for values with which failing
+    checks would pass.
     """
     tally = outcome.tally
     named = named or Asked(scenario.source)
+    stop = stop or replace(scenario.stop, runs=asked)
     return {
         "name": scenario.name,
         "title": scenario.title,
         "simulated": simulated(scenario, outcome),
-        "command": exact_command(named, max(tally.runs, 1), outcome.seed, outcome.first_run),
+        "command": _command(scenario, outcome, named, stop),
         "signal_path": signal_path(scenario),
         "scenario": scenario.resolved,
         "seed": outcome.seed,
@@ -66,27 +94,39 @@ def run_export(scenario: Scenario, outcome: Outcome, asked: int, named: Asked | 
         "runs": tally.runs,
         "runs_asked": asked,
         "engine": outcome.engine,
+        "stop": {"errors": stop.errors, "precision": stop.precision, "seconds": stop.seconds},
         "ended_by": outcome.ended_by,
         "seconds": outcome.seconds,
-        **_overall(tally),
+        "estimate_method": PLAIN if outcome.rates is None else WITHOUT_LAST,
+        **_overall(outcome),
         "driven": _driven(outcome),
         "by_gesture": _by_gesture(outcome),
         "by_spacing": _by_spacing(outcome),
         "excursions": list(tally.excursions),
         "cut_bursts": tally.cut,
         "margins": margins_export(outcome),
-        "target": _target(scenario, tally),
+        "target": _target(scenario, outcome),
         "assumptions": list(ASSUMPTIONS),
         "cautions": cautions(scenario.cautions),
-        "checks": checks_of(scenario, suggest=False),
+        "checks": checks_of(scenario, suggest=suggest),
         "gallery": None,
         "versions": versions(),
     }
 
 
-def _overall(tally: Tally) -> Export:
-    from simcore.estimates import count_interval, rate_interval, share_interval
+def _command(scenario: Scenario, outcome: Outcome, named: Asked, stop: Stop) -> str:
+    from simcore.stopping import INTERRUPTED, TIME_UP
 
+    cut = outcome.ended_by in (INTERRUPTED, TIME_UP)
+    runs = max(outcome.tally.runs, 1) if cut else stop.runs
+    words = stop_words(scenario.stop, stop, by_runs=cut)
+    return exact_command(named, runs, outcome.seed, outcome.first_run, words)
+
+
+def _overall(outcome: Outcome) -> Export:
+    from simcore.estimates import count_interval, share_interval
+
+    tally = outcome.tally
     # Until spurious counts are seen, as many may come together as a run has steps.
     per_run_steps = tally.steps / tally.runs if tally.runs else math.nan
     squared = int(tally.sums.spurious[1])
@@ -95,9 +135,9 @@ def _overall(tally: Tally) -> Export:
     return {
         "steps": tally.steps,
         "verdicts": tally.verdicts,
-        "verdict_rates": {name: rate(rate_interval(tally.cluster(name))) for name in tally.verdicts},
+        "verdict_rates": {name: step_rate(outcome, name) for name in tally.verdicts},
         "wrong": tally.wrong,
-        "wrong_rate": rate(rate_interval(tally.cluster("wrong"))),
+        "wrong_rate": step_rate(outcome, "wrong"),
         "spurious": tally.spurious,
         "spurious_rate": rate(per_run, per_step),
         "spurious_origins": tally.strays,
@@ -126,22 +166,20 @@ def _driven(outcome: Outcome) -> Export | None:
     }
 
 
-def _group(tally: Tally, group: int) -> Export:
-    from simcore.estimates import rate_interval
-
-    cluster = tally.cluster("wrong", group)
+def _group(outcome: Outcome, group: int) -> Export:
+    tally = outcome.tally
     return {
         "steps": tally.group_steps(group),
         "verdicts": tally.group_verdicts(group),
-        "wrong": cluster.y,
-        "wrong_rate": rate(rate_interval(cluster)),
+        "wrong": tally.cluster("wrong", group).y,
+        "wrong_rate": step_rate(outcome, "wrong", group),
     }
 
 
 def _by_gesture(outcome: Outcome) -> list[Export]:
     tally = outcome.tally
     return [
-        {"name": entry.name, "kind": entry.kind, **_group(tally, tally.gesture_group(number))}
+        {"name": entry.name, "kind": entry.kind, **_group(outcome, tally.gesture_group(number))}
         for number, entry in enumerate(outcome.design.hand)
     ]
 
@@ -159,17 +197,15 @@ def _by_spacing(outcome: Outcome) -> list[Export]:
             "high_ms": high,
             "slowest_rpm": 60_000.0 / (high * edges_per_turn) if high else 0.0,
             "fastest_rpm": 60_000.0 / (low * edges_per_turn) if low else None,
-            **_group(tally, tally.spacing_group(number)),
+            **_group(outcome, tally.spacing_group(number)),
         }
         for number, (low, high) in enumerate(zip(lows, highs, strict=True))
     ]
 
 
-def _target(scenario: Scenario, tally: Tally) -> Export | None:
-    from simcore.estimates import rate_interval
-
+def _target(scenario: Scenario, outcome: Outcome) -> Export | None:
     target = scenario.target
     if target is None:
         return None
-    high = rate_interval(tally.cluster("wrong")).high
-    return {"rate": target.rate, "text": target.text, "met": bool(high <= target.rate)}
+    high = step_rate(outcome, "wrong")["high"]
+    return {"rate": target.rate, "text": target.text, "met": high is not None and high <= target.rate}

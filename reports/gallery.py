@@ -48,8 +48,8 @@ def _shown(cause: str, design: Design, run: TracedRun, number: int, named: Asked
 
     step = run.step(number)
     story = story_of(case_of(design, run, number))
-    window = _window(step, story.zero, story.window)
-    moment = _moment(step, story.window)
+    window = window_of(step, story.zero, story.window)
+    moment = moment_of(step, story.window)
     return {
         "cause": cause,
         "sentence": cause_sentence(cause),
@@ -69,13 +69,13 @@ def _shown(cause: str, design: Design, run: TracedRun, number: int, named: Asked
     }
 
 
-def _window(step: StepFacts, zero: int, told: tuple[int, int]) -> Window:
+def window_of(step: StepFacts, zero: int, told: tuple[int, int]) -> Window:
     """All that the step caused and all that its story tells, with some room before and after."""
     start, end = _roomy(min(step.start, told[0]), max(step.end, told[1]))
     return Window(start, end, zero)
 
 
-def _moment(step: StepFacts, told: tuple[int, int]) -> tuple[int, int]:
+def moment_of(step: StepFacts, told: tuple[int, int]) -> tuple[int, int]:
     """What the story tells of the step's own time; all of it, if it tells of another time only."""
     start, end = _roomy(step.start, step.end)
     own = max(told[0], start), min(told[1], end)

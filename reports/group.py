@@ -16,9 +16,13 @@ PROGRAM = "steptally"
 
 VERBS = {
     "run": "reports.verbs.run:run",
+    "sweep": "reports.verbs.sweep:sweep",
+    "choose": "reports.verbs.choose:choose",
     "check": "reports.verbs.check:check",
+    "compare": "reports.verbs.compare:compare",
     "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",
+    "ledger": "reports.verbs.ledger:ledger",
     "list": "reports.verbs.list:list_",
     "show": "reports.verbs.show:show",
     "new": "reports.verbs.new:new",

@@ -13,6 +13,7 @@ from click.shell_completion import CompletionItem
 from reports.exits import UserError, complain
 
 if TYPE_CHECKING:
+    from scenarios.comparison import Compared
     from scenarios.load import Scenario
 
 
@@ -73,6 +74,21 @@ def loaded(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
 
     try:
         return load_scenario(name_or_file, sets)
+    except ScenarioError as error:
+        raise UserError(*(str(problem) for problem in error.problems)) from None
+    finally:
+        complain_of_plugins()
+
+
+def compared(
+    names: Sequence[str], groups: Sequence[str] = (), sets: Sequence[str] = ()
+) -> tuple[Compared, ...]:
+    """The designs of a comparison.  Raises UserError with a line for each of their problems."""
+    from scenarios.comparison import load_compared
+    from scenarios.load import ScenarioError
+
+    try:
+        return load_compared(names, groups, sets)
     except ScenarioError as error:
         raise UserError(*(str(problem) for problem in error.problems)) from None
     finally:

@@ -99,6 +99,14 @@ def share_text(part: int, of: int) -> str:
     return f"{share:.1f} %" if 0 < share < 100 else f"{share:.0f} %"
 
 
+def size_text(size: int) -> str:
+    """A number of bytes: "812 B", "41 kB", "1.2 MB"."""
+    for unit, scale in (("GB", 1e9), ("MB", 1e6), ("kB", 1e3)):
+        if size >= scale:
+            return f"{size / scale:.{0 if size >= 10 * scale else 1}f} {unit}"
+    return f"{size} B"
+
+
 def duration_text(seconds: float) -> str:
     """A time taken: "0.42 s", "12 s", "3 min 5 s"."""
     if seconds < 10.0:

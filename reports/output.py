@@ -52,6 +52,15 @@ def console(*, colour: bool = True, errors: bool = False) -> Console:
     )
 
 
+def layout(width: int, encoding: str) -> Console:
+    """A console that shows nothing: what is set out for it fits ``width`` and ``encoding``."""
+    from rich.console import Console
+
+    shadow = _Shadow()
+    shadow.encoding = encoding
+    return Console(file=shadow, width=width, color_system=None, highlight=False, markup=False, emoji=False)
+
+
 def write(text: str) -> None:
     """Write to standard output; characters it cannot encode become "?", and a reader who has
     left is no error.  Raises UserError for a full disk and the like.

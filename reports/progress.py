@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,14 @@ SHORT = 1.0
 """Seconds of work that need no progress report."""
 RAREST = 60.0
 """Most seconds between two lines where there is no terminal to draw a bar on."""
+
+
+Words = Callable[[int, int], str]
+
+
+def run_words(done: int, asked: int) -> str:
+    """How far a campaign of so many runs is."""
+    return f"{done:,} of {asked:,} runs"
 
 
 def silent(done: int, asked: int) -> None:
@@ -50,7 +58,8 @@ class Pace:
 class Lines:
     """A plain line after 1, 2, 4, 8 ... seconds, for logs."""
 
-    def __init__(self) -> None:
+    def __init__(self, words: Words = run_words) -> None:
+        self.words = words
         self.pace = Pace()
         self.next = SHORT
 
@@ -62,21 +71,22 @@ class Lines:
         self.next = min(2.0 * self.next, self.next + RAREST)
         if done:
             ending = "" if left is None else f", about {duration_text(left)} left"
-            complain(f"{done:,} of {asked:,} runs done{ending}")
+            complain(f"{self.words(done, asked)} done{ending}")
 
 
 class Bar:
     """A bar with the time left, drawn once the work has taken more than a moment."""
 
-    def __init__(self, bar: Progress) -> None:
+    def __init__(self, bar: Progress, words: Words = run_words) -> None:
         self.bar = bar
+        self.words = words
         self.pace = Pace()
-        self.task = bar.add_task("simulating", total=None)
+        self.task = bar.add_task("", total=None)
         self.drawn = False
 
     def __call__(self, done: int, asked: int) -> None:
         """Move the bar."""
-        self.bar.update(self.task, completed=done, total=asked)
+        self.bar.update(self.task, completed=done, total=asked, description=self.words(done, asked))
         expected = self.pace.spent() + (self.pace.left(done, asked) or 0.0)
         if not self.drawn and expected > SHORT and done < asked:
             self.drawn = True
@@ -86,8 +96,8 @@ class Bar:
 
 
 @contextmanager
-def watching(*, quiet: bool, colour: bool) -> Iterator[Show]:
-    """What to call with (done, asked); clears the bar away at the end."""
+def watching(*, quiet: bool, colour: bool, words: Words = run_words) -> Iterator[Show]:
+    """What to call with (done, asked), which are told in ``words``; clears the bar away at the end."""
     from reports.output import console
 
     if quiet:
@@ -95,18 +105,18 @@ def watching(*, quiet: bool, colour: bool) -> Iterator[Show]:
         return
     screen = console(colour=colour, errors=True)
     if not screen.is_terminal:
-        yield Lines()
+        yield Lines(words)
         return
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
     columns = (
-        TextColumn("{task.completed:,.0f} of {task.total:,.0f} runs"),
+        TextColumn("{task.description}"),
         BarColumn(),
         TextColumn("time left"),
         TimeRemainingColumn(),
     )
     bar = Progress(*columns, console=screen, transient=True, auto_refresh=False)
     try:
-        yield Bar(bar)
+        yield Bar(bar, words)
     finally:
         bar.stop()

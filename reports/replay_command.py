@@ -73,25 +73,35 @@ def replay(
 
     Exit code: 0 done; 2 bad input.
     """
-    from reports.replay_export import Asked
+    from simcore.compiling import is_cold
 
     chosen = loaded(scenario, sets)
-    cut = _threshold(threshold)
-    asked = Asked(CLOSED.index(closed), _settle(settle), cut, chosen.seed if seed is None else seed, run)
+    asked = asked_of(chosen, closed, settle, threshold, seed, run)
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
-    export = _replayed(chosen, _trace(trace, columns, _unit(unit), cut), asked, quiet)
-    _report(export, json, limit, quiet, not no_color)
-
-
-def _replayed(scenario: Scenario, trace: Trace, asked: Asked, quiet: bool) -> Export:
-    from reports.replay_export import replay_export
-    from scenarios.traces import contact_edges
-    from simcore.compiling import is_cold
-    from simcore.replay import nominal, replay
-
+    read = recording(trace, columns, unit, asked)
     if not quiet and is_cold():
         complain("First use on this machine: compiling for some 15 s, once.")
+    _report(replayed(chosen, read, asked), json, limit, quiet, not no_color)
+
+
+def asked_of(
+    scenario: Scenario, closed: str, settle: str, threshold: str | None, seed: int | None, run: int | None
+) -> Asked:
+    """What is asked for; raises UserError for what is no time and no voltage."""
+    from reports.replay_export import Asked
+
+    cut = _threshold(threshold)
+    seed = scenario.seed if seed is None else seed
+    return Asked(CLOSED.index(closed), _settle(settle), cut, seed, run)
+
+
+def replayed(scenario: Scenario, trace: Trace, asked: Asked) -> Export:
+    """The object that ``--json`` writes."""
+    from reports.replay_export import replay_export
+    from scenarios.traces import contact_edges
+    from simcore.replay import nominal, replay
+
     a, b = contact_edges(trace, asked.closed)
     design = nominal(scenario.design) if asked.run is None else scenario.design
     done = replay(design, a, b, asked.settle, trace.notes.duration, asked.seed, asked.run or 0)
@@ -111,11 +121,12 @@ def _report(export: Export, json: str | None, limit: int, quiet: bool, colour: b
     write(replay_brief(export, screen) if quiet else replay_page(export, screen, limit))
 
 
-def _trace(path: str, columns: str | None, unit: int | None, threshold: Threshold | None) -> Trace:
+def recording(path: str, columns: str | None, unit: str | None, asked: Asked) -> Trace:
+    """A recorded trace.  Raises UserError with a line for each of its problems."""
     from scenarios.traces import TraceError, read_trace
 
     try:
-        return read_trace(path, columns=columns, unit=unit, threshold=threshold)
+        return read_trace(path, columns=columns, unit=_unit(unit), threshold=asked.threshold)
     except TraceError as error:
         raise UserError(*(str(problem) for problem in error.problems)) from None
 

@@ -83,43 +83,25 @@ def chosen(rows: Sequence[Row], limit: int, dull: Callable[[Row], bool], what: s
 
 def totals_table(export: Export, console: Console) -> Table:
     """Sums of what was counted, beside those of the bounce-free reading."""
+    return fitted(totals_columns(export), console)
+
+
+def totals_columns(export: Export) -> list[Column]:
+    """The columns of that table."""
     counted, free = export["counted"], export["bounce_free"]
     rows = [(key, words) for key, words, always in TOTALS if always or counted[key] or free[key]]
-    return fitted(
-        [
-            Column("", [words for _, words in rows], side="left"),
-            Column("counted", [whole(counted[key]) for key, _ in rows]),
-            Column("bounce-free", [whole(free[key]) for key, _ in rows]),
-            Column("difference", [_signed(counted[key] - free[key]) for key, _ in rows], style="bold"),
-        ],
-        console,
-    )
+    return [
+        Column("", [words for _, words in rows], side="left"),
+        Column("counted", [whole(counted[key]) for key, _ in rows]),
+        Column("bounce-free", [whole(free[key]) for key, _ in rows]),
+        Column("difference", [_signed(counted[key] - free[key]) for key, _ in rows], style="bold"),
+    ]
 
 
 def pulse_table(export: Export, console: Console, limit: int) -> Iterator[RenderableType]:
     """Pulse by pulse, what was counted and what a bounce-free reading counts."""
     rows, left_out = chosen(pulse_rows(export), limit, lambda row: row.plain, "pulses counted right are")
-    does = {burst["number"]: burst["does"] for burst in export["bursts"]}
-    places = {pulse["burst"]: str(pulse["position"]) for pulse in export["bounce_free_pulses"]}
-    head, show = _clock(export)
-    yield fitted(
-        [
-            Column(head, [show(row.time) for row in rows]),
-            Column("counted", [row.counted for row in rows], style="bold"),
-            Column("position", [row.position for row in rows]),
-            Column("bounce-\nfree", [row.bounce_free for row in rows]),
-            Column(
-                "bounce-free\nposition",
-                [places.get(row.burst, "") if row.bounce_free else "" for row in rows],
-                2,
-            ),
-            Column("caused by\nburst", ["" if row.burst is None else str(row.burst) for row in rows]),
-            Column("", ["" if row.burst is None else does[row.burst] for row in rows], side="left", rank=1),
-            Column("verdict", [row.verdict for row in rows], side="left"),
-            Column("doubts", [row.doubts for row in rows], side="left", fold=True),
-        ],
-        console,
-    )
+    yield fitted(pulse_columns(export, rows), console)
     if left_out:
         yield Text(left_out, style="dim")
     named = {doubt for row in rows for doubt in row.doubts.split(", ") if doubt}
@@ -128,25 +110,49 @@ def pulse_table(export: Export, console: Console, limit: int) -> Iterator[Render
         yield Text(f"Doubts: {'; '.join(meant)}.", style="dim")
 
 
+def pulse_columns(export: Export, rows: Sequence[PulseRow]) -> list[Column]:
+    """The columns of that table."""
+    does = {burst["number"]: burst["does"] for burst in export["bursts"]}
+    places = {pulse["burst"]: str(pulse["position"]) for pulse in export["bounce_free_pulses"]}
+    head, show = _clock(export)
+    return [
+        Column(head, [show(row.time) for row in rows]),
+        Column("counted", [row.counted for row in rows], style="bold"),
+        Column("position", [row.position for row in rows]),
+        Column("bounce-\nfree", [row.bounce_free for row in rows]),
+        Column(
+            "bounce-free\nposition",
+            [places.get(row.burst, "") if row.bounce_free else "" for row in rows],
+            2,
+        ),
+        Column("caused by\nburst", ["" if row.burst is None else str(row.burst) for row in rows]),
+        Column("", ["" if row.burst is None else does[row.burst] for row in rows], side="left", rank=1),
+        Column("verdict", [row.verdict for row in rows], side="left"),
+        Column("doubts", [row.doubts for row in rows], side="left", fold=True),
+    ]
+
+
 def burst_table(export: Export, console: Console, limit: int) -> Iterator[RenderableType]:
     """The bursts of both lines."""
     rows, left_out = chosen(
         export["bursts"], limit, lambda burst: burst["changes"] == 1, "clean transitions without bounce are"
     )
-    head, show = _clock(export)
-    yield fitted(
-        [
-            Column("burst", [str(burst["number"]) for burst in rows]),
-            Column("line", [burst["line"] for burst in rows], side="left"),
-            Column("does", [_does(burst) for burst in rows], side="left"),
-            Column(head, [show(burst["start_s"]) for burst in rows]),
-            Column("length", [time_text(burst["length_s"]) if burst["length_s"] else "0" for burst in rows]),
-            Column("changes", [whole(burst["changes"]) for burst in rows]),
-        ],
-        console,
-    )
+    yield fitted(burst_columns(export, rows), console)
     if left_out:
         yield Text(left_out, style="dim")
+
+
+def burst_columns(export: Export, rows: Sequence[Export]) -> list[Column]:
+    """The columns of that table."""
+    head, show = _clock(export)
+    return [
+        Column("burst", [str(burst["number"]) for burst in rows]),
+        Column("line", [burst["line"] for burst in rows], side="left"),
+        Column("does", [_does(burst) for burst in rows], side="left"),
+        Column(head, [show(burst["start_s"]) for burst in rows]),
+        Column("length", [time_text(burst["length_s"]) if burst["length_s"] else "0" for burst in rows]),
+        Column("changes", [whole(burst["changes"]) for burst in rows]),
+    ]
 
 
 def _does(burst: Export) -> str:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from rich.console import Console, Group, RenderableType
+from rich.constrain import Constrain
 from rich.table import Table
 from rich.text import Text
 
 from reports.numbers import share_text, whole
 from reports.replay_tables import burst_table, pulse_table, totals_table
 from reports.replay_words import all_right, time_text
+from reports.terminal.blocks import printed
 
 Export = dict[str, Any]
 
@@ -24,20 +26,17 @@ def replay_page(export: Export, console: Console, limit: int) -> str:
 
     Tables show ``limit`` rows at most, all of them for 0.
     """
-    blocks = [_head(export), *_tables(export, console, limit), _tail(export)]
-    with console.capture() as capture:
-        for number, block in enumerate(blocks):
-            if number:
-                console.print()
-            console.print(block, width=min(PROSE, console.width) if isinstance(block, Text) else None)
-    return _trimmed(capture.get())
+    return printed(blocks(export, console, limit), console)
+
+
+def blocks(export: Export, console: Console, limit: int) -> Sequence[RenderableType]:
+    """The report, block by block, as wide as the console."""
+    return [Constrain(_head(export), PROSE), *_tables(export, console, limit), _tail(export)]
 
 
 def replay_brief(export: Export, console: Console) -> str:
     """The verdict alone, for ``--quiet``."""
-    with console.capture() as capture:
-        console.print(_verdict(export), width=min(PROSE, console.width))
-    return _trimmed(capture.get())
+    return printed([Constrain(_verdict(export), PROSE)], console)
 
 
 def read_line(export: Export) -> str:
@@ -88,7 +87,7 @@ def _tables(export: Export, console: Console, limit: int) -> Iterator[Renderable
         return
     edges = Text("\n".join(edges_line(export, line) for line in export["lines"]))
     yield _section("Counted, and bounce-free", totals_table(export, console))
-    yield edges
+    yield Constrain(edges, PROSE)
     if export["pulses"] or export["counts"]:
         yield _section("Pulse by pulse", *pulse_table(export, console, limit))
     if export["causes"]:
@@ -150,8 +149,3 @@ def _after(stage: str) -> str:
 
 def _printable(text: str) -> str:
     return "".join(letter if letter.isprintable() else "?" for letter in text)
-
-
-def _trimmed(text: str) -> str:
-    """Without blanks at the ends of lines."""
-    return "\n".join(line.rstrip() for line in text.split("\n")).strip("\n") + "\n"

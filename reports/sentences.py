@@ -68,6 +68,11 @@ ASSUMPTIONS = (
     "number of threads.",
 )
 
+MET_ALIKE = (
+    "All designs meet the same hands, encoders and contacts, run by run and movement by movement, and parts "
+    "with the same tolerances where a stage has the same name and kind; a step is compared with itself."
+)
+
 SAFETY = (
     "A control whose wrong count can hurt someone (heat, motion, radiated power, loud sound into "
     "headphones) needs its own independent limit, and local codes and a licensed person's judgement "
@@ -97,6 +102,15 @@ MARGINS_NOTE = (
 )
 
 MARGINS_LEFT_OUT = "They were left out."
+
+PLAIN = "hits over trials"
+WITHOUT_LAST = "without the last block"
+"""How rates of steps are estimated: as they were seen, or without the bias of an ending by errors."""
+ENDING_NOTE = (
+    "It ended at a set number of wrong steps, which bends plain rates upward. The rates of steps shown here "
+    "are free of that bias: they leave out the last block of runs, averaged over the blocks that might have "
+    "come last. Counts, root causes, spurious counts and final positions are as they were seen."
+)
 
 SPACING_NOTE = (
     "Edges apart: the closest that two neighbouring edges of a step come, and the even turning that would "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from reports.summary import UNTOLD
+from reports.summary import UNTOLD, says_something
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
@@ -88,21 +88,15 @@ def _values(table: Mapping[str, Any]) -> list[dict[str, str]]:
     tolerance = table.get("tolerance")
     found: list[dict[str, str]] = []
     for key, value in table.items():
-        if key in UNTOLD or key in ("tolerance", "lines") or not _says_something(value):
+        if key in UNTOLD or key in ("tolerance", "lines") or not says_something(value):
             continue
         within = tolerance.get(key, "") if isinstance(tolerance, Mapping) else ""
         if isinstance(tolerance, str) and not found:
             within = tolerance
         text = "yes" if value is True else f"{value:.6g}" if isinstance(value, float) else str(value)
-        found.append(_value(key.replace("_", " "), text, within if _says_something(within) else ""))
+        found.append(_value(key.replace("_", " "), text, within if says_something(within) else ""))
     return found
 
 
 def _value(name: str, text: str, tolerance: str = "") -> dict[str, str]:
     return {"name": name, "value": text, "tolerance": tolerance}
-
-
-def _says_something(value: Any) -> bool:
-    if isinstance(value, str):
-        return value != "" and value.split()[0] != "0"
-    return isinstance(value, (int, float)) and bool(value)

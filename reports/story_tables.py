@@ -29,42 +29,45 @@ def _cut(rows: Sequence[Export]) -> tuple[Sequence[Export], list[RenderableType]
 
 def step_table(trace: Export, console: Console) -> RenderableType:
     """All steps of the run; the one whose story follows is marked."""
+    return fitted(step_columns(trace), console)
+
+
+def step_columns(trace: Export) -> list[Column]:
+    """The columns of that table."""
     steps = trace["steps"]
-    return fitted(
-        [
-            Column("", [">" if step["number"] == trace["step"] else "" for step in steps], side="left"),
-            Column("step", [str(step["number"]) for step in steps]),
-            Column("gesture", [step["gesture"] for step in steps], side="left"),
-            Column("turned", [step["direction"] for step in steps], side="left", rank=2),
-            Column("meant", [step["meant"] for step in steps], side="left", rank=3),
-            Column("begins", [f"{step['start_s']:.3f} s" for step in steps], rank=1),
-            Column("due", [signed(step["expected"]) for step in steps]),
-            Column("counted", [signed(step["received"]) for step in steps], style="bold"),
-            Column("pulses", [whole(step["counts"]) for step in steps], rank=4),
-            Column("verdict", [step["verdict"] for step in steps], side="left"),
-            Column("root cause", [step["cause"] or "" for step in steps], side="left"),
-        ],
-        console,
-    )
+    return [
+        Column("", [">" if step["number"] == trace["step"] else "" for step in steps], side="left"),
+        Column("step", [str(step["number"]) for step in steps]),
+        Column("gesture", [step["gesture"] for step in steps], side="left"),
+        Column("turned", [step["direction"] for step in steps], side="left", rank=2),
+        Column("meant", [step["meant"] for step in steps], side="left", rank=3),
+        Column("begins", [f"{step['start_s']:.3f} s" for step in steps], rank=1),
+        Column("due", [signed(step["expected"]) for step in steps]),
+        Column("counted", [signed(step["received"]) for step in steps], style="bold"),
+        Column("pulses", [whole(step["counts"]) for step in steps], rank=4),
+        Column("verdict", [step["verdict"] for step in steps], side="left"),
+        Column("root cause", [step["cause"] or "" for step in steps], side="left"),
+    ]
 
 
 def contact_table(story: Export, console: Console) -> list[RenderableType]:
     """One row per burst."""
     rows, left = _cut(story["contacts"])
-    table = fitted(
-        [
-            Column("time", [instant_text(row["at_s"]) for row in rows]),
-            Column("contact", [f"{row['line']} {_does(row)}" for row in rows], side="left"),
-            Column("changes", [whole(row["changes"]) for row in rows]),
-            Column("within", [_length(row, "length_s") for row in rows]),
-            Column("longest\ngap", [_length(row, "longest_gap_s") for row in rows]),
-            Column("edges at\ncounter", [whole(row["edges"]) for row in rows], style="bold"),
-            Column("the first\nat", [_first(row) for row in rows], rank=1),
-            Column("made of", [", ".join(row["origins"]) for row in rows], side="left", rank=2),
-        ],
-        console,
-    )
-    return [table, *left]
+    return [fitted(contact_columns(rows), console), *left]
+
+
+def contact_columns(rows: Sequence[Export]) -> list[Column]:
+    """The columns of that table."""
+    return [
+        Column("time", [instant_text(row["at_s"]) for row in rows]),
+        Column("contact", [f"{row['line']} {_does(row)}" for row in rows], side="left"),
+        Column("changes", [whole(row["changes"]) for row in rows]),
+        Column("within", [_length(row, "length_s") for row in rows]),
+        Column("longest\ngap", [_length(row, "longest_gap_s") for row in rows]),
+        Column("edges at\ncounter", [whole(row["edges"]) for row in rows], style="bold"),
+        Column("the first\nat", [_first(row) for row in rows], rank=1),
+        Column("made of", [", ".join(row["origins"]) for row in rows], side="left", rank=2),
+    ]
 
 
 def _does(row: Export) -> str:
@@ -82,18 +85,19 @@ def _first(row: Export) -> str:
 def voltage_table(story: Export, console: Console) -> list[RenderableType]:
     """Where the voltages met their thresholds, and where they came short."""
     rows, left = _cut(story["voltages"])
-    table = fitted(
-        [
-            Column("time", [instant_text(row["at_s"]) for row in rows]),
-            Column("line", [row["line"] for row in rows], side="left"),
-            Column("voltage", [volts_text(row["volts"]) for row in rows], style="bold"),
-            Column("threshold", [volts_text(row["threshold"]) for row in rows]),
-            Column("", [_way(row) for row in rows], side="left"),
-            Column("the input", [_input(row) for row in rows], side="left"),
-        ],
-        console,
-    )
-    return [table, *left]
+    return [fitted(voltage_columns(rows), console), *left]
+
+
+def voltage_columns(rows: Sequence[Export]) -> list[Column]:
+    """The columns of that table."""
+    return [
+        Column("time", [instant_text(row["at_s"]) for row in rows]),
+        Column("line", [row["line"] for row in rows], side="left"),
+        Column("voltage", [volts_text(row["volts"]) for row in rows], style="bold"),
+        Column("threshold", [volts_text(row["threshold"]) for row in rows]),
+        Column("", [_way(row) for row in rows], side="left"),
+        Column("the input", [_input(row) for row in rows], side="left"),
+    ]
 
 
 def _way(row: Export) -> str:
@@ -110,39 +114,42 @@ def _input(row: Export) -> str:
 
 def passed_table(story: Export, console: Console) -> RenderableType:
     """How many changes are left after each place."""
+    return fitted(passed_columns(story), console)
+
+
+def passed_columns(story: Export) -> list[Column]:
+    """The columns of that table."""
     rows = story["passed"]
-    return fitted(
-        [
-            Column("changes after", [row["name"] for row in rows], side="left"),
-            *(
-                Column(line, ["" if row[line] is None else whole(row[line]) for row in rows], style="bold")
-                for line in ("A", "B")
-            ),
-        ],
-        console,
-    )
+    return [
+        Column("changes after", [row["name"] for row in rows], side="left"),
+        *(
+            Column(line, ["" if row[line] is None else whole(row[line]) for row in rows], style="bold")
+            for line in ("A", "B")
+        ),
+    ]
 
 
 def count_table(story: Export, console: Console) -> list[RenderableType]:
     """Pulse by pulse."""
     rows, left = _cut(story["counter"])
+    return [fitted(count_columns(rows), console), *left]
+
+
+def count_columns(rows: Sequence[Export]) -> list[Column]:
+    """The columns of that table."""
     known = any(volts is not None for row in rows for volts in row["volts"])
-    table = fitted(
-        [
-            Column("time", [instant_text(row["at_s"]) for row in rows]),
-            Column("counts", [_counts(row) for row in rows], style="bold"),
-            Column("position", [whole(row["position"]) for row in rows]),
-            *(
-                Column(line, [_level(row, number, known) for row in rows], side="left", rank=1)
-                for number, line in enumerate(("A", "B"))
-            ),
-            Column("because", [row["by"] for row in rows], side="left"),
-            Column("by", [row["origin"] for row in rows], side="left", rank=3),
-            Column("doubts", [", ".join(row["doubts"]) for row in rows], side="left", rank=2, fold=True),
-        ],
-        console,
-    )
-    return [table, *left]
+    return [
+        Column("time", [instant_text(row["at_s"]) for row in rows]),
+        Column("counts", [_counts(row) for row in rows], style="bold"),
+        Column("position", [whole(row["position"]) for row in rows]),
+        *(
+            Column(line, [_level(row, number, known) for row in rows], side="left", rank=1)
+            for number, line in enumerate(("A", "B"))
+        ),
+        Column("because", [row["by"] for row in rows], side="left"),
+        Column("by", [row["origin"] for row in rows], side="left", rank=3),
+        Column("doubts", [", ".join(row["doubts"]) for row in rows], side="left", rank=2, fold=True),
+    ]
 
 
 def _counts(row: Export) -> str:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from scenarios.load import Scenario
     from simcore.chain import Design, HandEntry
     from simcore.course import Outcome
+    from simcore.tally import Tally
 
 UNTOLD = ("name", "kind", "part", "gesture")
 """Keys whose values are told in another way."""
@@ -21,20 +22,33 @@ COUNTER_KEYS = (
 
 def simulated(scenario: Scenario, outcome: Outcome) -> str:
     """Runs, hand, encoder, contacts, stages, counter and supply with their main values."""
+    return f"{_amount(outcome.tally)}: {design_words(scenario)}."
+
+
+def design_words(scenario: Scenario) -> str:
+    """Hand, encoder, contacts, stages, counter and supply with their main values."""
     told = scenario.resolved
     pieces = [
-        f"{_amount(outcome)}: {_hand(outcome.design)}",
-        _encoder(outcome.design),
-        _contacts(told.get("contacts", {})),
+        _met(scenario),
         *(_stage(stage) for stage in told.get("stage", [])),
         _counter(told.get("counter", {})),
         f"supply {told['supply']['voltage']}",
     ]
-    return "; ".join(pieces) + "."
+    return "; ".join(pieces)
 
 
-def _amount(outcome: Outcome) -> str:
-    runs, steps = outcome.tally.runs, outcome.tally.steps
+def met(scenario: Scenario, tally: Tally) -> str:
+    """What a design meets: runs, hand, encoder, contacts."""
+    return f"{_amount(tally)}: {_met(scenario)}"
+
+
+def _met(scenario: Scenario) -> str:
+    design = scenario.design
+    return "; ".join([_hand(design), _encoder(design), _contacts(scenario.resolved.get("contacts", {}))])
+
+
+def _amount(tally: Tally) -> str:
+    runs, steps = tally.runs, tally.steps
     if runs and steps % runs == 0:
         return f"{counted(runs, 'run')} of {counted(steps // runs, 'step')}"
     return f"{counted(runs, 'run')}, {counted(steps, 'step')}"
@@ -85,12 +99,21 @@ def _counter(table: Mapping[str, Any]) -> str:
 
 
 def _values(table: Mapping[str, Any], keys: Iterable[str]) -> str:
-    """Plain values with their keys; tables and lists are left to the full listing."""
+    """Plain values with their keys; tables, lists and what is nought are left to the full listing."""
     told = []
     for key in keys:
         value, word = table.get(key), key.replace("_", " ")
+        if not says_something(value):
+            continue
         if value is True:
             told.append(word)
-        elif isinstance(value, (str, int, float)) and not isinstance(value, bool):
+        else:
             told.append(f"{word} {value:.6g}" if isinstance(value, float) else f"{word} {value}")
     return ", ".join(told)
+
+
+def says_something(value: Any) -> bool:
+    """Whether a value is plain and not nought: neither 0, nor "0 A", nor empty, nor a table or a list."""
+    if isinstance(value, str):
+        return value != "" and value.split()[0] != "0"
+    return isinstance(value, (int, float)) and bool(value)

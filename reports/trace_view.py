@@ -13,6 +13,7 @@ from reports.numbers import counted, whole
 from reports.sentences import cause_sentence
 from reports.story import Story
 from reports.story_tables import contact_table, count_table, passed_table, step_table, voltage_table
+from reports.terminal.blocks import printed
 from reports.terminal.prose import prose
 from reports.waves import timing_diagram
 from simcore.traced import TracedRun
@@ -28,15 +29,17 @@ def trace_page(export: Export, told: Sequence[Told], console: Console, overview:
     """The report as text, with control codes only if ``console`` shows colour; with an ``overview`` the
     table of all steps of a run comes before its story.
     """
-    blocks: list[RenderableType] = [_head(export)]
+    return printed(blocks(export, told, console, overview), console)
+
+
+def blocks(
+    export: Export, told: Sequence[Told], console: Console, overview: bool
+) -> Sequence[RenderableType]:
+    """The report, block by block, as wide as the console."""
+    found: list[RenderableType] = [_head(export)]
     for trace, (traced, story) in zip(export["traces"], told, strict=True):
-        blocks += _run(trace, traced, story, console, overview)
-    with console.capture() as capture:
-        for number, block in enumerate(blocks):
-            if number:
-                console.print()
-            console.print(block)
-    return _trimmed(capture.get())
+        found += _run(trace, traced, story, console, overview)
+    return found
 
 
 def _head(export: Export) -> RenderableType:
@@ -75,27 +78,36 @@ def _run(
 
 
 def _run_head(trace: Export) -> Iterator[RenderableType]:
-    wrong = sum(step["cause"] is not None for step in trace["steps"])
+    if trace["searched_for"] is not None:
+        yield prose(f"Worst by {trace['searched_for']}", TITLE)
+    yield prose(run_line(trace))
+    if not _wrong(trace) and trace["step"] is None:
+        yield prose("No step of this run was counted wrongly; --step tells any of them.", GOOD)
+
+
+def run_line(trace: Export) -> str:
+    """How a run went, in a line."""
+    wrong = _wrong(trace)
     start, end = trace["positions"]
     ended = (
         "as it ought to be" if not trace["error"] else f"{signed(trace['error'])} from where it ought to be"
     )
-    if trace["searched_for"] is not None:
-        yield prose(f"Worst by {trace['searched_for']}", TITLE)
-    yield prose(
+    return (
         f"Run {whole(trace['run'])} of seed {trace['seed']}: {counted(len(trace['steps']), 'step')}, "
         f"{whole(wrong) if wrong else 'none'} of them wrong; position {start} at the start and {end} at the "
         f"end, {ended}."
     )
-    if not wrong and trace["step"] is None:
-        yield prose("No step of this run was counted wrongly; --step tells any of them.", GOOD)
+
+
+def _wrong(trace: Export) -> int:
+    return sum(step["cause"] is not None for step in trace["steps"])
 
 
 def _story(trace: Export, traced: TracedRun, story: Story, console: Console) -> Iterator[RenderableType]:
     step, told = trace["steps"][trace["step"] - 1], trace["story"]
     start, end = story.window
     yield Group(
-        prose(_verdict(step), WRONG if step["cause"] else GOOD),
+        prose(verdict_line(step), WRONG if step["cause"] else GOOD),
         *([prose(cause_sentence(step["cause"]))] if step["cause"] else []),
     )
     yield Group(prose(told["zero"]), timing_diagram(traced, start, end, console, story.zero))
@@ -112,7 +124,8 @@ def _story(trace: Export, traced: TracedRun, story: Story, console: Console) -> 
         yield _section(f"Why it was {step['verdict']}", *_sentences(told["why"]))
 
 
-def _verdict(step: Export) -> str:
+def verdict_line(step: Export) -> str:
+    """What was due, what was counted, and why, in a line."""
     cause = f" Root cause: {step['cause']}." if step["cause"] else ""
     return (
         f"Step {step['number']} ({step['gesture']}, {step['direction']}): due {signed(step['expected'])}, "
@@ -126,8 +139,3 @@ def _sentences(said: Sequence[Export]) -> list[RenderableType]:
 
 def _section(title: str, *content: RenderableType) -> RenderableType:
     return Group(prose(title, TITLE), *content)
-
-
-def _trimmed(text: str) -> str:
-    """Without blanks at the ends of lines."""
-    return "\n".join(line.rstrip() for line in text.split("\n")).strip("\n") + "\n"

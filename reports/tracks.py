@@ -22,6 +22,8 @@ HALVINGS = 24
 FLAT = 5.0e-4
 """Volts by which a straight piece of a drawn voltage may miss the true one halfway."""
 MOST_EVENTS = 80
+CONTACT = "contact"
+"""The sort of a contact's track."""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -57,7 +59,7 @@ def _track(name: str, line: str, sort: str, times: list[float], values: list[Any
 
 
 def _contact(line: TracedLine, name: str, window: Window, moment: tuple[int, int]) -> Export:
-    return _track(f"contact {name}", name, "contact", *_levels(line.contact, window, moment))
+    return _track(f"contact {name}", name, CONTACT, *_levels(line.contact, window, moment))
 
 
 def _levels(trail: Trail, window: Window, moment: tuple[int, int]) -> tuple[list[float], list[int]]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from scenarios.catalogue import list_parts, part_keys
 from scenarios.cautions import unsettled
-from scenarios.checking import fields_of, marker_of
+from scenarios.checking import markers_of
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
 from scenarios.schema_table import SECTIONS, Table
@@ -20,6 +20,9 @@ DECODERS = (
     (2, "x2 decoding"),
     (4, "x4 decoding"),
 )
+
+UNWRITTEN = {"target": ("target.wrong",), "stop": ("stop.errors", "stop.precision", "stop.time")}
+"""Tables that a scenario may leave out, with the paths of their keys."""
 
 
 def build_design(document: Document) -> Design:
@@ -77,7 +80,7 @@ def _written(table: Table) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key in sorted(names, key=lambda key: key not in ("name", "kind", "gesture")):
         value = getattr(table, names[key])
-        marker = marker_of(fields_of(type(table))[key])
+        marker = markers_of(type(table))[key]
         if value is None:
             continue
         if isinstance(value, Table):
@@ -103,14 +106,14 @@ def paths_of(resolved: dict[str, Any]) -> tuple[str, ...]:
     paths: list[str] = []
     for section in SECTIONS:
         value = resolved.get(section)
-        if isinstance(value, list):
+        if section in UNWRITTEN:
+            paths += UNWRITTEN[section]
+        elif isinstance(value, list):
             prefix = "hand." if section == "hand" else ""
             for item in value:
                 paths += _leaves(prefix + item["name"], item, section)
         elif isinstance(value, dict):
             paths += _leaves(section, value, section)
-        elif section == "target":
-            paths.append("target.wrong")
         else:
             paths.append(section)
     return tuple(paths)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import typing
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -14,6 +15,7 @@ from scenarios.problems import Fault
 from scenarios.quantities import QuantityError
 from scenarios.schema import Document
 from scenarios.schema_table import Table, tag_of
+from scenarios.variants import VARIANT
 from scenarios.words import hint, listed, quoted, shown
 
 Path = tuple[str | int, ...]
@@ -72,6 +74,12 @@ def marker_of(info: FieldInfo) -> Field | None:
     return next((each for each in info.metadata if isinstance(each, Field)), None)
 
 
+@functools.cache
+def markers_of(table: type[Table]) -> dict[str, Field | None]:
+    """What reads and writes each key of a table; None for a key that holds tables, or a kind."""
+    return {key: marker_of(info) for key, info in fields_of(table).items()}
+
+
 def _follow(loc: Path) -> tuple[Path, type[Table], list[type[Table]]]:
     """A pydantic place as a path without tags, the table that its last key is in, and those of which
     one may stand there.
@@ -107,6 +115,7 @@ def _fault(error: Any) -> Fault:
         return Fault(path, "", _missing(str(path[-1]), table))
     if kind == "extra_forbidden":
         keys = [key for key in fields_of(table) if len(path) > 1 or key != "part"]
+        keys += [VARIANT] if len(path) == 1 else []
         return Fault(
             path, shown(path[-1]), f"unknown key; allowed here is {listed(keys)}{hint(str(path[-1]), keys)}"
         )

@@ -14,7 +14,10 @@ from scenarios.figures import Figure
 from scenarios.problems import Problem, ScenarioError
 
 if TYPE_CHECKING:
+    from scenarios.sources import Source
+    from scenarios.variants import Variant
     from simcore.chain import Design
+    from simcore.stopping import Stop
 
 __all__ = [
     "Figure",
@@ -25,6 +28,7 @@ __all__ = [
     "Target",
     "list_parts",
     "load_scenario",
+    "load_source",
     "ready_names",
     "ready_text",
     "ready_title",
@@ -44,11 +48,13 @@ class Target:
 class Scenario:
     """A checked scenario.
 
+    ``stop`` says what ends a simulation, ``runs`` runs at the latest;
     ``source`` is the file or ready name, ``text`` its TOML as read (before options);
     ``resolved`` the whole of it as plain tables, every quantity as text with its unit and parts
     written out, which as TOML loads again to an equal design; ``paths`` what ``--set`` takes;
     ``cautions`` sentences that the user should read beside any result; ``figures`` what can be
-    computed without simulating, each with the name of its stage.
+    computed without simulating, each with the name of its stage; ``variants`` are designs that the file
+    makes of itself.
     """
 
     name: str
@@ -57,12 +63,14 @@ class Scenario:
     text: str
     seed: int
     runs: int
+    stop: Stop
     target: Target | None
     design: Design
     resolved: dict[str, Any]
     paths: tuple[str, ...]
     cautions: tuple[str, ...]
     figures: tuple[tuple[str, Figure], ...] = ()
+    variants: tuple[Variant, ...] = ()
 
 
 def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
@@ -70,7 +78,15 @@ def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
 
     ScenarioError with all mistakes at once.
     """
-    from scenarios.reading import read_scenario
     from scenarios.sources import find_source
 
-    return read_scenario(find_source(name_or_file), sets)
+    return load_source(find_source(name_or_file), sets)
+
+
+def load_source(source: Source, sets: Sequence[str] = ()) -> Scenario:
+    """Load what `scenarios.sources` found, or what a program gave (`scenarios.given`), with ``sets`` laid
+    over it.  ScenarioError with all mistakes at once.
+    """
+    from scenarios.reading import read_scenario
+
+    return read_scenario(source, sets)

@@ -1,7 +1,8 @@
-"""``--set PATH=VALUE``: values put into the raw tables before these are checked."""
+"""``--set PATH=VALUE`` and its kin: values put into the raw tables before these are checked."""
 
 from __future__ import annotations
 
+import copy
 import itertools
 import tomllib
 from collections.abc import Sequence
@@ -11,11 +12,30 @@ from typing import Any
 from scenarios.problems import Problem
 from scenarios.schema_table import SECTIONS
 from scenarios.words import hint, quoted, shown
+from scenarios.written import inline
 
 Path = tuple[str | int, ...]
 SCALARS = ("title", "seed", "runs")
-TABLES = ("supply", "encoder", "contacts", "counter", "target")
+TABLES = ("supply", "encoder", "contacts", "counter", "target", "stop")
 UNNAMED = ("name", "gesture")
+PATH_VALUE = 'PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"'
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A value for a path, and where messages say it stands; ``reason`` says what is wrong with it from
+    the start, "" for nothing.
+    """
+
+    option: str
+    words: tuple[str, ...]
+    value: Any
+    reason: str = ""
+
+    @property
+    def text(self) -> str:
+        """PATH=VALUE, as ``--set`` takes it."""
+        return f"{'.'.join(self.words)}={_written(self.value, self.words)}"
 
 
 @dataclass(frozen=True)
@@ -31,8 +51,18 @@ class _PathError(Exception):
     """A path that leads nowhere; the text says why."""
 
 
+def setting_of(text: str, option: str = "--set") -> Setting:
+    """The setting that an option's PATH=VALUE means."""
+    place = f"{option} {shown(text)[1:-1]}"
+    head, sign, tail = text.partition("=")
+    words = tuple(word.strip() for word in head.split("."))
+    if not sign or not all(words):
+        return Setting(place, (), None, f"allowed is {PATH_VALUE}")
+    return Setting(place, words, _value(tail.strip(), words))
+
+
 def apply_sets(
-    raw: dict[str, Any], sets: Sequence[str], label: str
+    raw: dict[str, Any], sets: Sequence[str | Setting], label: str
 ) -> tuple[list[Override], dict[Problem, int]]:
     """Put each option's value into ``raw``; returns those that found a place, and the problems
     with the numbers of their options.
@@ -42,18 +72,16 @@ def apply_sets(
     """
     done: list[Override] = []
     problems: dict[Problem, int] = {}
-    for number, text in enumerate(sets):
-        option = "--set " + shown(text)[1:-1]
-        head, sign, tail = text.partition("=")
-        words = [word.strip() for word in head.split(".")]
+    for number, each in enumerate(sets):
+        setting = each if isinstance(each, Setting) else setting_of(each)
         try:
-            if not sign or not all(words):
-                raise _PathError('allowed is PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"')
-            path = _locate(raw, words)
-            _put(raw, path, _value(tail.strip(), path))
-            done.append(Override(number, option, path))
+            if setting.reason:
+                raise _PathError(setting.reason)
+            path = _locate(raw, list(setting.words))
+            _put(raw, path, copy.deepcopy(setting.value))
+            done.append(Override(number, setting.option, path))
         except _PathError as reason:
-            problems[Problem(label, option, "", str(reason))] = number
+            problems[Problem(label, setting.option, "", str(reason))] = number
     return done, problems
 
 
@@ -106,9 +134,9 @@ def _put(raw: dict[str, Any], path: Path, value: Any) -> None:
     place[path[-1]] = value
 
 
-def _value(text: str, path: Path) -> Any:
+def _value(text: str, words: Sequence[str]) -> Any:
     """Numbers, true, false, lists and tables as TOML writes them; anything else is text."""
-    if path == ("title",):
+    if tuple(words) == ("title",):
         return text
     try:
         value = tomllib.loads(f"v = {text}")
@@ -116,3 +144,10 @@ def _value(text: str, path: Path) -> Any:
         return text
     plain = isinstance(value.get("v"), bool | int | float | str | list | dict) and len(value) == 1
     return value["v"] if plain else text
+
+
+def _written(value: Any, words: Sequence[str]) -> str:
+    """The text that `_value` reads as ``value``: the plain one where that will do."""
+    if isinstance(value, str) and value == value.strip() and _value(value, words) == value:
+        return value
+    return inline(value)

@@ -95,7 +95,9 @@ _TEXT = re.compile(
 _CODE = re.compile(
     r"\s*(?=.*[0-9])(?P<whole>[0-9]*)(?P<letter>(?![eE])[A-Za-z\u00b5\u03bc\u03a9\u2126])(?P<part>[0-9]*)\s*"
 )
-_RATE = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s+in\s+([0-9]+(?:\.[0-9]+)?)(?:\s+(?:steps?|detents?))?\s*")
+_RATE = re.compile(
+    r"\s*([0-9]+(?:\.[0-9]+)?)(?:\s+wrong)?\s+in\s+([0-9]+(?:\.[0-9]+)?)(?:\s+(?:steps?|detents?))?\s*"
+)
 _LONGEST = 80
 _POWERS = {"G": 9, "M": 6, "k": 3, "": 0, "m": -3, "u": -6, "n": -9, "p": -12}
 
@@ -177,7 +179,7 @@ def _wrong_unit(value: str, unit: str, dimension: Dimension) -> QuantityError:
 
 
 def read_rate(value: Any) -> float:
-    """A share of steps, "1 in 1000", "1 in 1000 steps" or "0.1 %", above 0 and below 1.
+    """A share of steps, "1 in 1000", "1 wrong in 1000 steps" or "0.1 %", above 0 and below 1.
 
     QuantityError when it is none of these.
     """

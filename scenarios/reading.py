@@ -10,12 +10,14 @@ from scenarios.checking import validate
 from scenarios.crosschecks import cross_check
 from scenarios.load import Scenario, Target
 from scenarios.merging import give_names, merge_parts, name_members
-from scenarios.overrides import Override, apply_sets
+from scenarios.overrides import Override, Setting, apply_sets
 from scenarios.places import key_lines, line_of
 from scenarios.problems import Fault, Problem, ScenarioError
 from scenarios.recordings import lay_library
 from scenarios.schema import Document
+from scenarios.schema_stop import Stopping
 from scenarios.sources import Source, parse
+from scenarios.variants import Variant, take_variants
 from scenarios.words import one_line
 
 Path = tuple[str | int, ...]
@@ -23,9 +25,10 @@ MOST_PROBLEMS = 1000
 """Mistakes listed one by one."""
 
 
-def read_scenario(source: Source, sets: Sequence[str] = ()) -> Scenario:
+def read_scenario(source: Source, sets: Sequence[str | Setting] = ()) -> Scenario:
     """The checked scenario of a source; ScenarioError with all mistakes at once."""
     raw = parse(source)
+    variants, unusable = take_variants(raw, source)
     faults = give_names(raw)
     overrides, problems = apply_sets(raw, sets, source.label)
     chosen = {override.path for override in overrides}
@@ -36,12 +39,13 @@ def read_scenario(source: Source, sets: Sequence[str] = ()) -> Scenario:
     faulty = {str(fault.path[0]) for fault in [*faults, *found]}
     faults += _own(found, faults)
     faults += cross_check(document, faulty)
-    if faults or problems or others:
+    if faults or problems or others or unusable:
         order = {problem: (True, number) for problem, number in problems.items()}
         order |= dict.fromkeys(others, (False, 0))
+        order |= {problem: (False, line) for problem, line in unusable.items()}
         order |= _placed(faults, raw, overrides, source)
         raise _error(sorted(order, key=lambda problem: order[problem]), source)
-    return _scenario(source, document)
+    return _scenario(source, document, variants)
 
 
 def _error(problems: list[Problem], source: Source) -> ScenarioError:
@@ -52,7 +56,7 @@ def _error(problems: list[Problem], source: Source) -> ScenarioError:
     return ScenarioError(problems)
 
 
-def _scenario(source: Source, document: Document) -> Scenario:
+def _scenario(source: Source, document: Document, variants: tuple[Variant, ...]) -> Scenario:
     design = build_design(document)
     resolved = resolve(document, design)
     target = document.target
@@ -63,12 +67,14 @@ def _scenario(source: Source, document: Document) -> Scenario:
         text=source.text,
         seed=document.seed,
         runs=document.runs,
+        stop=(document.stop or Stopping()).build(document.runs),
         target=None if target is None else Target(target.wrong.rate, target.wrong.text),
         design=design,
         resolved=resolved,
         paths=paths_of(resolved),
         figures=tuple((stage.name, figure) for stage in document.stage for figure in stage.figures()),
         cautions=cautions_of(design, detents=document.encoder.detents > 0),
+        variants=variants,
     )
 
 
@@ -86,7 +92,7 @@ def _placed(
     faults: Sequence[Fault], raw: dict[str, Any], overrides: Sequence[Override], source: Source
 ) -> dict[Problem, tuple[bool, int]]:
     """Faults as problems, each once, with what orders them: the line, and after all lines the option."""
-    lines = key_lines(source.text)
+    lines = key_lines(source.text) if source.lined else {}
     numbers = {
         (section, item.get("name")): number
         for section in ("stage", "hand")

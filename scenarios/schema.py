@@ -15,6 +15,7 @@ from scenarios.schema_counters import AnyCounter
 from scenarios.schema_encoder import Encoder
 from scenarios.schema_gestures import AnyGesture
 from scenarios.schema_stages import AnyStage
+from scenarios.schema_stop import Stopping
 from scenarios.schema_table import Table
 from simcore.draws import Part
 from simcore.stages.supply import STEADY, Dips
@@ -78,3 +79,4 @@ class Document(Table):
     stage: list[AnyStage] = Field(default_factory=list)
     counter: AnyCounter
     target: Target | None = None
+    stop: Stopping | None = None

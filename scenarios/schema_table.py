@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from scenarios.markers import Name
 
 SECTIONS = (
-    "title", "seed", "runs", "supply", "encoder", "contacts", "hand", "stage", "counter", "target",
+    "title", "seed", "runs", "supply", "encoder", "contacts", "hand", "stage", "counter", "target", "stop",
 )  # fmt: skip
 """The words at the top of a scenario, in the order in which they are written."""
 

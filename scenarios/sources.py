@@ -28,13 +28,15 @@ _QUOTELESS = re.compile(r"Invalid value|Expected newline")
 @dataclass(frozen=True)
 class Source:
     """A scenario's text: its ``name``, the ``label`` by which messages call it, the text, and the
-    ``folder`` from which it names other files ("": the present one).
+    ``folder`` from which it names other files ("": the present one).  Messages name a line of the text only
+    if it is ``lined``: written by whoever reads them.
     """
 
     name: str
     label: str
     text: str
     folder: str = ""
+    lined: bool = True
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ def _table(path: tuple[str, ...], table: Mapping[str, Any]) -> Iterator[str]:
     inner = {key: value for key, value in table.items() if isinstance(value, Mapping) or _is_tables(value)}
     for key, value in table.items():
         if key not in inner:
-            yield f"{_key(key)} = {_value(value)}"
+            yield f"{_key(key)} = {inline(value)}"
     for key, value in inner.items():
         dotted = ".".join(_key(part) for part in (*path, key))
         if isinstance(value, Mapping):
@@ -43,11 +43,14 @@ def _text(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _value(value: Any) -> str:
+def inline(value: Any) -> str:
+    """A value on one line: text in quotes, lists, tables in braces."""
+    if isinstance(value, Mapping):
+        return f"{{{', '.join(f'{_key(key)} = {inline(each)}' for key, each in value.items())}}}"
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
         return _text(value)
     if isinstance(value, list):
-        return f"[{', '.join(_value(each) for each in value)}]"
+        return f"[{', '.join(inline(each) for each in value)}]"
     return repr(value)

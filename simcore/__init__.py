@@ -6,5 +6,5 @@ picoseconds (see :mod:`simcore.ticks`), every draw is addressed (see
 engine compiles and the event engine calls (see :mod:`simcore.compiling`).
 """
 
-MODEL_VERSION = "2"
+MODEL_VERSION = "3"
 """Raised whenever the same scenario and seed would give other integers."""

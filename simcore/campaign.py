@@ -21,6 +21,7 @@ from simcore.stopping import Stop
 
 Progress = Callable[[int, int], None]
 Note = Callable[[Course], None]
+Futures = dict[Future[Any], tuple[Course, Job]]
 
 
 def drive(
@@ -28,17 +29,19 @@ def drive(
 ) -> Iterator[Course]:
     """Each course, in order, when it has ended; ``note`` is told of a course after each of its blocks.
 
-    Later courses begin while earlier ones wait for their last blocks, so no worker is idle in between.
+    Later courses begin while earlier ones wait for their last blocks, or for a look that might end them,
+    so no worker is idle in between.
     The very first block is computed alone: everything is compiled before two could set about it.
     """
     source, running = iter(courses), deque[Course]()
-    futures: dict[Future[Any], tuple[Course, Job]] = {}
+    futures: Futures = {}
     limit = 1
     while True:
         _submit(source, running, futures, executor, limit)
-        while running and running[0].ended_by is not None:
+        if running and running[0].ended_by is not None:
             yield running.popleft()
-        if not futures and not running:
+            continue
+        if not futures:
             return
         done, _ = wait(futures, return_when=FIRST_COMPLETED)
         for future in done:
@@ -46,29 +49,46 @@ def drive(
             course.take(job, future.result())
             if note is not None:
                 note(course)
+        _withdraw(futures)
         limit = in_hand
 
 
 def _submit(
-    source: Iterator[Course],
-    running: deque[Course],
-    futures: dict[Future[Any], tuple[Course, Job]],
-    executor: Executor,
-    limit: int,
+    source: Iterator[Course], running: deque[Course], futures: Futures, executor: Executor, limit: int
 ) -> None:
-    """Put work in hand, of the earliest course that wants any, until there are ``limit`` blocks."""
-    while len(futures) < limit:
-        for course in running:
-            job = course.next()
-            if job is not None:
-                break
-        else:
+    """Put work in hand until there are ``limit`` blocks: of the earliest course whose next block is
+    wanted for certain, else of the next course; of one that may end before it only when there is no other.
+
+    No further course is begun while the first has ended, or while there are many, so that of those that a
+    ledger has whole only a few are alive at a time.
+    """
+    while len(futures) < limit and not (running and running[0].ended_by is not None):
+        found = _wanted(running, ahead=False)
+        if found is None and len(running) < 2 * limit:
             following = next(source, None)
-            if following is None:
-                return
-            running.append(following)
-            continue
-        futures[executor.submit(compute, job)] = (course, job)
+            if following is not None:
+                running.append(following)
+                continue
+        found = found or _wanted(running, ahead=True)
+        if found is None:
+            return
+        futures[executor.submit(compute, found[1])] = found
+
+
+def _wanted(running: deque[Course], *, ahead: bool) -> tuple[Course, Job] | None:
+    for course in running:
+        job = course.next(ahead=ahead)
+        if job is not None:
+            return course, job
+    return None
+
+
+def _withdraw(futures: Futures) -> None:
+    """Blocks of courses that have ended, if nobody computes them yet."""
+    ended = [future for future, (course, _) in futures.items() if course.ended_by is not None]
+    for future in ended:
+        if future.cancel():
+            del futures[future]
 
 
 def run_campaign(

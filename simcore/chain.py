@@ -25,7 +25,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
-from simcore.draws import Part
+from simcore.draws import Part, named_address
 from simcore.edges import LINE_NAMES
 from simcore.geometry import Geometry, angles_of, first_boundary, resting_state
 from simcore.hand import GESTURE_KINDS, Extent, gesture_extent, gesture_words
@@ -145,7 +145,8 @@ class Design:
 @dataclass(frozen=True)
 class Layer:
     """One stage as the engines run it: a ``line`` specification for A, for B or for both, or one
-    ``pair`` specification for the two together.  ``address`` is twice its place in the design.
+    ``pair`` specification for the two together.  ``address`` is that of its stage's name, whatever its
+    place in the design (see simcore.draws).
     """
 
     name: str
@@ -214,12 +215,16 @@ def sense(design: Design, chain: Chain) -> int:
     return -1 if total < 0 else 1
 
 
-def analogue_line(design: Design, network: Any, logic: Any) -> Any:
-    """What joins contact, network and input: the fast Analogue where it will do, else a Waveform."""
+def analogue_line(design: Design, network: Any, logic: Any, address: int) -> Any:
+    """What joins contact, network (whose draws are at ``address``) and input: the fast Analogue where it
+    will do, else a Waveform.
+    """
     still = design.dips.rate == 0.0 and not design.power_up and not design.resistance.per_closure
     if still and logic.noise.rms == 0.0 and handles(network_sources, type(network)):
-        return Analogue(design.supply, design.resistance, network, logic)
-    return Waveform(design.supply, design.resistance, network, logic, design.dips, design.power_up)
+        return Analogue(design.supply, design.resistance, network, logic, address)
+    return Waveform(
+        design.supply, design.resistance, network, logic, design.dips, design.power_up, address
+    )  # fmt: skip
 
 
 class _Wiring:
@@ -232,23 +237,35 @@ class _Wiring:
         self.logic = [False, False]
         self.turned = [0, 0]
         self.flips = [1, 1]
-        self.pick_ups = 0
+        self.addresses: dict[int, StageEntry] = {}
 
-    def add(self, place: int, entry: StageEntry) -> None:
+    def add(self, entry: StageEntry) -> None:
         """Take the next stage of the design."""
-        kind = type(entry.item)
+        kind, address = type(entry.item), self._address(entry)
         if handles(network_parts, kind) or handles(network_sources, kind):
             for line in entry.lines:
                 self._add_network(entry, line)
         elif handles(input_thresholds, kind):
-            self._add_input(place, entry)
+            self._add_input(address, entry)
         elif handles(pair_build, kind):
             self._read_as_logic(entry, (0, 1))
-            self.layers.append(Layer(entry.name, 2 * place, pair=entry.item))
+            self.layers.append(Layer(entry.name, address, pair=entry.item))
         elif handles(stage_build, kind):
-            self._add_line_stage(place, entry)
+            self._add_line_stage(address, entry)
         else:
             raise TypeError(f"unknown stage {kind.__name__}")
+
+    def _address(self, entry: StageEntry) -> int:
+        """The address of a stage's name, or another if a stage before it has that one."""
+        again = 0
+        while (address := named_address(entry.name, again)) in self.addresses:
+            again += 1
+        self.addresses[address] = entry
+        return address
+
+    def _address_of(self, network: StageEntry) -> int:
+        """The address that a network was given."""
+        return next(address for address, entry in self.addresses.items() if entry is network)
 
     def _add_network(self, entry: StageEntry, line: int) -> None:
         if self.logic[line] or self.network[line] is not None:
@@ -260,7 +277,7 @@ class _Wiring:
         self.network[line] = entry
         self.flips[line] = network_idle(entry.item)
 
-    def _add_input(self, place: int, entry: StageEntry) -> None:
+    def _add_input(self, address: int, entry: StageEntry) -> None:
         specs: list[Any] = [None, None]
         networks = dict.fromkeys(self.network[line] for line in entry.lines)
         name = " and ".join(network.name for network in networks if network is not None)
@@ -273,28 +290,28 @@ class _Wiring:
                 )
             network = self.network[line]
             item = Direct(Part(10e3, 0.0)) if network is None else network.item
-            specs[line] = analogue_line(self.design, item, entry.item)
+            own = address if network is None else self._address_of(network)
+            specs[line] = analogue_line(self.design, item, entry.item, own)
             self.network[line] = None
             self.logic[line] = True
             self.flips[line] ^= entry.item.inverting
         name = f"{name} into {entry.name}" if name else entry.name
-        self.layers.append(Layer(name, 2 * place, (specs[0], specs[1])))
+        self.layers.append(Layer(name, address, (specs[0], specs[1])))
         delay = entry.item.delay
         if delay != PROMPT:
             a, b = (delay if line in entry.lines else None for line in (0, 1))
-            self.layers.append(Layer(f"{entry.name} delay", 2 * place + DELAYS, (a, b)))
+            self.layers.append(Layer(f"{entry.name} delay", address + DELAYS, (a, b)))
 
-    def _add_line_stage(self, place: int, entry: StageEntry) -> None:
+    def _add_line_stage(self, address: int, entry: StageEntry) -> None:
         self._read_as_logic(entry, entry.lines)
         item = entry.item
         if isinstance(item, PickUp):
             # Two sources of pick-up must not draw the same pulses.
-            item = item._replace(source=self.pick_ups)
-            self.pick_ups += 1
+            item = item._replace(source=address // 2)
         for line in entry.lines:
             self.flips[line] ^= stage_turns(item)
         a, b = (item if line in entry.lines else None for line in (0, 1))
-        self.layers.append(Layer(entry.name, 2 * place, (a, b)))
+        self.layers.append(Layer(entry.name, address, (a, b)))
 
     def _read_as_logic(self, entry: StageEntry | None, lines: tuple[int, ...]) -> None:
         for line in lines:
@@ -319,8 +336,8 @@ class _Wiring:
 def wire(design: Design) -> Chain:
     """Join networks with the inputs that read them; WiringError when that cannot be done."""
     wiring = _Wiring(design)
-    for place, entry in enumerate(design.stages):
-        wiring.add(place, entry)
+    for entry in design.stages:
+        wiring.add(entry)
     return wiring.done()
 
 

@@ -200,9 +200,19 @@ def sources() -> list[pathlib.Path]:
     looked at without it.
     """
     found = set(pathlib.Path(__file__).parent.rglob("*.py"))
-    functions = [*_rules, *(f for chosen in _families for f in chosen.members.values())]
-    found.update(pathlib.Path(function.__code__.co_filename) for function in functions)
+    found.update(pathlib.Path(function.__code__.co_filename) for function in _all_rules())
     return sorted(path for path in found if path.is_file())
+
+
+def sources_of(package: str) -> list[pathlib.Path]:
+    """The source files of the rules that a package has registered, sorted."""
+    own = [function for function in _all_rules() if function.__module__.partition(".")[0] == package]
+    found = {pathlib.Path(function.__code__.co_filename) for function in own}
+    return sorted(path for path in found if path.is_file())
+
+
+def _all_rules() -> list[Callable[..., Any]]:
+    return [*_rules, *(function for chosen in _families for function in chosen.members.values())]
 
 
 def cache_folder() -> pathlib.Path:

@@ -7,7 +7,8 @@ plans, stopping rules or ledgers.
 from __future__ import annotations
 
 import threading
-from dataclasses import dataclass
+import uuid
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from simcore.batch import BatchEngine
@@ -17,6 +18,8 @@ from simcore.events import EventEngine
 from simcore.tally import Tally, tally_of
 
 ENGINES = ("batch", "events")
+KEPT = 4
+"""Engines that a thread keeps: campaigns of a sweep take turns while their looks are awaited."""
 
 
 class Engine(Protocol):
@@ -29,13 +32,16 @@ class Engine(Protocol):
 
 @dataclass(frozen=True)
 class Work:
-    """What all blocks of one campaign share; ``room`` is the most runs of one block."""
+    """What all blocks of one campaign share; ``room`` is the most runs of one block, and copies that went to
+    other processes are known by their ``mark``.
+    """
 
     design: Design
     seed: int
     engine: str
     margins: bool
     room: int
+    mark: str = field(default_factory=lambda: uuid.uuid4().hex)
 
     def __post_init__(self) -> None:
         if self.engine not in ENGINES:
@@ -52,10 +58,10 @@ class Job:
 
 
 class _Kept(threading.local):
-    """The engine that a thread used last: an engine holds arrays that are worth using again."""
+    """The engines that a thread used last: an engine holds arrays that are worth using again."""
 
-    work: Work | None = None
-    engine: Engine | None = None
+    def __init__(self) -> None:
+        self.engines: dict[str, Engine] = {}
 
 
 _kept = _Kept()
@@ -69,10 +75,15 @@ def compute(job: Job) -> Tally:
 
 
 def _engine(work: Work) -> Engine:
-    if _kept.engine is None or _kept.work is not work:
-        _kept.engine = _make(work)
-        _kept.work = work
-    return _kept.engine
+    """The engine for ``work``, now the last in the row of those kept."""
+    engines = _kept.engines
+    engine = engines.pop(work.mark, None)
+    if engine is None:
+        while len(engines) >= KEPT:
+            del engines[next(iter(engines))]
+        engine = _make(work)
+    engines[work.mark] = engine
+    return engine
 
 
 def _make(work: Work) -> Engine:

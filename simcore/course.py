@@ -8,15 +8,18 @@ are computed nor on what a ledger has.
 from __future__ import annotations
 
 import time
+from bisect import bisect_right
 from collections import deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from simcore.chain import Design
 from simcore.computing import Job, Work
+from simcore.edges import Floats
 from simcore.identity import identity
 from simcore.ledger import Ledger, NoLedger, Span
 from simcore.stopping import ALL_RUNS, INTERRUPTED, Stop, Watch
+from simcore.sums import WRONG
 from simcore.tally import Tally, nothing
 from simcore.truth import transitions_per_run
 
@@ -38,8 +41,8 @@ def blocks(first_run: int, runs: int, size: int) -> Iterator[Span]:
 class Outcome:
     """A finished campaign: its tally, what ended it, and how long it took (s).
 
-    ``rate`` is the rate of wrong steps where what ended the campaign bends the plain one (see
-    simcore.stopping), else None; ``kept`` counts the runs that a ledger had already.
+    ``rates`` (groups, quantities; see simcore.sums) are those of steps where what ended the campaign bends
+    the plain ones (see simcore.endings), else None; ``kept`` counts the runs that a ledger had already.
     """
 
     design: Design
@@ -49,8 +52,13 @@ class Outcome:
     tally: Tally
     ended_by: str
     seconds: float
-    rate: float | None = None
+    rates: Floats | None = None
     kept: int = 0
+
+    @property
+    def rate(self) -> float | None:
+        """The rate of wrong steps among ``rates``."""
+        return None if self.rates is None else float(self.rates[0, WRONG])
 
 
 @dataclass(frozen=True)
@@ -76,7 +84,10 @@ class Cutter:
     def __init__(self, first: int, end: int, grid: int, size: int, stored: list[Span]) -> None:
         self.first, self.at, self.end = first, first, end
         self.grid, self.size = grid, size
-        self.stored: Mapping[int, list[Span]] = _by_first(stored)
+        self.ends: dict[int, list[int]] = {}
+        for span in stored:
+            self.ends.setdefault(span.first, []).append(span.end)
+        self.firsts = sorted(self.ends)
 
     def border(self, run: int) -> int:
         """The first border of the grid after ``run``."""
@@ -86,22 +97,15 @@ class Cutter:
         """The next span, and whether it is a stored one; None at the end."""
         if self.at >= self.end:
             return None
-        border = self.border(self.at)
-        fitting = [span for span in self.stored.get(self.at, ()) if span.end <= border]
-        if fitting:
-            span = max(fitting)
-        else:
-            known = [first for first in self.stored if self.at < first < border]
-            span = Span(self.at, min(self.size, min(known, default=border) - self.at))
-        self.at = span.end
-        return span, bool(fitting)
+        at, border = self.at, self.border(self.at)
+        fitting = [end for end in self.ends.get(at, ()) if end <= border]
+        self.at = max(fitting) if fitting else min(at + self.size, self._next_stored(at), border)
+        return Span(at, self.at - at), bool(fitting)
 
-
-def _by_first(spans: list[Span]) -> dict[int, list[Span]]:
-    found: dict[int, list[Span]] = {}
-    for span in spans:
-        found.setdefault(span.first, []).append(span)
-    return found
+    def _next_stored(self, run: int) -> int:
+        """Where the first stored span after ``run`` begins."""
+        place = bisect_right(self.firsts, run)
+        return self.firsts[place] if place < len(self.firsts) else self.end
 
 
 class Course:
@@ -124,9 +128,14 @@ class Course:
         self._order: deque[tuple[Span, bool]] = deque()
         self._finished: dict[Span, Tally] = {}
 
-    def next(self) -> Job | None:
-        """The next block to compute; None when nothing more is wanted, for now or at all."""
+    def next(self, *, ahead: bool = True) -> Job | None:
+        """The next block to compute; None when nothing more is wanted, for now or at all.
+
+        Not ``ahead``: only a block that is wanted whatever those still out will show.
+        """
         while self.ended_by is None:
+            if not ahead and self._in_doubt():
+                return None
             cut = self.cutter()
             if cut is None:
                 return None
@@ -136,6 +145,13 @@ class Course:
                 return Job(self.work, span.first, span.runs)
             self._advance()
         return None
+
+    def _in_doubt(self) -> bool:
+        """Whether a look at a block that is still out might end the campaign."""
+        return any(
+            span.end == self.cutter.border(span.first) and self.watch.may_end(span.end - self.plan.first_run)
+            for span, _ in self._order
+        )
 
     def take(self, job: Job, tally: Tally) -> None:
         """A finished block, in any order; what comes after the end is kept, but not counted."""
@@ -168,8 +184,8 @@ class Course:
         """How it ended; before its end, as if it had been interrupted now."""
         plan, seconds = self.plan, time.perf_counter() - self.began
         ended_by = self.ended_by or INTERRUPTED
-        rate = self.watch.rate() if self.ended_by else None
+        rates = self.watch.rates() if self.ended_by else None
         return Outcome(
             plan.design, plan.seed, plan.first_run, plan.engine,
-            self.tally, ended_by, seconds, rate, self.kept,
+            self.tally, ended_by, seconds, rates, self.kept,
         )  # fmt: skip

@@ -12,6 +12,7 @@ same integers from 64-bit arithmetic (``_teach_four``).
 
 from __future__ import annotations
 
+import hashlib
 import math
 from typing import NamedTuple
 
@@ -26,7 +27,7 @@ MASK = 0xFFFFFFFFFFFFFFFF
 UNIT = 1.0 / 9007199254740992.0  # 2 to the power -53
 
 # What a draw is for.  The lower 16 bits of a purpose are free for an item number
-# (a line, a gesture, a stage), see `purpose`.
+# (a line, a gesture), those from 22 on for an address by name (a stage), see `purpose`.
 GEOMETRY = 1
 MOVE = 2
 HEADING = 3
@@ -45,6 +46,8 @@ REVERSAL = 31
 MIX = 32
 
 ITEMS = 65536
+NAMED = 64 * ITEMS
+"""Above every code and item: addresses of what has a name are whole multiples of this."""
 
 
 class Part(NamedTuple):
@@ -119,8 +122,22 @@ def _teach_four() -> None:
 
 @rule
 def purpose(code: int, item: int) -> int:
-    """One purpose number from a code above and an item (0 to 65535) it is drawn for."""
+    """One purpose number from a code above and the item it is drawn for: 0 to 65535, or as much above
+    a `named_address`.
+    """
     return code * ITEMS + item
+
+
+def named_address(name: str, again: int = 0) -> int:
+    """The address of whatever bears a name: an item number that hangs on nothing else, so that one
+    more stage in front leaves the draws of all others as they are.  The items up to ITEMS - 1 above
+    it are its own; ``again`` gives others for the same name.
+
+    The name's 40-bit digest (BLAKE2b, RFC 7693).
+    """
+    text = f"{name}\0{again}" if again else name
+    digest = hashlib.blake2b(text.encode("utf-8", "surrogatepass"), digest_size=5).digest()
+    return (1 + int.from_bytes(digest, "big")) * NAMED
 
 
 @rule

@@ -3,30 +3,66 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import hashlib
-import inspect
-from typing import Any
+import re
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from simcore import MODEL_VERSION
+from simcore import MODEL_VERSION, margins, sums
 from simcore.chain import Design
+from simcore.compiling import sources_of
+from simcore.edges import ORIGIN_NAMES
 
 SHORT = 16
 """Characters of a digest: enough for all that one ledger will ever hold."""
 
 
+class Head(NamedTuple):
+    """How an identity begins: the model's version, the layout of its tallies, the seed, and whether
+    margins are kept.
+    """
+
+    model: str
+    layout: str
+    seed: int
+    margins: bool
+
+
+_HEAD = re.compile(r"model (\S+); tally (\w+); seed (\d+); (with|without) margins; ")
+
+
 def identity(design: Design, seed: int, margins: bool) -> str:
     """Everything that decides a tally, but for the numbers of the runs."""
     kept = "with margins" if margins else "without margins"
-    return f"model {MODEL_VERSION}; seed {seed}; {kept}; {described(design)}"
+    return f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; {kept}; {described(design)}"
+
+
+def head(identity: str) -> Head:
+    """The beginning of an identity.  ValueError for any other text."""
+    found = _HEAD.match(identity)
+    if found is None:
+        raise ValueError(f"no identity: {identity[:80]!r}")
+    return Head(found[1], found[2], int(found[3]), found[4] == "with")
+
+
+@functools.cache
+def layout() -> str:
+    """A digest of what stands where in a tally: one of other columns does not add to ours."""
+    columns = (
+        sums.Sums._fields, sums.QUANTITIES, sums.CAUSES, sums.SPACING_MS, sums.EXCURSIONS, ORIGIN_NAMES,
+        margins.QUANTITIES, margins.BINS, margins.BINS_PER_OCTAVE, margins.FIRST_OCTAVE,
+        margins.BINS_PER_SUPPLY,
+    )  # fmt: skip
+    return _digest(repr(columns).encode())
 
 
 def described(value: Any) -> str:
     """A value of a design in text: names and values of its fields, floats to their last digit.
 
-    A record of another package is told by its source as well, since its rules may change when
-    our model does not.
+    A record of another package is told by the source of that package's rules as well, since they may
+    change when our model does not.
     """
     if isinstance(value, np.ndarray):
         return f"{value.dtype}{list(value.shape)}#{_digest(np.ascontiguousarray(value).tobytes())}"
@@ -46,14 +82,11 @@ def _fields(value: Any) -> list[str] | None:
 
 
 def _kind(kind: type) -> str:
-    if kind.__module__.partition(".")[0] == __name__.partition(".")[0]:
-        return kind.__name__
-    module = inspect.getmodule(kind)
-    try:
-        source = inspect.getsource(module) if module is not None else ""
-    except OSError:
-        source = ""
-    return f"{kind.__module__}.{kind.__qualname__}#{_digest(source.encode())}"
+    package, _, module = kind.__module__.partition(".")
+    if package == __name__.partition(".")[0]:
+        return f"{module}.{kind.__qualname__}"
+    sources = b"".join(path.read_bytes() for path in sources_of(package))
+    return f"{kind.__module__}.{kind.__qualname__}#{_digest(sources)}"
 
 
 def _digest(content: bytes) -> str:

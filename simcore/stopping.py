@@ -1,23 +1,19 @@
 """When a campaign ends, and what its ending does to its estimate.
 
 A rule looks at whole blocks of a fixed size only, in run order, so what it decides depends neither
-on who computes the blocks nor on what was computed before.
-
-Stopping on the number of errors bends the plain rate: the block that ended the campaign is likelier to
-hold many.  With blocks alike and independent of each other, the mean over one block given all that was
-seen (the set of blocks, and that the campaign ended where it did) has no bias, whatever the law of a
-block is.  That is the mean of all blocks but the last, averaged over the blocks that might have come
-last: `without_last`.  For blocks of a single trial it is Haldane's (m - 1) / (N - 1) (Biometrika 33
-(1945) 222); the argument is that of Girshick, Mosteller and Savage (Ann. Math. Stat. 17 (1946) 13).
+on who computes the blocks nor on what was computed before.  What an ending by errors does to estimates
+is told in simcore.endings.
 """
 
 from __future__ import annotations
 
-import math
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from simcore.estimates import LEVEL, Interval, rate_interval
+from simcore.edges import Floats
+from simcore.endings import Blocks, Part
+from simcore.estimates import LEVEL, Interval, clopper_pearson, rate_interval
 from simcore.tally import Cluster, Tally
 
 ALL_RUNS = "all runs done"
@@ -37,11 +33,15 @@ class Target:
     """A rate of wrong steps that must not be exceeded, to be decided one way or the other.
 
     ``confidence`` is that of the decision over all looks together: of designs just at the target,
-    at most 1 - confidence are called better, and as many worse.
+    at most 1 - confidence are called better, and as many worse.  With ``each``, it must be decided for
+    the steps of each gesture as well as for all.  With ``joint``, all of these are held against it in one
+    (see `joint_verdict`).
     """
 
     rate: float
     confidence: float = LEVEL
+    each: bool = False
+    joint: bool = False
 
 
 @dataclass(frozen=True)
@@ -87,6 +87,36 @@ def decided(cluster: Cluster, target: Target, level: float) -> str | None:
     return WORSE if interval.low > target.rate else None
 
 
+def joint_verdict(parts: Sequence[Cluster], target: Target, level: float) -> str | None:
+    """BETTER or WORSE for parts (all steps, and those of each gesture) in one, None if neither is shown.
+
+    BETTER only if every part is shown to be, by as many runs as would show it of steps that are alike
+    throughout a run.  That needs no level of its own: whatever the rates, a design that has one part at
+    the target is called better no more often than that part is (an intersection of tests: R. L. Berger,
+    Technometrics 24 (1982) 295; from memory).  WORSE as soon as one part is, at a level shared by the parts.
+    """
+    if all(_surely_better(part, target, level) for part in parts):
+        return BETTER
+    shared = 1.0 - (1.0 - level) / len(parts)
+    above = (part for part in parts if part.y > target.rate * part.x)
+    return WORSE if any(decided(part, target, shared) == WORSE for part in above) else None
+
+
+@functools.cache
+def enough_runs(runs: int, target: Target, level: float) -> bool:
+    """Whether so many runs without a wrong step would show the target to be met, each taken as one trial."""
+    return runs > 0 and clopper_pearson(0, runs, level).high <= target.rate
+
+
+def _surely_better(part: Cluster, target: Target, level: float) -> bool:
+    """Better, and not for want of runs: a few wrong steps tell nothing of those that are rare and come many
+    to a run.
+    """
+    if part.y > target.rate * part.x or not enough_runs(part.runs, target, level):
+        return False
+    return decided(part, target, level) == BETTER
+
+
 def precise(interval: Interval, errors: int, precision: float) -> bool:
     """Whether an interval is within ``precision`` of its estimate, to either side."""
     if errors < FEWEST_ERRORS or not interval.estimate > 0:
@@ -95,30 +125,20 @@ def precise(interval: Interval, errors: int, precision: float) -> bool:
     return bool(widest <= precision * interval.estimate)
 
 
-@dataclass(frozen=True)
-class Part:
-    """Steps and wrong steps of one block."""
-
-    runs: int
-    steps: int
-    wrong: int
-
-
 class Watch:
     """Looks at a campaign as its blocks of ``size`` runs come in, in run order."""
 
     def __init__(self, stop: Stop, size: int) -> None:
         self.stop = stop
         self.size = size
-        self.parts: list[Part] = []
+        self.blocks = Blocks(size)
         self.looks = looks(size, stop.runs)
 
     def look(self, before: Tally, tally: Tally, seconds: float) -> str | None:
         """What ends the campaign, None if it goes on; ``before`` is the tally without the last block."""
         stop = self.stop
         if stop.errors is not None:
-            part = Part(tally.runs - before.runs, tally.steps - before.steps, tally.wrong - before.wrong)
-            self.parts.append(part)
+            self.blocks.add(Part.between(before, tally))
         verdict = self._target(tally)
         if verdict is not None:
             return verdict
@@ -130,11 +150,27 @@ class Watch:
             return PRECISE
         return TIME_UP if stop.seconds is not None and seconds >= stop.seconds else None
 
+    def may_end(self, runs: int) -> bool:
+        """Whether the look after ``runs`` runs might end the campaign before its last run."""
+        stop = self.stop
+        if runs >= stop.runs:
+            return False
+        if any(rule is not None for rule in (stop.errors, stop.precision, stop.seconds)):
+            return True
+        return stop.target is not None and runs in self.looks
+
     def _target(self, tally: Tally) -> str | None:
         target = self.stop.target
         if target is None or tally.runs not in self.looks:
             return None
-        return decided(tally.cluster("wrong"), target, look_level(target, len(self.looks)))
+        level = look_level(target, len(self.looks))
+        groups = [tally.gesture_group(number) for number in range(len(tally.gestures)) if target.each]
+        parts = [tally.cluster("wrong", group) for group in groups if tally.group_steps(group)]
+        if target.joint:
+            return joint_verdict([tally.cluster("wrong"), *parts], target, level)
+        if any(decided(part, target, level) is None for part in parts):
+            return None
+        return decided(tally.cluster("wrong"), target, level)
 
     @staticmethod
     def _precise(tally: Tally, precision: float) -> bool:
@@ -142,23 +178,6 @@ class Watch:
             return False
         return precise(rate_interval(tally.cluster("wrong")), tally.wrong, precision)
 
-    def rate(self) -> float | None:
-        """The rate of wrong steps without the bias of an ending by errors; None where there is none."""
-        if self.stop.errors is None or not self.parts:
-            return None
-        return without_last(self.parts, self.size, self.stop.errors)
-
-
-def without_last(parts: Sequence[Part], size: int, errors: int) -> float | None:
-    """Wrong over all steps, of all blocks but the last, averaged over those that might have come last.
-
-    ``parts`` are in run order, full blocks of ``size`` runs but perhaps the last.  None where the
-    plain rate has no bias: a single block, or too few errors to end a campaign.
-    """
-    wrong, steps = sum(part.wrong for part in parts), sum(part.steps for part in parts)
-    if len(parts) < 2 or wrong < errors:
-        return None
-    full = parts[-1].runs == size
-    last = [part for part in parts if wrong - part.wrong < errors] if full else [parts[-1]]
-    kept = sum(steps - part.steps for part in last)
-    return sum(wrong - part.wrong for part in last) / kept if kept else math.nan
+    def rates(self) -> Floats | None:
+        """Rates (groups, quantities) without the bias of an ending by errors; None where there is none."""
+        return None if self.stop.errors is None else self.blocks.without_last(self.stop.errors)

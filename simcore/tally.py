@@ -119,10 +119,11 @@ class Tally:
     @property
     def causes(self) -> dict[str, int]:
         """Wrong steps by root cause, most frequent first, without those that did not occur."""
-        named = self._named(self.sums.steps.sum(axis=(0, 1, 2, 3)), CAUSES)
-        named.pop(CAUSES[0])
-        found = {name: count for name, count in named.items() if count}
-        return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
+        return self._ranked(self.sums.steps.sum(axis=(0, 1, 2, 3)))
+
+    def gesture_causes(self, gesture: int) -> dict[str, int]:
+        """The same for the steps of one entry of the hand."""
+        return self._ranked(self.sums.steps[gesture].sum(axis=(0, 1, 2)))
 
     @property
     def excursions(self) -> tuple[int, ...]:
@@ -164,6 +165,13 @@ class Tally:
     def group_verdicts(self, group: int) -> dict[str, int]:
         """Steps of a group by verdict."""
         return self._named(self.sums.total[group, : len(VERDICTS)], VERDICTS)
+
+    @classmethod
+    def _ranked(cls, counts: Ints) -> dict[str, int]:
+        named = cls._named(counts, CAUSES)
+        named.pop(CAUSES[0])
+        found = {name: count for name, count in named.items() if count}
+        return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
 
     @staticmethod
     def _named(counts: Ints, names: tuple[str, ...]) -> dict[str, int]:

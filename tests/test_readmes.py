@@ -7,6 +7,8 @@ import subprocess
 
 import pytest
 
+from tests.reports.running import steptally
+
 TOP = pathlib.Path(__file__).parents[1]
 ALLOWED = {"README.md", "DEVELOPERS.md", "pyproject.toml", "simcore", "scenarios", "tests", "reports"}
 FOLDERS = [
@@ -18,6 +20,7 @@ FOLDERS = [
         "simcore/limits",
         "scenarios",
         "reports",
+        "reports/api",
         "reports/verbs",
         "reports/terminal",
         "reports/page",
@@ -30,6 +33,17 @@ def test_every_file_has_its_line(folder: pathlib.Path) -> None:
     page = (folder / "README.md").read_text()
     files = [path.name for path in sorted(folder.glob("*.py")) if path.name != "__init__.py"]
     assert [name for name in files if f"`{name}`" not in page] == []
+
+
+def test_the_sample_in_the_readme_is_what_the_program_prints(tmp_path: pathlib.Path) -> None:
+    page = (TOP / "README.md").read_text()
+    command = page[page.index("<!-- sample -->") :].split("`")[1].split()
+    sample = page.partition("```text\n")[2].partition("```")[0]
+    assert command[0] == "steptally"
+    done = steptally(tmp_path, *command[1:], changes={"COLUMNS": "80"})
+    assert done.returncode == 0, done.stderr
+    assert len(sample.splitlines()) > 50
+    assert done.stdout.startswith(sample)
 
 
 def test_nothing_else_lies_at_the_top_level() -> None:

@@ -1,4 +1,4 @@
-"""The page itself: the export, turned into sections and rendered with the templates."""
+"""The page of a run: the export, turned into sections and rendered with the templates."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from reports.page import figures, judgements, tables, timing
 from reports.page.palette import DARK, LIGHT, style, swaps
 from reports.sentences import BOUND_NOTE, LASTING, SPACING_NOTE
 from reports.terminal.checks import METHOD
-from reports.terminal.prose import cut_line, headline, spurious_line, target_line
+from reports.terminal.prose import cut_line, ending_line, headline, spurious_line, target_line
 from reports.terminal.runs import exact_line, ohm_line, stray_line
 
 if TYPE_CHECKING:
@@ -21,19 +21,20 @@ if TYPE_CHECKING:
 
 Export = dict[str, Any]
 USUAL_ENGINE = "batch"
-UNITS = "[fpnumkM]?(?:s|V|F|A|Hz|ohm)|rpm|deg"
+UNITS = "[fpnumkM]?(?:s|V|F|A|J|Hz|ohm)|rpm|deg"
 FILE_NAME = "report.html"
 """The name in the command on the page, so that the page does not depend on its own name."""
 
 
 def page(export: Export) -> str:
     """One HTML page that loads nothing; the same export gives the same bytes, whatever time it took."""
-    template = _environment().get_template("page.html.j2")
-    return template.render(export=export, **_looks(), **_words(export), **_charts(export))
+    template = environment().get_template("page.html.j2")
+    return template.render(export=export, **looks(), **_words(export), **_charts(export))
 
 
 @functools.cache
-def _environment() -> Environment:
+def environment() -> Environment:
+    """What templates are rendered with: every text escaped, and nothing undefined passed over."""
     import jinja2
 
     environment = jinja2.Environment(
@@ -69,7 +70,7 @@ def _library() -> Any:
     return markupsafe.Markup(text)  # noqa: S704 - not from a scenario
 
 
-def _looks() -> Export:
+def looks() -> Export:
     """The page's own style, script and colours, and which scripts its policy admits."""
     import markupsafe
 
@@ -95,6 +96,7 @@ def _words(export: Export) -> Export:
     lines = (spurious_line(export), stray_line(export), cut_line(export))
     return {
         "headline": headline(export),
+        "ending": ending_line(export),
         "goal": target_line(export) if target else "",
         "own_cautions": [caution for caution in export["cautions"] if caution not in LASTING],
         "lasting": LASTING,

@@ -59,6 +59,11 @@ def axis(title: str = "", **more: Any) -> Export:
     }
 
 
+def hatching(shapes: str | list[str]) -> Export:
+    """One hatch for all bars, or one for each, over their colour, which would be left out otherwise."""
+    return {"shape": shapes, "fgcolor": LIGHT["sheet"], "fillmode": "overlay"}
+
+
 def spacing_figure(export: Export) -> Export:
     """Wrong steps per thousand with the interval's band, above the share of steps, by edge spacing."""
     import plotly.graph_objects as go
@@ -186,7 +191,7 @@ def error_figure(export: Export) -> Export:
     figure = go.Figure(
         go.Bar(
             x=labels, y=[100.0 * count / export["runs"] for count in runs],
-            marker={"color": LIGHT["bar"], "pattern": {"shape": shapes, "fgcolor": LIGHT["sheet"]}},
+            marker={"color": LIGHT["bar"], "pattern": hatching(shapes)},
             text=[share_text(count, export["runs"]) for count in runs], textposition="outside",
             textfont={"color": LIGHT["text"]}, cliponaxis=False,
             customdata=[whole(count) for count in runs],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from reports.checks_export import compared, quantity
+from reports.checks_export import advice_text, compared, quantity
 from reports.page.tables import Column, Table
 from reports.terminal.margins import asked_text, judged, not_gathered, quantity_text
 
@@ -55,7 +55,7 @@ def check_table(checks: list[Export]) -> Table:
                 [f"{check['relation']} {limit}" for check, (_, limit) in zip(rows, pairs, strict=True)],
                 "short",
             ),
-            Column("Advice", [check["advice"] or NO_VALUE for check in rows], "text"),
+            Column("What would help", [advice_text(check) or NO_VALUE for check in rows], "text"),
         ],
     )
 

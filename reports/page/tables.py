@@ -153,7 +153,7 @@ def version_table(export: Export) -> Table:
         "first run": whole(export["first_run"]),
         "engine": export["engine"],
         "ended by": export["ended_by"],
-        **{name.replace("_", " "): _listed(value) for name, value in export["versions"].items()},
+        **{name.replace("_", " "): listed(value) for name, value in export["versions"].items()},
         "plotly, which draws this page's charts": version("plotly"),
     }
     return Table(
@@ -162,7 +162,8 @@ def version_table(export: Export) -> Table:
     )
 
 
-def _listed(value: Any) -> str:
+def listed(value: Any) -> str:
+    """A value, or all values of a list, as text."""
     return ", ".join(value) if isinstance(value, list) else str(value)
 
 

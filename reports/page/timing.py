@@ -20,15 +20,15 @@ DASH_MARKS = {"rising": "\u2013\u00b7\u2013", "falling": "\u00b7\u00b7\u00b7"}
 NAMES = {"contact": "contact {line}", "voltage": "voltage of {line} (V)", "level": "{line} at the counter"}
 
 
-def timing_figure(item: Export) -> Export:
-    """One wrong step, at first the moment that decided it."""
+def timing_figure(item: Export, unit: int = UNIT) -> Export:
+    """One wrong step, at first the moment that decided it; ``unit`` pixels for a track of height 1."""
     import plotly.graph_objects as go
 
     tracks = item["tracks"]
     domains, total = _domains(tracks)
     figure = go.Figure()
     layout: Export = frame(
-        height=int(total * UNIT) + 80, hovermode=False, dragmode="zoom",
+        height=int(total * unit) + 80, hovermode=False, dragmode="zoom",
         margin={"l": 58, "r": 12, "t": 8, "b": 52},
     )  # fmt: skip
     annotations = []
@@ -84,8 +84,10 @@ def _threshold(data: Export) -> Any:
 
 
 def _name(track: Export) -> str:
-    pattern = NAMES.get(track["sort"])
-    return pattern.format(line=track["line"]) if pattern else str(track["name"])
+    """The track's name, after that of the design that it belongs to, if there are several."""
+    pattern, design = NAMES.get(track["sort"]), track.get("design", "")
+    name = pattern.format(line=track["line"]) if pattern else str(track["name"])
+    return f"{design}: {name}" if design else name
 
 
 def _lane(track: Export, domain: list[float]) -> Export:

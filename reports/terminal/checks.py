@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from rich.console import Console, Group, RenderableType
@@ -10,7 +10,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from reports.checks_export import STYLES, compared, outcome, quantity
+from reports.checks_export import STYLES, advice_text, compared, outcome, quantity
+from reports.terminal.blocks import printed
 from reports.terminal.grid import Column, fitted
 from reports.terminal.prose import TITLE, hanging, prose
 
@@ -22,21 +23,22 @@ SINGULARS = {"fail": "fails", "tight": "is tight", "pass": "passes", "does not a
 METHOD = (
     "Each check is made at the worst corner of the stated tolerances; what is drawn without bounds (the pace "
     "of the hand, the resistance of a contact) is taken at the value that one in a thousand exceeds. Tight "
-    "is nearer to the limit than a tenth of it. Nothing is simulated."
+    "is nearer to the limit than a tenth of it; where the direction or the order of A and B is concerned, "
+    "than a tenth of the edges' spacing or of the supply. Nothing is simulated."
 )
 
 
 def checks_page(export: Export, console: Console, *, brief: bool = False) -> str:
     """The whole page, or only its table."""
-    blocks = [*_head(export), _table(export["checks"], console)]
-    if not brief:
-        blocks += [*_worked(export["checks"]), *_spared(export["checks"]), prose(METHOD, "dim")]
-    with console.capture() as capture:
-        for number, block in enumerate(blocks):
-            if number:
-                console.print()
-            console.print(block)
-    return "\n".join(line.rstrip() for line in capture.get().split("\n")).strip("\n") + "\n"
+    return printed(blocks(export, console, brief=brief), console)
+
+
+def blocks(export: Export, console: Console, *, brief: bool = False) -> Sequence[RenderableType]:
+    """The page, block by block, as wide as the console."""
+    head = [*_head(export), _table(export["checks"], console)]
+    if brief:
+        return head
+    return [*head, *_worked(export["checks"]), *_spared(export["checks"]), prose(METHOD, "dim")]
 
 
 def total_line(totals: dict[str, int]) -> str:
@@ -115,20 +117,7 @@ def _details(check: Export) -> Iterator[RenderableType]:
     yield hanging("gives   ", outcome(check) + (f"; {check['why']}" if check["why"] else ""))
     yield hanging("limit   ", f"from {check['source']}", "dim")
     if check["advice"]:
-        yield hanging("try     ", check["advice"] + _change(check))
-
-
-def _change(check: Export) -> str:
-    """The value that would pass, if one was found."""
-    change = check["change"]
-    if change is None:
-        return ""
-    options = " ".join(f"--set {each!r}" if " " in each else f"--set {each}" for each in change["sets"])
-    words = f": {change['key'].replace('_', ' ')} {change['text']} ({change['series']})"
-    if change["unit"] != check["unit"] or check["result"] != change["result"]:
-        words += f" gives {quantity(change['result'], check['unit'], 3)}"
-    costs = f"; but then this fails: {', '.join(change['costs'])}" if change["costs"] else ""
-    return f"{words}{costs}; {options}"
+        yield hanging("try     ", advice_text(check))
 
 
 def _spared(checks: list[Export]) -> Iterator[RenderableType]:

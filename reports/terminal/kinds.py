@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from rich.console import Console
+from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -16,15 +16,21 @@ NEEDED = "needed"
 def kinds_listing(kinds: Sequence[dict[str, Any]], console: Console) -> str:
     """Each kind with its meaning, and a line for each of its keys: what it takes, default, meaning."""
     with console.capture() as capture:
-        for number, kind in enumerate(kinds):
-            if number:
-                console.print()
-            package = f"  (from the package {kind['package']})" if kind["package"] else ""
-            console.print(Text.assemble((f'"{kind["kind"]}"', "bold cyan"), (package, "dim")))
-            console.print(Padding(Text(kind["meaning"]), (0, 0, 0, 2)))
-            if kind["parameters"]:
-                console.print(Padding(_keys(kind["parameters"], console.width), (0, 0, 0, 2)))
+        for part in kinds_parts(kinds, console.width):
+            console.print(part)
     return "\n".join(line.rstrip() for line in capture.get().split("\n"))
+
+
+def kinds_parts(kinds: Sequence[dict[str, Any]], width: int) -> Iterator[RenderableType]:
+    """The same, part by part."""
+    for number, kind in enumerate(kinds):
+        if number:
+            yield Text("")
+        package = f"  (from the package {kind['package']})" if kind["package"] else ""
+        yield Text.assemble((f'"{kind["kind"]}"', "bold cyan"), (package, "dim"))
+        yield Padding(Text(kind["meaning"]), (0, 0, 0, 2))
+        if kind["parameters"]:
+            yield Padding(_keys(kind["parameters"], width), (0, 0, 0, 2))
 
 
 def _keys(parameters: Sequence[dict[str, Any]], width: int) -> Table:

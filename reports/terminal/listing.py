@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from rich.console import Console
 from rich.text import Text
@@ -15,23 +15,31 @@ def listing(
     terminal, and left whole where there is none.
     """
     with console.capture() as capture:
-        console.print(Text("Scenarios", style="bold cyan"))
-        _rows(scenarios, console)
-        console.print()
-        console.print(Text("Parts", style="bold cyan"))
-        _rows(parts, console)
+        for line in listing_lines(scenarios, parts, console.width):
+            console.print(line)
     return capture.get()
 
 
-def _rows(rows: Sequence[Sequence[str]], console: Console) -> None:
+def listing_lines(
+    scenarios: Sequence[tuple[str, str]], parts: Sequence[tuple[str, str, str]], width: int
+) -> Iterator[Text]:
+    """The same, line by line."""
+    yield Text("Scenarios", style="bold cyan")
+    yield from _rows(scenarios, width)
+    yield Text("")
+    yield Text("Parts", style="bold cyan")
+    yield from _rows(parts, width)
+
+
+def _rows(rows: Sequence[Sequence[str]], width: int) -> Iterator[Text]:
     if not rows:
-        console.print(Text("  none"))
+        yield Text("  none")
         return
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]) - 1)]
     for row in rows:
-        line = Text("  ")
-        for column, width in enumerate(widths):
-            line.append(f"{row[column]:<{width}}  ", style="" if column else "bold")
+        line = Text("  ", no_wrap=True)
+        for column, wide in enumerate(widths):
+            line.append(f"{row[column]:<{wide}}  ", style="" if column else "bold")
         line.append(row[-1])
-        line.truncate(console.width, overflow="ellipsis")
-        console.print(line, no_wrap=True)
+        line.truncate(width, overflow="ellipsis")
+        yield line

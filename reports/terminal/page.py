@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from rich.console import Console, Group, RenderableType
@@ -11,10 +11,12 @@ from rich.text import Text
 from reports.checks_export import summary_lines
 from reports.numbers import share_text, whole
 from reports.sentences import BOUND_NOTE, LASTING, SPACING_NOTE
+from reports.terminal.blocks import printed
 from reports.terminal.margins import margins_section
 from reports.terminal.prose import (
     TITLE,
     cut_line,
+    ending_line,
     hanging,
     headline,
     made_line,
@@ -30,20 +32,17 @@ Export = dict[str, Any]
 
 def page(export: Export, console: Console) -> str:
     """The report as text, with control codes only if ``console`` shows colour."""
-    blocks = [*_head(export), *_tables(export, console), *_tail(export)]
-    with console.capture() as capture:
-        for number, block in enumerate(blocks):
-            if number:
-                console.print()
-            console.print(block)
-    return _trimmed(capture.get())
+    return printed(blocks(export, console), console)
+
+
+def blocks(export: Export, console: Console) -> Sequence[RenderableType]:
+    """The report, block by block, as wide as the console."""
+    return [*_head(export), *_tables(export, console), *_tail(export)]
 
 
 def brief(export: Export, console: Console) -> str:
     """The result in a line or two, for ``--quiet``."""
-    with console.capture() as capture:
-        console.print(_result(export))
-    return _trimmed(capture.get())
+    return printed([_result(export)], console)
 
 
 def _result(export: Export) -> RenderableType:
@@ -57,6 +56,8 @@ def _result(export: Export) -> RenderableType:
 def _head(export: Export) -> Iterator[RenderableType]:
     yield _section(export["title"] or export["name"], prose(export["simulated"]))
     yield _result(export)
+    if ending_line(export):
+        yield prose(ending_line(export), "dim")
     own = [caution for caution in export["cautions"] if caution not in LASTING]
     if own:
         yield Group(*(hanging("- ", caution, "yellow") for caution in own))
@@ -109,8 +110,3 @@ def _causes(export: Export) -> list[RenderableType]:
         )
         for cause, count in export["causes"].items()
     ]
-
-
-def _trimmed(text: str) -> str:
-    """Without blanks at the ends of lines."""
-    return "\n".join(line.rstrip() for line in text.split("\n")).strip("\n") + "\n"

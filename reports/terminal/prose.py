@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from reports.numbers import PER, counted, duration_text, estimate_text, interval_text, whole
-from reports.sentences import CUT_BURSTS
+from reports.sentences import CUT_BURSTS, ENDING_NOTE, WITHOUT_LAST
 
 Export = dict[str, Any]
 TITLE = "bold cyan"
@@ -37,10 +37,16 @@ def headline(export: Export) -> str:
     rate = export["wrong_rate"]
     if rate["estimate"] is None:
         return "Wrong steps: no data, for no step was simulated."
+    unbent = " without the bias of the ending" if export["estimate_method"] == WITHOUT_LAST else ""
     return (
-        f"Wrong steps: {estimate_text(rate)} per {PER:,} (95 % interval {interval_text(rate)}), "
+        f"Wrong steps: {estimate_text(rate)} per {PER:,}{unbent} (95 % interval {interval_text(rate)}), "
         f"{whole(export['wrong'])} of {whole(export['steps'])}."
     )
+
+
+def ending_line(export: Export) -> str:
+    """How the rates were freed of what ended the simulation, or "" where nothing bends them."""
+    return ENDING_NOTE if export["estimate_method"] == WITHOUT_LAST else ""
 
 
 def target_line(export: Export) -> str:
@@ -81,5 +87,17 @@ def made_line(export: Export) -> str:
     return (
         f"Scenario {export['name']}, seed {export['seed']}, {counted(export['runs'], 'run')}{numbers}, "
         f"{export['engine']} engine, "
-        f"{duration_text(export['seconds'])}; ended by: {export['ended_by']}."
+        f"{duration_text(export['seconds'])}{rules_text(export)}; ended by: {export['ended_by']}."
     )
+
+
+def rules_text(export: Export) -> str:
+    """What was to end the simulation early, to follow other words, or "" if nothing was."""
+    stop, said = export["stop"], []
+    if stop["errors"] is not None:
+        said.append(f"at {counted(stop['errors'], 'wrong step')}")
+    if stop["precision"] is not None:
+        said.append(f"at a rate known within {100.0 * stop['precision']:g} % of it")
+    if stop["seconds"] is not None:
+        said.append(f"after {duration_text(stop['seconds'])}")
+    return f"; to end early {' or '.join(said)}" if said else ""

@@ -11,14 +11,20 @@ import rich_click as click
 
 from reports import interrupts
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
+from reports.ledger_use import announced, kept_line, ledger_at, not_kept
 from reports.names import SCENARIO, loaded
 from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.stop_options import Rules, stop_options
 from reports.whole import LARGEST, Whole
 
 if TYPE_CHECKING:
+    from reports.exact_command import Asked
     from reports.exports import Export
+    from reports.simulate import Request
+    from scenarios.ledgers import LedgerFile
     from scenarios.load import Scenario
     from simcore.course import Outcome
+    from simcore.stopping import Stop
 
 MOST_RUNS = 100_000_000
 MOST_THREADS = 1024
@@ -31,8 +37,10 @@ class Settings:
     runs: int | None
     seed: int | None
     first_run: int
+    rules: Rules
     engine: str
     threads: int | None
+    ledger: str | None
     json: str | None
     html: str | None
     margins: bool
@@ -44,7 +52,7 @@ class Settings:
 @click.argument("scenario", type=SCENARIO)
 @click.option(
     "--runs", type=Whole(1, MOST_RUNS), metavar="N",
-    help="Runs to simulate; if not given, as many as the scenario says.",
+    help="Runs to simulate, at most; if not given, as many as the scenario says.",
 )  # fmt: skip
 @click.option(
     "--seed", type=Whole(0), metavar="N",
@@ -57,6 +65,11 @@ class Settings:
 @click.option(
     "--set", "sets", multiple=True, metavar="PATH=VALUE",
     help="Put another value into the scenario, such as filter.capacitor='47 nF'. May be given often.",
+)  # fmt: skip
+@stop_options
+@click.option(
+    "--ledger", metavar="FILE",
+    help="Keep finished runs in FILE, and take from there what it has; it is made if there is none.",
 )  # fmt: skip
 @click.option(
     "--engine", type=click.Choice(["batch", "events"]), default="batch", show_default=True,
@@ -74,7 +87,8 @@ class Settings:
 @click.option("--quiet", "-q", is_flag=True, help="The result in a line or two, and no progress.")
 @click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
 def run(
-    scenario: str, sets: tuple[str, ...], runs: int | None, seed: int | None, first_run: int, engine: str,
+    scenario: str, sets: tuple[str, ...], runs: int | None, seed: int | None, first_run: int,
+    errors: int | None, precision: float | None, time: float | None, ledger: str | None, engine: str,
     threads: int | None, json: str | None, html: str | None, no_margins: bool, quiet: bool,
     no_color: bool,
 ) -> int:  # fmt: skip
@@ -82,19 +96,23 @@ def run(
 
     Exit code: 0 done; 1 the scenario's target is not shown to be met; 2 bad input; 130 interrupted.
     """
+    rules = Rules(errors, precision, time)
     settings = Settings(
-        runs, seed, first_run, engine, threads, json, html, not no_margins, quiet, not no_color
+        runs, seed, first_run, rules, engine, threads, ledger, json, html, not no_margins, quiet, not no_color
     )
     chosen = loaded(scenario, sets)
-    _require_places(json, html)
-    with interrupts.at_stake():
-        asked = chosen.runs if runs is None else runs
-        outcome = _simulated(chosen, settings, asked)
-        return _reported(settings, _export(chosen, settings, outcome, asked, sets))
+    require_places(json, html, ledger)
+    stop = rules.over(chosen.stop, chosen.runs if runs is None else runs)
+    with interrupts.at_stake(), ledger_at(ledger) as kept:
+        outcome = _simulated(chosen, settings, stop, kept)
+        return _reported(settings, _export(chosen, settings, outcome, stop, sets), not_kept(kept))
 
 
-def _require_places(json: str | None, html: str | None) -> None:
+def require_places(json: str | None, html: str | None, ledger: str | None = None) -> None:
     """Raise UserError, before a run is simulated, where a result could not be written."""
+    for option, place in (("--json", json), ("--html", html)):
+        if None not in (place, ledger) and os.path.realpath(str(place)) == os.path.realpath(str(ledger)):
+            raise UserError(f"{place}: named for {option} and for --ledger; each needs a file of its own")
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
     if html is None:
@@ -114,68 +132,85 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def _simulated(scenario: Scenario, settings: Settings, asked: int) -> Outcome:
-    from reports.progress import watching
-    from reports.sentences import INTERPRETED
-    from reports.simulate import Request, simulate
-    from simcore.compiling import interpreted, is_cold
+def request_of(
+    scenario: Scenario, settings: Settings, stop: Stop, ledger: LedgerFile | None = None
+) -> Request:
+    """What to simulate.  Raises UserError where a run's number would leave the range."""
+    from reports.simulate import Request
 
-    if settings.first_run > LARGEST - asked:
+    if settings.first_run > LARGEST - stop.runs:
         raise UserError(f"--first-run {settings.first_run}: the last run's number must not exceed {LARGEST}")
-    if not settings.quiet and is_cold():
-        complain("First use on this machine: compiling for some 15 s, once.")
-    request = Request(
+    return Request(
         scenario.design,
         scenario.seed if settings.seed is None else settings.seed,
-        asked,
+        stop,
         settings.first_run,
         settings.engine,
         settings.threads or cores(),
         settings.margins,
+        ledger,
     )
+
+
+def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: LedgerFile | None) -> Outcome:
+    from reports.progress import watching
+    from reports.sentences import INTERPRETED
+    from reports.simulate import simulate
+    from simcore.compiling import interpreted, is_cold
+
+    request = request_of(scenario, settings, stop, ledger)
+    announced(ledger, scenario, request.seed, settings.margins)
+    if not settings.quiet and is_cold():
+        complain("First use on this machine: compiling for some 15 s, once.")
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
         outcome = simulate(request, show)
     complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    if ledger is not None and not settings.quiet:
+        complain(kept_line(outcome.kept, outcome.tally.runs))
     return outcome
 
 
 def _export(
-    scenario: Scenario, settings: Settings, outcome: Outcome, asked: int, sets: Sequence[str]
+    scenario: Scenario, settings: Settings, outcome: Outcome, stop: Stop, sets: Sequence[str]
 ) -> Export:
-    """The result; single runs are looked at only for a page."""
+    """The result; single runs are looked at, and values that would help are sought, only for a page."""
     from reports.exact_command import Asked
     from reports.exports import run_export
 
     named = Asked(scenario.source, sets)
-    export = run_export(scenario, outcome, asked, named)
-    if settings.html is not None:
-        from reports.gallery import gallery
-
-        export["gallery"] = gallery(scenario.design, outcome.tally, outcome.seed, outcome.first_run, named)
-    return export
+    export = run_export(scenario, outcome, stop.runs, named, stop, suggest=settings.html is not None)
+    return export if settings.html is None else with_gallery(export, outcome, named)
 
 
-def _reported(settings: Settings, export: Export) -> int:
+def with_gallery(export: Export, outcome: Outcome, named: Asked) -> Export:
+    """The same result with wrong steps to look at, as a page shows them."""
+    from reports.gallery import gallery
+
+    found = gallery(outcome.design, outcome.tally, outcome.seed, outcome.first_run, named)
+    return {**export, "gallery": found}
+
+
+def _reported(settings: Settings, export: Export, failures: list[str]) -> int:
+    """Write all that is asked for, then raise UserError if there were ``failures``, now or before."""
     from reports.exports import as_json
 
-    failures: list[str] = []
     if settings.html is not None:
         from reports.page.document import page
 
-        _kept(failures, settings.html, page(export))
+        write_or_note(failures, settings.html, page(export))
     if settings.json == STANDARD_OUTPUT:
         write(as_json(export))
     else:
         if settings.json is not None:
-            _kept(failures, settings.json, as_json(export))
+            write_or_note(failures, settings.json, as_json(export))
         write(_text(export, settings))
     if failures:
         raise UserError(*failures)
     return _code(export)
 
 
-def _kept(failures: list[str], place: str, text: str) -> None:
-    """Write a file; the report in the terminal comes first even if that fails."""
+def write_or_note(failures: list[str], place: str, text: str) -> None:
+    """Write a file; what fails is noted, for the report in the terminal comes first even then."""
     try:
         write_file(place, text)
     except UserError as error:

@@ -27,7 +27,7 @@ def show(scenario: str, json: str | None) -> None:
     """
     chosen = loaded(scenario)
     if json is None:
-        write(_text(chosen))
+        write(show_text(chosen))
         return
     from reports.exports import as_json
 
@@ -48,7 +48,7 @@ def show_export(scenario: Scenario) -> dict[str, Any]:
     }
 
 
-def _text(scenario: Scenario) -> str:
+def show_text(scenario: Scenario) -> str:
     """The text, and the figures as TOML remarks, so that the whole still is a scenario."""
     if not scenario.figures:
         return scenario.text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
 from reports.whole import Whole
 
 if TYPE_CHECKING:
+    from reports.simulate import Show
     from reports.story import Story
     from scenarios.load import Scenario
     from simcore.traced import TracedRun
@@ -21,6 +23,8 @@ MOST_RUNS = 100_000_000
 ALL = "all"
 SPURIOUS = "spurious"
 """Besides root causes: counts that no movement caused."""
+Place = tuple[str | None, int, int | None]
+"""Something to tell: the cause that it was searched for, run and step; None for no cause, no step."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +36,11 @@ class Asked:
     worst: str | None
     runs: int
     seed: int
+
+    @property
+    def overview(self) -> bool:
+        """Whether the table of all steps comes before a story."""
+        return self.worst is None and self.step is None
 
 
 @dataclass(frozen=True)
@@ -86,20 +95,28 @@ def trace(
 
     Say which run with --run, or let --worst find what is worth looking at.
     """
-    wanted = _wanted(number, step, worst, runs)
+    wanted = wanted_cause(number, step, worst, runs)
     chosen = loaded(scenario, sets)
-    asked = Asked(
-        number, step, wanted, chosen.runs if runs is None else runs, chosen.seed if seed is None else seed
-    )
+    asked = asked_of(chosen, number, step, wanted, runs, seed)
     files = Files(json, vcd, csv, csv_steps)
     for option, file in files.tables().items():
-        _require_file(option, file)
+        require_file(option, file)
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
     return _told(chosen, asked, files, not no_color)
 
 
-def _wanted(number: int | None, step: int | None, worst: str | None, runs: int | None) -> str | None:
+def asked_of(
+    scenario: Scenario, number: int | None, step: int | None, wanted: str | None, runs: int | None,
+    seed: int | None,
+) -> Asked:  # fmt: skip
+    """What to tell; what is None is the scenario's."""
+    return Asked(
+        number, step, wanted, scenario.runs if runs is None else runs, scenario.seed if seed is None else seed
+    )
+
+
+def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: int | None) -> str | None:
     """The word after --worst, checked, and whether the options fit together."""
     if worst is None:
         if number is None:
@@ -122,33 +139,52 @@ def _wanted(number: int | None, step: int | None, worst: str | None, runs: int |
     return spaced
 
 
-def _require_file(option: str, file: str) -> None:
+def require_file(option: str, file: str) -> None:
+    """Raise UserError, before any work is done, when ``file`` cannot be written."""
     if file == STANDARD_OUTPUT:
         raise UserError(f"{option} needs the name of a file; only --json can go to standard output")
     require_writable(file)
 
 
 def _told(scenario: Scenario, asked: Asked, files: Files, colour: bool) -> int:
+    from reports.progress import watching
     from reports.sentences import INTERPRETED
-    from reports.trace_export import one_trace, trace_export
     from simcore.compiling import interpreted, is_cold
 
     if is_cold():
         complain("First use on this machine: compiling for some 15 s, once.")
-    searched, places = _places(scenario, asked, colour)
-    if files.tables() and len(places) != 1:
-        options = " and ".join(files.tables())
-        raise UserError(f"{options}: one run is needed, and there are {len(places)}; name one with --run N")
+    if asked.worst is None:
+        searched, places = places_of(scenario, asked)
+    else:
+        with watching(quiet=False, colour=colour) as show:
+            searched, places = places_of(scenario, asked, show)
+    require_one_run(list(files.tables()), len(places))
+    export, told = told_export(scenario, asked, searched, places)
+    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    _write(export, told, files, colour, overview=asked.overview)
+    return DONE
+
+
+def require_one_run(options: Sequence[str], count: int) -> None:
+    """Raise UserError where ``options`` take one run and there are ``count``."""
+    if options and count != 1:
+        words = " and ".join(options)
+        raise UserError(f"{words}: one run is needed, and there are {count}; name one with --run N")
+
+
+def told_export(
+    scenario: Scenario, asked: Asked, searched: dict[str, Any] | None, places: Sequence[Place]
+) -> tuple[dict[str, Any], list[tuple[TracedRun, Story | None]]]:
+    """The object that ``--json`` writes, and each run with the story of its step."""
+    from reports.trace_export import one_trace, trace_export
+
     traces, told = [], []
     for cause, run, step in places:
         traced = _traced(scenario, asked.seed, run, step)
         export, story = one_trace(scenario, traced, step, cause)
         traces.append(export)
         told.append((traced, story))
-    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
-    export = trace_export(scenario, searched, traces)
-    _write(export, told, files, colour, overview=asked.worst is None and asked.step is None)
-    return DONE
+    return trace_export(scenario, searched, traces), told
 
 
 def _traced(scenario: Scenario, seed: int, run: int, step: int | None) -> TracedRun:
@@ -160,18 +196,16 @@ def _traced(scenario: Scenario, seed: int, run: int, step: int | None) -> Traced
     return traced
 
 
-def _places(
-    scenario: Scenario, asked: Asked, colour: bool
-) -> tuple[dict[str, Any] | None, list[tuple[str | None, int, int | None]]]:
-    """What was searched, and (cause, run, step) of each thing to tell."""
+def places_of(
+    scenario: Scenario, asked: Asked, show: Show | None = None
+) -> tuple[dict[str, Any] | None, list[Place]]:
+    """What was searched, and each thing to tell; ``show`` is told of the progress of a search."""
     if asked.worst is None:
-        assert asked.run is not None  # noqa: S101 - _wanted has seen to it
+        assert asked.run is not None  # noqa: S101 - wanted_cause has seen to it
         return None, [(None, asked.run, asked.step)]
-    from reports.progress import watching
     from simcore.worst import search
 
-    with watching(quiet=False, colour=colour) as show:
-        found = search(scenario.design, asked.seed, asked.runs, 0, show)
+    found = search(scenario.design, asked.seed, asked.runs, 0, show)
     places: dict[str, tuple[int, int | None]] = {**found.steps}
     if found.spurious is not None:
         places[SPURIOUS] = (found.spurious, None)

@@ -9,7 +9,7 @@ from simcore.limits.bench import SECOND, Bench, numbers_at
 from simcore.limits.chatter import Chatter
 from simcore.limits.hand import NONE, Shortest
 from simcore.limits.records import AT_LEAST, AT_MOST, CIRCUITS, Check, Number, judged, spared
-from simcore.limits.sections import Section, lines_words, turning, worst
+from simcore.limits.sections import Section, lines_words, parts_of, turning, worst
 from simcore.stages.interlock import Interlock
 from simcore.stages.quiet import Lockout, OneShot, QuietTime
 from simcore.stages.sampled import Sampled
@@ -93,10 +93,17 @@ def ride_through(bench: Bench, section: Section) -> Check:
     logic = found.corner.logic
     threshold = logic.falling if section.charging else logic.rising
     check = replace(
-        GAP, subject=section.subject, corner=found.words, result=found.value,
+        GAP, subject=section.subject, corner=found.words, result=found.value, advice=_bridge(section),
         numbers=(*numbers_at(bench.design, section, found.corner), Number("threshold", threshold, "V")),
     )  # fmt: skip
     return _against_chatter(check, bench, section.lines)
+
+
+def _bridge(section: Section) -> str:
+    """What would help a network, with a capacitor or without."""
+    if any("capacitor" in key for key, _ in parts_of(section.network)):
+        return GAP.advice
+    return "a capacitor, a filter, or a counter that chatter cannot mislead"
 
 
 def unbridged(bench: Bench) -> Check | None:

@@ -42,7 +42,7 @@ class Resistance(NamedTuple):
 
 
 class Analogue(NamedTuple):
-    """Supply, contact, network and input of one line.
+    """Supply, contact, network and input of one line; the network's draws are at an address of its own.
 
     Only for what `network_sources` knows; the rest, and whatever changes under way, is a Waveform.
     """
@@ -51,6 +51,7 @@ class Analogue(NamedTuple):
     resistance: Resistance
     network: Any
     logic: Any
+    network_address: int = 0
 
 
 class Pole(NamedTuple):
@@ -85,7 +86,7 @@ def build(spec: Analogue, seed: int, run: int, address: int) -> Pole:
     volts = toleranced(spec.supply, four(seed, run, purpose(SUPPLY, 0), 0)[0])
     w = four(seed, run, purpose(RESISTANCE, address % 2), 0)
     ohms = lognormal(spec.resistance.median, spec.resistance.spread, normal_pair(w[0], w[1])[0])
-    u = stage_draws(seed, run, address, 0)
+    u = stage_draws(seed, run, spec.network_address + address % 2, 0)
     v = stage_draws(seed, run, address, 1)
     leak = leakage_current(spec.logic.leakage, v[3])
     sources = pole_sources(network_parts(spec.network, u, u), volts, ohms, leak)

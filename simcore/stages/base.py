@@ -4,8 +4,8 @@ A stage is a specification (a NamedTuple: nominal values and tolerances), the pa
 one built unit (a NamedTuple, drawn per run and line), a state (a NamedTuple of numbers) and
 six rules.  The type of the first argument chooses the rule:
 
-* ``stage_build(spec, seed, run, address)`` gives the unit's parameters; ``address`` (twice the
-  stage's place in the chain, plus the line) makes its draws its own (`stage_draws`);
+* ``stage_build(spec, seed, run, address)`` gives the unit's parameters; ``address`` (that of the
+  stage's name, plus the line) makes its draws its own (`stage_draws`);
 * ``stage_start(params, level)`` gives the state long after the input came to rest at ``level``;
 * ``stage_edge(params, state, time, level)`` an input edge arrives: the new state;
 * ``stage_wake(params, state, limit)`` the tick of the next wake-up if that is before

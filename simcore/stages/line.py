@@ -22,7 +22,7 @@ NOTHING_OWED = -1
 
 class Waveform(NamedTuple):
     """Supply, contact, network and input of one line, and the supply's dips; with ``power_up`` 1 the
-    capacitors are empty at tick 0.
+    capacitors are empty at tick 0; the network's draws are at an address of its own.
     """
 
     supply: Part
@@ -31,6 +31,7 @@ class Waveform(NamedTuple):
     logic: Any
     dips: Dips
     power_up: int
+    network_address: int = 0
 
 
 class Place(NamedTuple):
@@ -96,11 +97,12 @@ def build(spec: Waveform, seed: int, run: int, address: int) -> Line:
     place = Place(seed, run, address % 2)
     volts = toleranced(spec.supply, four(seed, run, purpose(SUPPLY, 0), 0)[0])
     low_volts = volts * (1.0 - spec.dips.depth)
+    own = spec.network_address + place.line
     v = stage_draws(seed, run, address, 1)
     noise = spec.logic.noise
     return Line(
         place,
-        network_parts(spec.network, stage_draws(seed, run, address, 0), stage_draws(seed, run, address, 2)),
+        network_parts(spec.network, stage_draws(seed, run, own, 0), stage_draws(seed, run, own, 2)),
         volts,
         low_volts,
         input_thresholds(spec.logic, volts, v),

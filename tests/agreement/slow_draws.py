@@ -1,11 +1,13 @@
 """Addressed random numbers for the slow implementation, from numpy's own Philox.
 
 The address layout is the one stated in simcore.draws: key (seed, run), counter
-(index, purpose, 0, 0).  numpy raises the counter before it generates, hence the minus one.
+(index, purpose, 0, 0); a stage's item number comes of its name.  numpy raises the counter before
+it generates, hence the minus one.
 """
 
 from __future__ import annotations
 
+import hashlib
 import math
 
 import numpy as np
@@ -23,6 +25,12 @@ def uniforms(seed: int, run: int, what: int, item: int, index: int) -> Four:
     raw = np.random.Philox(counter=counter, key=seed + (run << 64)).random_raw(4)
     a, b, c, d = (int(word) // 2048 / 2**53 for word in raw)
     return a, b, c, d
+
+
+def item_of(name: str) -> int:
+    """The item number at which the draws of the stage of that name begin."""
+    digest = hashlib.blake2b(name.encode(), digest_size=5).hexdigest()
+    return 4194304 * (int(digest, 16) + 1)
 
 
 def normals(u: float, v: float) -> tuple[float, float]:

@@ -9,7 +9,7 @@ from simcore.chain import Design
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
 
-from .slow_draws import RESISTANCE, STAGE, SUPPLY, Four, lognormal, normals, toleranced, uniforms
+from .slow_draws import RESISTANCE, STAGE, SUPPLY, Four, item_of, lognormal, normals, toleranced, uniforms
 
 TOO_FAR = 4.0e6
 """Crossings later than this (s) count as never."""
@@ -45,22 +45,23 @@ class Unit:
 
 @dataclass
 class Parts:
-    """What the design puts on one line: where its draws are, the network (None) and the input."""
+    """What the design puts on one line: where the draws of each are, the network (None) and the input."""
 
-    place: int
+    network_item: int
+    logic_item: int
     network: Direct | SeriesCapacitor | AcrossCapacitor | None
     logic: SchmittInput | PlainInput
 
 
 def parts_of(design: Design, line: int) -> Parts | None:
     """The network and the input of a line, or None for a line read straight off the contact."""
-    network = None
-    for place, entry in enumerate(design.stages):
+    network, network_item = None, 0
+    for entry in design.stages:
         if line not in entry.lines:
             continue
         if isinstance(entry.item, (SchmittInput, PlainInput)):
-            return Parts(place, network, entry.item)
-        network = entry.item
+            return Parts(network_item + line, item_of(entry.name) + line, network, entry.item)
+        network, network_item = entry.item, item_of(entry.name)
     assert network is None, "a network without an input"
     return None
 
@@ -86,9 +87,8 @@ def build(design: Design, parts: Parts, seed: int, run: int, line: int) -> Unit:
     supply = toleranced(design.supply, uniforms(seed, run, SUPPLY, 0, 0)[0])
     w = uniforms(seed, run, RESISTANCE, line, 0)
     contact = lognormal(design.resistance.median, design.resistance.spread, normals(w[0], w[1])[0])
-    item = 2 * parts.place + line
-    u = uniforms(seed, run, STAGE, item, 0)
-    rising, falling = thresholds(parts.logic, supply, uniforms(seed, run, STAGE, item, 1))
+    u = uniforms(seed, run, STAGE, parts.network_item, 0)
+    rising, falling = thresholds(parts.logic, supply, uniforms(seed, run, STAGE, parts.logic_item, 1))
     pull_up, farads, series = 10e3, 0.0, 0.0
     if parts.network is not None:
         pull_up = toleranced(parts.network.pull_up, u[0])

@@ -78,6 +78,7 @@ class CAnalogue(ctypes.Structure):
         ("resistance", structure(Resistance)),
         ("network", structure(SeriesCapacitor)),
         ("logic", structure(SchmittInput)),
+        ("network_address", ctypes.c_int64),
     ]
 
 
@@ -174,7 +175,8 @@ class Fused:
         self._simulate = library().simulate
         self.names = tuple(entry.name for entry in design.hand)
         layer = chain.layers[0]
-        line = CAnalogue(layer.address, *(filled(value) for value in layer.line[0]))
+        *parts, network_address = layer.line[0]
+        line = CAnalogue(layer.address, *(filled(part) for part in parts), network_address)
         rules = filled(Judge(design, chain).rules)
         self._design = CDesign(
             filled(design.geometry), filled(design.contact), filled(design.sliding), line,

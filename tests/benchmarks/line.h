@@ -44,6 +44,7 @@ typedef struct {
     Resistance resistance;
     SeriesCapacitor network;
     SchmittInput logic;
+    int64_t network_address;
 } Analogue;
 
 enum { LOW, HIGH, EITHER_LEVEL };
@@ -68,10 +69,9 @@ static double level_volts(const Level *level, double volts, double u) {
 
 /* Draw one unit of a line whose contact rests at ``closed``. */
 static Pole build(const Analogue *spec, Key key, uint64_t line, double volts, int closed) {
-    uint64_t item = (uint64_t)spec->address + line;
     Four w = four(key, RESISTANCE, line, 0);
-    Four parts = four(key, STAGE, item, 0);
-    Four levels = four(key, STAGE, item, 1);
+    Four parts = four(key, STAGE, (uint64_t)spec->network_address + line, 0);
+    Four levels = four(key, STAGE, (uint64_t)spec->address + line, 1);
     double stretch, unused;
     normal_pair(w.u[0], w.u[1], &stretch, &unused);
     double ohms = lognormal(spec->resistance.median, spec->resistance.spread, stretch);

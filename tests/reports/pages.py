@@ -20,7 +20,7 @@ HOSTILE = '<script>alert(1)</script></script><!-- & "quotes" \''
 def _shown(path: str, runs: int, sets: tuple[str, ...]) -> Export:
     scenario, outcome = sample(path, runs, *sets)
     named = Asked(path, sets)
-    export = run_export(scenario, outcome, runs, named)
+    export = run_export(scenario, outcome, runs, named, suggest=True)
     export["gallery"] = gallery(scenario.design, outcome.tally, outcome.seed, outcome.first_run, named)
     return export
 

@@ -110,6 +110,28 @@ def test_a_suggestion_is_told_with_the_option_that_tries_it() -> None:
     assert "; but then this fails: open gap ridden through;" in costs
 
 
+def test_a_value_that_is_no_case_of_the_advice_is_told_as_another_way() -> None:
+    text = " ".join(page("plain-input", 120).split())
+    assert "knows no such limit; or else capacitor 22 pF (E6) gives 347 ns; --set" in text
+
+
+def test_a_network_without_a_capacitor_is_not_told_to_enlarge_it() -> None:
+    (check,) = (
+        c for c in checks_of(load_scenario("synchroniser-alone")) if c["name"] == "open gap ridden through"
+    )
+    assert check["verdict"] == "fail"
+    assert check["advice"].startswith("a capacitor, ")
+
+
+def test_what_is_called_tight_is_what_the_note_says() -> None:
+    """A tenth of the limit does not make 12.9 us tight against 1 us; a tenth of the edges' spacing does."""
+    (check,) = (c for c in checks_of(load_scenario("plain-input")) if c["name"] == "set-up of the direction")
+    spacing = check["numbers"][0]["value"]
+    assert check["verdict"] == "tight"
+    assert 0.1 * check["limit"] < check["result"] - check["limit"] < 0.1 * spacing
+    assert "than a tenth of the edges' spacing or of the supply" in " ".join(page("plain-input", 80).split())
+
+
 def test_nothing_is_told_by_colour_alone() -> None:
     for verdict, line, _ in summary_lines(checks_of(load_scenario("large-capacitor"), suggest=False)):
         assert verdict in ("fail", "tight")

@@ -83,6 +83,7 @@ def test_checks_are_shown_with_what_fails_first(tree: Node) -> None:
     assert sorted(outcomes) == sorted(c["verdict"] for c in checks if c["verdict"] != "does not apply")
     assert outcomes == sorted(outcomes, key=["fail", "tight", "pass"].index)
     assert all(check["why"] in words(tree) for check in checks if check["verdict"] == "does not apply")
+    assert "a larger capacitor: capacitor 150 nF (E6) gives 408 us" in words(tree)
 
 
 MARGINS = {
@@ -220,6 +221,10 @@ def test_charts_are_small_and_wear_the_pages_colours(tree: Node) -> None:
         assert not [trace["type"] for trace in chart["data"] if trace["type"].endswith("gl")]
         assert set(re.findall(r"#[0-9a-f]{6}\b", json.dumps(chart))) <= set(dark)
     assert dark == palette.swaps()
+
+
+def test_cells_of_tables_do_not_break_between_a_number_and_its_unit(text: str) -> None:
+    assert ">at most 1.95\N{NO-BREAK SPACE}ms</td>" in text
 
 
 def test_a_number_keeps_its_unit_in_the_same_line() -> None:

@@ -66,6 +66,24 @@ def test_no_table_breaks_its_words_on_a_phone(launched: Any, file: pathlib.Path)
     visit.context.close()
 
 
+def test_on_a_desk_every_table_is_seen_whole(launched: Any, file: pathlib.Path) -> None:
+    visit = Visit(launched, file, 1280, "light")
+    cut = visit.page.evaluate(
+        "[...document.querySelectorAll('.sheet')].filter(each => each.scrollWidth > each.clientWidth)"
+        ".map(each => each.getAttribute('aria-labelledby'))"
+    )
+    assert cut == []
+    visit.context.close()
+
+
+def test_bars_in_tables_are_printed(launched: Any, file: pathlib.Path) -> None:
+    """A browser leaves grounds out of print unless it is told that they matter."""
+    visit = Visit(launched, file, 800, "light")
+    visit.page.emulate_media(media="print")
+    assert visit.colour("td.bar .length", "printColorAdjust") == "exact"
+    visit.context.close()
+
+
 def test_charts_follow_the_theme(launched: Any, file: pathlib.Path) -> None:
     """The colours on the screen are those of the palette, and change with it without a reload."""
     from reports.page.palette import DARK, LIGHT
@@ -79,6 +97,25 @@ def test_charts_follow_the_theme(launched: Any, file: pathlib.Path) -> None:
         visit.page.emulate_media(color_scheme=scheme)
         assert turns(lambda: visit.colour(line, "stroke"), css(colours["line-a"]))
         assert visit.colour("body", "backgroundColor") == css(colours["ground"])
+    visit.context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_bar_of_final_errors_can_be_seen(launched: Any, file: pathlib.Path, scheme: str) -> None:
+    """Plain bars have the colour of the palette, hatched ones a ground of it below the hatching."""
+    from reports.page.palette import DARK, LIGHT
+
+    wanted = (LIGHT if scheme == "light" else DARK)["bar"]
+    visit = Visit(launched, file, 800, scheme)
+    grounds = visit.page.evaluate(
+        """[...document.querySelectorAll("#chart-errors .bars .point path")].map(path => {
+            const fill = getComputedStyle(path).fill, named = fill.match(/#([^"')]+)/);
+            const ground = named ? document.getElementById(named[1]).querySelector("rect") : path;
+            return ground ? getComputedStyle(ground).fill : "none";
+        })"""
+    )
+    assert len(grounds) == len(shown(KNOB, RUNS)["final_errors"]) > 1
+    assert grounds == [f"rgb({', '.join(str(int(wanted[i : i + 2], 16)) for i in (1, 3, 5))})"] * len(grounds)
     visit.context.close()
 
 

@@ -174,7 +174,9 @@ def test_a_full_disk_is_told_after_the_report(folder: pathlib.Path) -> None:
 
 
 @pytest.mark.skipif(not pathlib.Path("/dev/full").exists(), reason="no device that is always full")
-@pytest.mark.parametrize("verb", [["run", "knob.toml", "--quiet"], ["list", "--json", "-"]])
+@pytest.mark.parametrize(
+    "verb", [["run", "knob.toml", "--quiet"], ["list", "--json", "-"], ["run", "--help"], ["--version"]]
+)
 def test_a_standard_output_that_cannot_be_written_is_told(folder: pathlib.Path, verb: list[str]) -> None:
     with pathlib.Path("/dev/full").open("w") as full:
         done = subprocess.run(

@@ -13,6 +13,7 @@ from scipy.special import comb
 
 from simcore.campaign import run_campaign
 from simcore.course import runs_per_block
+from simcore.endings import Blocks, Part
 from simcore.estimates import Interval, rate_interval
 from simcore.stopping import (
     ALL_RUNS,
@@ -21,17 +22,29 @@ from simcore.stopping import (
     PRECISE,
     TIME_UP,
     WORSE,
-    Part,
     Stop,
     Target,
     look_level,
     looks,
     precise,
-    without_last,
 )
 from tests.simcore.builders import design, filtered
 
 NOISY = filtered(22.0)
+
+
+def part(runs: int, steps: int, wrong: int) -> Part:
+    """A block in which all wrong steps are of one group, of one quantity."""
+    return Part(runs, wrong, np.array([steps]), np.array([[wrong]]))
+
+
+def without_last(parts: list[Part], size: int, errors: int) -> float | None:
+    """The rate of that one group."""
+    blocks = Blocks(size)
+    for each in parts:
+        blocks.add(each)
+    found = blocks.without_last(errors)
+    return None if found is None else float(found[0, 0])
 
 
 def inverse_binomial(errors: int, p: float, most: int) -> list[tuple[int, float]]:
@@ -51,7 +64,7 @@ def test_blocks_of_one_trial_give_haldane_s_estimate(errors: int, p: float, plai
     assert sum(chance * errors / n for n, chance in law) == pytest.approx(plain, abs=1e-6)
     for n, _ in law[:50]:
         if n > 1:
-            parts = [Part(1, 1, 0)] * (n - errors) + [Part(1, 1, 1)] * errors
+            parts = [part(1, 1, 0)] * (n - errors) + [part(1, 1, 1)] * errors
             found = without_last(parts, 1, errors)
             assert found == pytest.approx((errors - 1) / (n - 1))
     assert sum(chance * (errors - 1) / (n - 1) for n, chance in law) == pytest.approx(p, rel=1e-6)
@@ -71,12 +84,12 @@ def test_no_bias_whatever_the_law_of_a_block(weights: list[int], errors: int, mo
     rate = sum(wrong * chance for wrong, chance in enumerate(chances)) / 10
 
     def expected(parts: list[Part], chance: float) -> float:
-        wrong = sum(part.wrong for part in parts)
+        wrong = sum(each.wrong for each in parts)
         if parts and (wrong >= errors or len(parts) == most):
             found = without_last(parts, 4, errors)
             return chance * (wrong / (10 * len(parts)) if found is None else found)
         return sum(
-            expected([*parts, Part(4, 10, wrong)], chance * each) for wrong, each in enumerate(chances)
+            expected([*parts, part(4, 10, wrong)], chance * each) for wrong, each in enumerate(chances)
         )
 
     assert expected([], 1.0) == pytest.approx(rate, rel=1e-9)

@@ -1,13 +1,14 @@
-"""One more bounce at one transition changes no other draw.
+"""One more bounce at one transition changes no other draw, nor does one more stage.
 
 Draws are addressed by transition, not taken in order, so whatever happens at one transition
-leaves every other burst, the hand and the parts as they were.
+leaves every other burst, the hand and the parts as they were.  The parts of a stage are addressed by
+its name, so that stages may come and go around it.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import cast
+from typing import Any, cast
 
 import pytest
 from hypothesis import assume, given, settings
@@ -15,9 +16,15 @@ from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
 from simcore.bursts import ADDRESSES, MOST_PAIRS, Wiping, WipingSide
-from simcore.chain import Design, HandEntry
-from simcore.draws import BURST, four, poisson, purpose
+from simcore.chain import Design, HandEntry, StageEntry, wire
+from simcore.draws import BURST, DRIVEN, ITEMS, MIX, Part, four, named_address, poisson, purpose
 from simcore.hand import CLICK, EITHER
+from simcore.stages.analogue import Analogue
+from simcore.stages.base import stage_build
+from simcore.stages.delay import GateDelay
+from simcore.stages.network import SeriesCapacitor
+from simcore.stages.pickup import PickUp
+from simcore.stages.quiet import QuietTime
 from simcore.truth import Truth, TruthMaker
 from tests.theory import designs as make
 from tests.theory.looking import Burst, Run, look, run_of
@@ -129,3 +136,68 @@ def test_an_added_gesture_leaves_the_earlier_ones_alone() -> None:
     for mine, theirs in zip(look(short, 3, RUNS), look(long, 3, RUNS), strict=True):
         assert mine.moves == theirs.moves[: len(mine.moves)]
         assert len(theirs.moves) > len(mine.moves)
+
+
+LOOSE = Part(1e-3, 0.2)
+CHAIN = (
+    StageEntry("filter", SeriesCapacitor(Part(4700.0, 0.05), Part(1000.0, 0.05), Part(1e-7, 0.2))),
+    StageEntry("input", make.schmitt(1.9, 1.2, 0.1)._replace(delay=GateDelay(LOOSE, LOOSE))),
+    StageEntry("leads", PickUp(50.0, 2e-3, 0.3, 0)),
+    StageEntry("quiet", QuietTime(LOOSE)),
+)
+OTHERS = (
+    StageEntry("more leads", PickUp(50.0, 2e-3, 0.3, 0)),
+    StageEntry("gate", GateDelay(LOOSE, LOOSE)),
+    StageEntry("second quiet", QuietTime(LOOSE), (1,)),
+)
+
+
+def units(stages: tuple[StageEntry, ...], seed: int, run: int) -> dict[tuple[str, int], Any]:
+    """Every built unit of a run by the name of its layer and its line."""
+    layers = wire(make.design(stages=stages)).layers
+    return {
+        (layer.name, line): stage_build(layer.line[line], seed, run, layer.address + line)
+        for layer in layers
+        for line in (0, 1)
+        if layer.line[line] is not None
+    }
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.permutations(OTHERS), st.lists(st.integers(0, 2), min_size=3, max_size=3), make.seeds)
+def test_stages_that_come_and_go_leave_the_parts_of_others_alone(
+    others: list[StageEntry], places: list[int], seed: int
+) -> None:
+    """Stages put anywhere behind the input: every other stage is the same built unit as without."""
+    without = units(CHAIN, seed, 3)
+    stages = list(CHAIN)
+    for entry, place in zip(others, places, strict=True):
+        stages.insert(2 + place, entry)
+    found = units(tuple(stages), seed, 3)
+    assert {name: found[name] for name in without} == without
+    assert len({(type(unit), unit) for unit in found.values()}) == len(found), "no two draw alike"
+
+
+@settings(max_examples=50, deadline=None)
+@given(make.seeds)
+def test_a_filter_keeps_its_parts_before_another_input(seed: int) -> None:
+    """The network's draws are its own: only the thresholds are other ones."""
+    plain = StageEntry("another input", CHAIN[1].item)
+    mine, theirs = (units((CHAIN[0], logic), seed, 0) for logic in (CHAIN[1], plain))
+    one, other = mine["filter into input", 0], theirs["filter into another input", 0]
+    assert (one.tau_open, one.tau_closed, one.v_closed) == (other.tau_open, other.tau_closed, other.v_closed)
+    assert (one.rising, one.falling) != (other.rising, other.falling)
+
+
+def test_names_do_not_meet_each_other_or_what_has_no_name() -> None:
+    """Two stages of one name have addresses of their own; no item of a name is an item of a code."""
+    spec = QuietTime(LOOSE)
+    twice = wire(make.design(stages=(StageEntry("same", spec), StageEntry("same", spec)))).layers
+    assert twice[0].address == named_address("same") != twice[1].address
+    networks = [type(layer.line[0]) for layer in wire(make.design(stages=CHAIN)).layers]
+    assert networks[0] is Analogue
+    plain = {purpose(code, item) for code in (1, DRIVEN, MIX) for item in (0, 1, ITEMS - 1)}
+    address = named_address("filter")
+    named = {purpose(code, address + item) for code in (1, DRIVEN, MIX) for item in (0, 1, ITEMS - 1)}
+    assert len(plain | named) == len(plain) + len(named)
+    assert max(named) < 2**63

@@ -12,7 +12,7 @@ from scipy import stats
 
 from simcore.batch import BatchEngine
 from simcore.chain import Design, HandEntry, StageEntry, wire
-from simcore.draws import Part
+from simcore.draws import Part, named_address
 from simcore.edges import PICK_UP, WATCHED, pack_cause
 from simcore.hand import REST
 from simcore.shaft import LEAD
@@ -65,7 +65,7 @@ def test_sources_are_told_apart_by_the_wiring() -> None:
     """Two of one kind on a line would else cancel."""
     spec = PickUp(20.0, 1e-5, 0.0, EITHER)
     layers = wire(make.design(stages=tuple(StageEntry(name, spec) for name in ("near", "far")))).layers
-    assert [layer.line[0].source for layer in layers] == [0, 1]
+    assert len({layer.line[0].source for layer in layers}) == 2
 
 
 @settings(max_examples=200, deadline=None)
@@ -112,8 +112,9 @@ def test_each_pulse_on_the_clock_is_a_spurious_count() -> None:
     runs = 20
     sums = BatchEngine(resting(LOW, 1e-5), runs).run(1, 0, runs).sums
     seconds = (LEAD + WATCHED) / SECOND + 0.5
+    alone = PickUp(200.0, 1e-5, 0.0, LOW, named_address("leads") // 2)
     begun = [
-        sum(level == 0 for _, level in through(PickUp(200.0, 1e-5, 0.0, LOW), Trace(1, ()), 1, run,
+        sum(level == 0 for _, level in through(alone, Trace(1, ()), 1, run,
             end=round(seconds * SECOND) - WATCHED).changes)
         for run in range(runs)
     ]  # fmt: skip

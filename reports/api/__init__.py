@@ -1,0 +1,67 @@
+"""The verbs of the command line as functions, for notebooks and scripts: ``from reports import api``.
+
+Each returns a result that cannot be changed, with a few typed numbers, the object behind ``--json``, plain
+tables, the terminal's report for rich, and HTML for a notebook.  Nothing is printed; bad input raises
+`BadInput`.  See README.md in this folder.  What a name stands for is imported when it is first used.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from reports.api.checks import Check, check
+    from reports.api.errors import BadInput, Interrupted
+    from reports.api.lists import Listing, list_
+    from reports.api.loading import Scenario, scenario
+    from reports.api.loading import scenario as show
+    from reports.api.replays import Replay, replay
+    from reports.api.result import Estimate
+    from reports.api.runs import Run, run
+    from reports.api.traces import Trace, trace
+
+__all__ = [
+    "BadInput",
+    "Check",
+    "Estimate",
+    "Interrupted",
+    "Listing",
+    "Replay",
+    "Run",
+    "Scenario",
+    "Trace",
+    "check",
+    "list_",
+    "replay",
+    "run",
+    "scenario",
+    "show",
+    "trace",
+]
+
+_PLACES = {
+    "checks": ("Check", "check"),
+    "errors": ("BadInput", "Interrupted"),
+    "lists": ("Listing", "list_"),
+    "loading": ("Scenario", "scenario"),
+    "replays": ("Replay", "replay"),
+    "result": ("Estimate",),
+    "runs": ("Run", "run"),
+    "traces": ("Trace", "trace"),
+}
+"""Modules of this folder and what each offers.  None has the name of something offered: it would hide it."""
+_OTHER_NAMES = {"show": "scenario"}
+"""What the command line calls it, and what it is."""
+
+
+def __getattr__(name: str) -> Any:
+    wanted = _OTHER_NAMES.get(name, name)
+    for module, offered in _PLACES.items():
+        if wanted in offered:
+            return getattr(importlib.import_module(f"reports.api.{module}"), wanted)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,40 @@
+"""Arguments of functions as options of a verb: read, checked and refused by its own command line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from click import Command, Parameter
+
+PLACE = "scenario"
+"""Stands for the argument SCENARIO, which may be no text here and is looked at elsewhere."""
+
+
+def parsed(command: Command, *arguments: str, **given: object) -> dict[str, Any]:
+    """Every parameter of a verb by its name, as the verb's command line reads it.
+
+    ``given`` are options by the names of their parameters; what is None is left out, so that the verb's
+    default holds.  Raises click's errors, for `reports.api.errors.refusing`.
+    """
+    known = {parameter.name: parameter for parameter in command.params}
+    words = [word for name, value in given.items() for word in _words(known[name], value)]
+    context = command.make_context(command.name, [*words, "--", *arguments, PLACE])
+    return dict(context.params)
+
+
+def _words(parameter: Parameter, value: object) -> list[str]:
+    """An option as words of the command line."""
+    if value is None:
+        return []
+    return [f"{max(parameter.opts, key=len)}={value}"]
+
+
+def switched(name: str, value: object) -> bool:
+    """What is to be True or False; raises UserError for anything else, which Python would take for one."""
+    from reports.exits import UserError
+    from scenarios.words import shown
+
+    if not isinstance(value, bool):
+        raise UserError(f"{name}: read {shown(value)}; allowed is True or False")
+    return value

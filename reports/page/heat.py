@@ -1,0 +1,212 @@
+"""The heat map of a sweep over two keys: rates in classes of a logarithmic scale."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from reports.numbers import PER
+from reports.page.axes import places, plain_text, rate_hover
+from reports.page.figures import frame, plain
+from reports.page.palette import HEAT, LIGHT, LOW
+from reports.sweep_words import cause_text
+from reports.terminal.grids import rate_mark
+
+Export = dict[str, Any]
+WIDTHS = (1.0 / 3.0, 0.5, 1.0)
+"""Decades that one class may hold; decades are then always borders."""
+TOP = 3.0
+"""The logarithm of all steps, per thousand: no class lies above it."""
+MOST_NUMBERS = 8
+"""Columns up to which each field bears its number."""
+FEW_BORDERS = 6
+"""Borders of classes up to which each is written."""
+ROW, FOOT = 34, 170
+MOST_MAPS = 12
+"""Maps of a sweep over more than two keys."""
+
+
+@dataclass(frozen=True)
+class Classes:
+    """``count`` classes of ``width`` decades from ``low`` on, a logarithm of wrong steps per thousand."""
+
+    low: float
+    width: float
+    count: int
+
+    @property
+    def high(self) -> float:
+        """Where the last class ends."""
+        return self.low + self.width * self.count
+
+    def colour(self, level: float) -> int:
+        """The number of the colour for a logarithm."""
+        place = math.floor((level - self.low) / self.width + 1.0e-9)
+        return self.colours[min(max(place, 0), self.count - 1)]
+
+    @property
+    def colours(self) -> list[int]:
+        """The numbers of the colours of all classes, spread over those that there are."""
+        steps = max(self.count - 1, 1)
+        return [round(number * (len(HEAT) - 1) / steps) for number in range(self.count)]
+
+
+def classes_for(levels: Sequence[float]) -> Classes:
+    """The narrowest classes that hold some logarithms in no more classes than there are colours."""
+    for width in WIDTHS:
+        low = math.floor(min(levels) / width + 1.0e-9) * width
+        high = min(math.floor(max(levels) / width + 1.0e-9) * width + width, TOP)
+        count = max(round((high - low) / width), 1)
+        if count <= len(HEAT):
+            break
+    return Classes(low, width, min(count, len(HEAT)))
+
+
+def level_of(cell: Export) -> float | None:
+    """The logarithm of a cell's wrong steps per thousand; None where none was seen."""
+    estimate = cell["wrong_rate"]["estimate"]
+    return math.log10(estimate * PER) if estimate else None
+
+
+def maps(export: Export) -> list[tuple[str, list[Export]]]:
+    """The cells of each map of the first two axes, with what the further axes are in it."""
+    further = [axis["path"] for axis in export["axes"][2:]]
+    found: dict[str, list[Export]] = {}
+    for cell in export["cells"]:
+        name = ", ".join(f"{path} {cell['values'][path]}" for path in further)
+        found.setdefault(name, []).append(cell)
+    return list(found.items())
+
+
+def heat_figure(export: Export, cells: Sequence[Export]) -> Export:
+    """One map; the key with more values goes up."""
+    import plotly.graph_objects as go
+
+    up, across = sorted(export["axes"][:2], key=lambda axis: -len(axis["values"]))
+    at = {(cell["values"][up["path"]], cell["values"][across["path"]]): cell for cell in cells}
+    grid = [[at.get((row, column)) for column in across["values"]] for row in up["values"]]
+    levels = [level for cell in export["cells"] if (level := level_of(cell)) is not None]
+    classes = classes_for(levels or [0.0])
+    figure = go.Figure([_fields(grid, classes), *_lines(grid, classes, export), *_labels(grid, classes)])
+    figure.update_layout(
+        frame(height=ROW * len(up["values"]) + FOOT, margin={"l": 82, "r": 12, "t": 12, "b": 160}),
+        xaxis=places(across["values"], across["path"]),
+        yaxis=places(up["values"], up["path"], aslant=False),
+    )
+    return plain(figure)
+
+
+def _fields(grid: Sequence[Sequence[Export | None]], classes: Classes) -> Any:
+    import plotly.graph_objects as go
+
+    count = classes.count
+    steps = [
+        [edge / count, LIGHT[HEAT[colour]]]
+        for number, colour in enumerate(classes.colours)
+        for edge in (number, number + 1)
+    ]
+    borders = [classes.low + classes.width * number for number in range(count + 1)]
+    return go.Heatmap(
+        z=[[None if cell is None else level_of(cell) for cell in row] for row in grid],
+        zmin=classes.low, zmax=classes.high, colorscale=steps, xgap=2, ygap=2,
+        text=[["" if cell is None else _hover(cell) for cell in row] for row in grid],
+        hovertemplate="%{text}<extra></extra>", hoverongaps=True,
+        colorbar={
+            "orientation": "h", "title": {"text": f"wrong per {PER:,}", "side": "bottom"}, "thickness": 14,
+            "outlinewidth": 0, "tickvals": borders, "ticktext": _border_texts(borders),
+            "yref": "container", "y": 0.0, "yanchor": "bottom", "tickangle": 0, "ypad": 4,
+        },
+    )  # fmt: skip
+
+
+def _border_texts(borders: Sequence[float]) -> list[str]:
+    """Borders as rates; of many only whole decades, for a phone has no room for all."""
+    few = len(borders) <= FEW_BORDERS
+    return [_short(10.0**each) if few or abs(each - round(each)) < 1.0e-6 else "" for each in borders]
+
+
+def _short(value: float) -> str:
+    return f"{float(f'{value:.2g}'):,.10g}"
+
+
+def _hover(cell: Export) -> str:
+    lines = [f"{path} {value}" for path, value in cell["values"].items()]
+    lines.append(rate_hover(cell["wrong_rate"]))
+    if cell["meets_target"] is not None:
+        lines.append(f"meets the target: {cell['meets_target']}")
+    if cell["causes"]:
+        lines.append(cause_text(cell))
+    return "<br>".join(plain_text(line) for line in lines)
+
+
+def _lines(grid: Sequence[Sequence[Export | None]], classes: Classes, export: Export) -> list[Any]:
+    """Where the rate passes whole decades, and the target; fields without a wrong step lie below both."""
+    if len(grid) < 2 or len(grid[0]) < 2:
+        return []
+    heights = [[None if cell is None else _height(cell, classes) for cell in row] for row in grid]
+    decades = {"start": math.ceil(classes.low), "end": math.floor(classes.high), "size": 1}
+    rows = [_contour(heights, decades, {"color": LIGHT["quiet"], "width": 1, "dash": "dot"})]
+    if export["target"] is not None:
+        level = math.log10(export["target"]["rate"] * PER)
+        line = {"color": LIGHT["bad"], "width": 3, "dash": "dash"}
+        rows.append(_contour(heights, {"start": level, "end": level, "size": 1}, line))
+    return rows
+
+
+def _height(cell: Export, classes: Classes) -> float | None:
+    if cell["wrong_rate"]["estimate"] is None:
+        return None
+    level = level_of(cell)
+    return classes.low - classes.width if level is None else level
+
+
+def _contour(heights: Sequence[Sequence[float | None]], levels: Mapping[str, float], line: Export) -> Any:
+    import plotly.graph_objects as go
+
+    return go.Contour(
+        z=heights, contours={**levels, "coloring": "none", "showlabels": False}, line=line, showscale=False,
+        hoverinfo="skip", connectgaps=False,
+    )  # fmt: skip
+
+
+def _labels(grid: Sequence[Sequence[Export | None]], classes: Classes) -> list[Any]:
+    """The number of each field where there is room, else a question mark where it is undecided."""
+    import plotly.graph_objects as go
+
+    numbers = len(grid[0]) <= MOST_NUMBERS
+    marks: dict[str, list[tuple[int, int, str]]] = {"text": [], "low-ink": [], "high-ink": []}
+    for y, row in enumerate(grid):
+        for x, cell in enumerate(row):
+            if cell is None:
+                continue
+            text = rate_mark(cell) if numbers else "?" if cell["meets_target"] == "undecided" else ""
+            if text:
+                marks[_ink(cell, classes)].append((x, y, plain_text(text)))
+    return [
+        go.Scatter(
+            x=[x for x, _, _ in row], y=[y for _, y, _ in row], text=[text for _, _, text in row],
+            mode="text", hoverinfo="skip", textfont={"size": 12, "color": LIGHT[colour], "shadow": "auto"},
+        )
+        for colour, row in marks.items()
+    ]  # fmt: skip
+
+
+def _ink(cell: Export, classes: Classes) -> str:
+    level = level_of(cell)
+    if level is None:
+        return "text"
+    return "low-ink" if classes.colour(level) < LOW else "high-ink"
+
+
+def heat_summary(export: Export) -> str:
+    """What a map shows, in words."""
+    words = (
+        "Each field is a cell, in the colour of its wrong steps per thousand on a logarithmic scale; fields "
+        "without colour saw no wrong step, and their number is the upper bound. Dotted lines: where the rate "
+        "passes a power of ten, drawn between the cells."
+    )
+    if export["target"] is not None:
+        words += " Dashed line: the target. * meets the target, ? undecided, no mark: misses it."
+    return words

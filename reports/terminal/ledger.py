@@ -1,0 +1,63 @@
+"""What a ledger keeps, as tables: one for each title, a row for each cell."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+
+from reports.numbers import counted, size_text, whole
+from reports.terminal.grid import Column, fitted
+from reports.terminal.prose import TITLE, prose
+
+Export = dict[str, Any]
+NAMELESS = "Without a title"
+OUT_OF_USE = (
+    "A model in brackets: those runs were simulated by another version and are no longer used; the same "
+    "scenario gives other numbers now."
+)
+
+
+def ledger_page(export: Export, console: Console) -> str:
+    """The whole page as text."""
+    with console.capture() as capture:
+        console.print(prose(_headline(export), "bold"))
+        if export["checked"] is not None:
+            console.print(prose(f"Checked: {counted(export['checked'], 'block')}, all whole."))
+        for title in dict.fromkeys(cell["title"] for cell in export["cells"]):
+            console.print()
+            console.print(prose(title or NAMELESS, TITLE))
+            console.print(_table([cell for cell in export["cells"] if cell["title"] == title], console))
+        if not all(cell["in_use"] for cell in export["cells"]):
+            console.print()
+            console.print(prose(OUT_OF_USE, "dim"))
+    return "\n".join(line.rstrip() for line in capture.get().split("\n"))
+
+
+def _headline(export: Export) -> str:
+    cells = counted(len(export["cells"]), "cell")
+    return f"{export['file']}: {cells}, {counted(export['runs'], 'run')}, {size_text(export['bytes'])}."
+
+
+def _table(cells: list[Export], console: Console) -> Table:
+    return fitted(
+        [
+            Column("what differs", [_differing(cell) for cell in cells], side="left", fold=True),
+            Column("seed", [str(cell["seed"]) for cell in cells]),
+            Column("model", [cell["model"] if cell["in_use"] else f"({cell['model']})" for cell in cells]),
+            Column("margins", ["kept" if cell["margins"] else "-" for cell in cells], rank=1),
+            Column("runs", [whole(cell["runs"]) for cell in cells]),
+            Column("size", [size_text(cell["bytes"]) for cell in cells]),
+            Column("first kept (UTC)", [_moment(cell["first_seen"]) for cell in cells], rank=2, side="left"),
+        ],
+        console,
+    )
+
+
+def _differing(cell: Export) -> str:
+    return "\n".join(f"{path} = {value}" for path, value in cell["differs"].items()) or "-"
+
+
+def _moment(text: str) -> str:
+    return text[:16].replace("T", " ")

@@ -1,0 +1,237 @@
+"""``steptally choose``: the values that meet a target with stated confidence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import rich_click as click
+
+from reports import interrupts
+from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
+from reports.ledger_use import announced, kept_line, ledger_at, not_kept, usual_ledger
+from reports.names import SCENARIO
+from reports.output import STANDARD_OUTPUT, write
+from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places, write_or_note
+from reports.whole import Whole
+
+if TYPE_CHECKING:
+    from reports.choose_export import Export, Plan
+    from reports.choosing import Found
+    from reports.sweep_export import Wish
+    from reports.sweeping import Campaigns, Show
+    from scenarios.ledgers import LedgerFile
+    from scenarios.load import Target
+    from scenarios.sweeps import Sweep
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the command line asks for; None where the scenario decides."""
+
+    target: str | None
+    runs: int | None
+    seed: int | None
+    threads: int | None
+    ledger: str | None
+    use_ledger: bool
+    json: str | None
+    html: str | None
+    quiet: bool
+    colour: bool
+
+
+@click.command(short_help="Find the values that meet a target, and what binds on either side.")
+@click.argument("scenario", type=SCENARIO)
+@click.option(
+    "--target", metavar="RATE",
+    help="Rate of wrong steps that will do, '1 wrong in 10000 steps'; if not given, the scenario's.",
+)  # fmt: skip
+@click.option(
+    "--vary", "varied", multiple=True, metavar="PATH=VALUES",
+    help="What to choose from, as sweep takes it: 'filter.capacitor=10n..1u:E6'. If not given, the parts of "
+    "the scenario's filters over sensible bounds.",
+)  # fmt: skip
+@click.option(
+    "--set", "sets", multiple=True, metavar="PATH=VALUE",
+    help="Put another value into the scenario, for all candidates. May be given often.",
+)  # fmt: skip
+@click.option(
+    "--runs", type=Whole(1, MOST_RUNS), metavar="N",
+    help="Most runs of a candidate; if not given, twice as many as the target needs at least, or the "
+    "scenario's if these are more.",
+)  # fmt: skip
+@click.option(
+    "--seed", type=Whole(0), metavar="N",
+    help="Seed of all draws, the same for every candidate; if not given, the scenario's.",
+)  # fmt: skip
+@click.option(
+    "--threads", type=Whole(1, MOST_THREADS), metavar="N",
+    help="Threads; if not given, one for each core. No result depends on it.",
+)  # fmt: skip
+@click.option(
+    "--ledger", metavar="FILE",
+    help="Keep finished runs in FILE, and take from there what it has; if not given, in the user's own.",
+)  # fmt: skip
+@click.option("--no-ledger", is_flag=True, help="Keep nothing, and take nothing from a ledger.")
+@click.option("--json", metavar="FILE", help="Write the result as JSON to FILE, or to standard output for -.")
+@click.option(
+    "--html", metavar="FILE", help="Write the report as one HTML page to FILE; it needs no network."
+)
+@click.option("--quiet", "-q", is_flag=True, help="The result in a line or two, and no progress.")
+@click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
+def choose(
+    scenario: str, target: str | None, varied: tuple[str, ...], sets: tuple[str, ...], runs: int | None,
+    seed: int | None, threads: int | None, ledger: str | None, no_ledger: bool, json: str | None,
+    html: str | None, quiet: bool, no_color: bool,
+) -> int:  # fmt: skip
+    """Choose values for SCENARIO, a ready scenario or a TOML file, that meet a target at every gesture of
+    its hand, over the tolerances of its parts; where none does, say what comes closest and try other stages.
+
+    Exit code: 0 something is recommended; 1 nothing is shown to meet the target; 2 bad input;
+    130 interrupted.
+    """
+    settings = Settings(
+        target, runs, seed, threads, ledger, not no_ledger, json, html, quiet, not no_color
+    )  # fmt: skip
+    if ledger is not None and no_ledger:
+        raise UserError("--ledger and --no-ledger: allowed is one of the two")
+    require_places(json, html, ledger)
+    found, ranges = _loaded(scenario, varied, sets)
+    wish, plan = _planned(found, ranges, settings, named=bool(varied))
+    from reports.choose_export import choose_export
+
+    usual = settings.use_ledger and settings.ledger is None
+    with interrupts.at_stake(), usual_ledger() if usual else ledger_at(settings.ledger) as kept:
+        export = choose_export(found, wish, plan, _chosen(found, wish, plan, settings, kept))
+        return _reported(settings, export, not_kept(kept))
+
+
+def _loaded(
+    scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]
+) -> tuple[Sweep, tuple[str, ...]]:  # fmt: skip
+    """The candidates as a sweep, and the ranges that make them.  UserError with a line for each problem."""
+    from reports.verbs.sweep import loaded_sweep
+
+    ranges = varied or _usual(scenario, sets)
+    return loaded_sweep(scenario, ranges, sets), ranges
+
+
+def _usual(scenario: str, sets: tuple[str, ...]) -> tuple[str, ...]:
+    """The ranges of a scenario where the user gives none."""
+    from reports.names import loaded
+    from scenarios.choices import usual_ranges
+
+    chosen = loaded(scenario, sets)
+    found = usual_ranges(chosen, sets)
+    if not found:
+        raise UserError(
+            f"{chosen.source}: its stages have no capacitor and no time to vary by rule; say what to vary, "
+            'as in --vary "filter.capacitor=10n..1u:E6" (steptally show names the paths)'
+        )
+    return found
+
+
+def _planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named: bool) -> tuple[Wish, Plan]:
+    """What is asked for, and the rule that it is decided by."""
+    from reports.choose_export import Plan
+    from reports.choose_words import cannot_be_shown
+    from reports.exact_command import Asked
+    from reports.sweep_export import Wish
+    from simcore import choosing, course, stopping
+
+    goal = _target(found, settings)
+    rule = stopping.Target(goal.rate, each=True, joint=True)
+    fewest = choosing.fewest_runs(rule, course.runs_per_block(found.scenario.design))
+    runs = settings.runs
+    if runs is None:
+        runs = min(max(found.scenario.runs, choosing.AMPLE * fewest), MOST_RUNS)
+    if runs < fewest:
+        complain(cannot_be_shown(goal.text, runs, fewest))
+    seed = found.scenario.seed if settings.seed is None else settings.seed
+    stop = stopping.Stop(runs, target=rule)
+    wish = Wish(Asked(found.scenario.source, found.sets), ranges, seed, stop, goal, settings.target)
+    return wish, Plan(rule, fewest, named, settings.runs is not None)
+
+
+def _target(found: Sweep, settings: Settings) -> Target:
+    from reports.verbs.sweep import target_of
+
+    goal = target_of(found.scenario.target, settings.target)
+    if goal is None:
+        raise UserError(
+            f"{found.scenario.source}: states no target; give one, as in --target '1 wrong in 10000 steps'"
+        )
+    return goal
+
+
+def _chosen(
+    found: Sweep, wish: Wish, plan: Plan, settings: Settings, ledger: LedgerFile | None
+) -> Found:  # fmt: skip
+    from reports.choosing import Choice, watched_by
+    from reports.sentences import INTERPRETED
+    from reports.sweeping import Request
+    from simcore.compiling import interpreted, is_cold
+
+    if not settings.quiet and is_cold():
+        complain("First use on this machine: compiling for some 15 s, once.")
+    request = Request(
+        found, wish.seed, wish.stop, plan.target.rate, settings.threads or cores(), wish.named, ledger,
+        lambda scenario: announced(ledger, scenario, wish.seed, margins=False),
+    )  # fmt: skip
+
+    @contextmanager
+    def show(campaigns: Campaigns, word: str) -> Iterator[Show]:
+        from reports.progress import watching
+
+        def words(done: int, asked: int) -> str:
+            return f"{word}: {campaigns.words(done, asked)}"
+
+        with watching(quiet=settings.quiet, colour=settings.colour, words=words) as each:
+            yield each
+
+    result = Choice(request, plan.target, watched_by(show)).find()
+    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    if ledger is not None and not settings.quiet:
+        complain(kept_line(result.kept, _runs(result)))
+    return result
+
+
+def _runs(found: Found) -> int:
+    cells: list[dict[str, Any]] = [*found.search.cells, *found.retried, *found.others]
+    return sum(cell["runs"] for cell in cells)
+
+
+def _reported(settings: Settings, export: Export, failures: list[str]) -> int:
+    """Write all that is asked for, then raise UserError if there were ``failures``, now or before."""
+    from reports.exports import as_json
+
+    if settings.html is not None:
+        from reports.page.choose import page
+
+        write_or_note(failures, settings.html, page(export))
+    if settings.json == STANDARD_OUTPUT:
+        write(as_json(export))
+    else:
+        if settings.json is not None:
+            write_or_note(failures, settings.json, as_json(export))
+        write(_text(export, settings))
+    if failures:
+        raise UserError(*failures)
+    return _code(export)
+
+
+def _text(export: Export, settings: Settings) -> str:
+    from reports.output import console
+    from reports.terminal.choose import brief, page
+
+    return (brief if settings.quiet else page)(export, console(colour=settings.colour))
+
+
+def _code(export: Export) -> int:
+    if not export["complete"]:
+        complain("Interrupted; the report covers what was finished until then.")
+        return INTERRUPTED
+    return DONE if export["recommended"] is not None else TARGET_MISSED

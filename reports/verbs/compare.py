@@ -1,0 +1,158 @@
+"""``steptally compare``: designs held against each other on the same hands, contacts and parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import rich_click as click
+
+from reports import interrupts
+from reports.exits import DONE, INTERRUPTED, UserError, complain
+from reports.names import SCENARIO, compared
+from reports.output import STANDARD_OUTPUT, write
+from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places, write_or_note
+from reports.whole import Whole
+
+if TYPE_CHECKING:
+    from scenarios.comparison import Compared
+    from simcore.comparing import Comparison
+
+Export = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the command line asks for; None where the first scenario decides."""
+
+    runs: int | None
+    seed: int | None
+    threads: int | None
+    json: str | None
+    html: str | None
+    quiet: bool
+    colour: bool
+
+
+@click.command(short_help="Hold designs against each other on the same hands, contacts and parts.")
+@click.argument("designs", type=SCENARIO, nargs=-1, required=True, metavar="SCENARIO...")
+@click.option(
+    "--with", "groups", multiple=True, metavar="PATH=VALUE,...",
+    help="One more design: the one SCENARIO with other values, such as "
+    "'filter.capacitor=470 nF, filter.series=2k2'. May be given often.",
+)  # fmt: skip
+@click.option(
+    "--set", "sets", multiple=True, metavar="PATH=VALUE",
+    help="Put another value into all designs, such as supply.voltage='5 V'. May be given often.",
+)  # fmt: skip
+@click.option(
+    "--runs", type=Whole(1, MOST_RUNS), metavar="N",
+    help="Runs to simulate of each design; if not given, as many as the first scenario says.",
+)  # fmt: skip
+@click.option(
+    "--seed", type=Whole(0), metavar="N",
+    help="Seed of all draws; if not given, the first scenario's.",
+)  # fmt: skip
+@click.option(
+    "--threads", type=Whole(1, MOST_THREADS), metavar="N",
+    help="Threads; if not given, one for each core. No result depends on it.",
+)  # fmt: skip
+@click.option("--json", metavar="FILE", help="Write the result as JSON to FILE, or to standard output for -.")
+@click.option(
+    "--html", metavar="FILE", help="Write the report as one HTML page to FILE; it needs no network."
+)
+@click.option("--quiet", "-q", is_flag=True, help="The result in a line or two, and no progress.")
+@click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
+def compare(
+    designs: tuple[str, ...], groups: tuple[str, ...], sets: tuple[str, ...], runs: int | None,
+    seed: int | None, threads: int | None, json: str | None, html: str | None, quiet: bool,
+    no_color: bool,
+) -> int:  # fmt: skip
+    """Hold designs against the first of them, on the same hands, contacts and parts: which is better, by
+    how much, how sure.
+
+    Give several SCENARIOs (names of ready scenarios, or TOML files); or one, with its [variant.NAME]
+    tables; or one, with other values for each --with. Hand, encoder and contacts must be the same in all.
+
+    Exit code: 0 done; 2 bad input; 130 interrupted.
+    """
+    settings = Settings(runs, seed, threads, json, html, quiet, not no_color)
+    chosen = compared(designs, groups, sets)
+    require_places(json, html)
+    with interrupts.at_stake():
+        asked = chosen[0].scenario.runs if runs is None else runs
+        found = _simulated(chosen, settings, asked)
+        words = [*designs, *_options("--with", groups), *_options("--set", sets)]
+        return _reported(settings, _export(chosen, found, asked, words, pictures=html is not None))
+
+
+def _options(option: str, values: Sequence[str]) -> list[str]:
+    return [word for value in values for word in (option, value)]
+
+
+def _simulated(designs: Sequence[Compared], settings: Settings, asked: int) -> Comparison:
+    from reports.compare_simulation import CompareRequest
+    from reports.progress import watching
+    from reports.sentences import INTERPRETED
+    from reports.simulate import simulate
+    from simcore.compiling import interpreted, is_cold
+
+    if not settings.quiet and is_cold():
+        complain("First use on this machine: compiling for some 15 s, once.")
+    request = CompareRequest(
+        tuple(each.scenario.design for each in designs),
+        designs[0].scenario.seed if settings.seed is None else settings.seed,
+        asked,
+        settings.threads or cores(),
+    )
+    with watching(quiet=settings.quiet, colour=settings.colour) as show:
+        found = simulate(request, show)
+    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    return found
+
+
+def _export(
+    designs: Sequence[Compared], found: Comparison, asked: int, words: Sequence[str], *, pictures: bool
+) -> Export:
+    """The result; single steps are looked at only for a page."""
+    from reports.compare_export import compare_export
+
+    export = compare_export(designs, found, asked, words)
+    if pictures:
+        from reports.compare_gallery import gallery
+
+        export["gallery"] = gallery(designs, export)
+    return export
+
+
+def _reported(settings: Settings, export: Export) -> int:
+    from reports.exports import as_json
+
+    failures: list[str] = []
+    if settings.html is not None:
+        from reports.page.comparison import page
+
+        write_or_note(failures, settings.html, page(export))
+    if settings.json is not None and settings.json != STANDARD_OUTPUT:
+        write_or_note(failures, settings.json, as_json(export))
+    write(as_json(export) if settings.json == STANDARD_OUTPUT else _text(export, settings))
+    if failures:
+        raise UserError(*failures)
+    return _code(export)
+
+
+def _text(export: Export, settings: Settings) -> str:
+    from reports.output import console
+    from reports.terminal.comparing import brief, page
+
+    return (brief if settings.quiet else page)(export, console(colour=settings.colour))
+
+
+def _code(export: Export) -> int:
+    from simcore.stopping import INTERRUPTED as BY_HAND
+
+    if export["ended_by"] == BY_HAND:
+        complain("Interrupted; the report covers the runs finished until then.")
+        return INTERRUPTED
+    return DONE

@@ -1,0 +1,202 @@
+"""Designs to compare: several scenarios, a file and its variants, or one scenario with other values."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from scenarios.differences import differing, leaves
+from scenarios.load import Scenario
+from scenarios.overrides import PATH_VALUE, Setting, setting_of
+from scenarios.problems import Problem, ScenarioError
+from scenarios.reading import read_scenario
+from scenarios.sources import Source, find_source
+from scenarios.variants import AS_IT_STANDS, VARIANT
+from scenarios.words import one_line, quoted, shown
+
+MOST_DESIGNS = 20
+SHARED = ("encoder", "contacts", "hand")
+"""Sections in which the designs of a comparison must be alike."""
+RATINGS = ("contacts.most_current", "contacts.least_current", "contacts.most_energy")
+"""Paths in them that nothing simulated depends on."""
+COMMON = ("seed", "runs")
+"""Values that a comparison has one of, for all its designs."""
+MOST_SHOWN = 4
+WITH = "--with"
+
+_PIECE = re.compile(
+    r"""(?: "(?:[^"\\]|\\.)*" | '[^']*' | (?P<open>[\[{]) | (?P<close>[\]}]) | (?P<comma>,) | . )""",
+    re.VERBOSE | re.DOTALL,
+)
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One design of a comparison: its ``name`` in it, the scenario, and the command line that names it
+    alone, a scenario and the "PATH=VALUE" laid over it.
+    """
+
+    name: str
+    scenario: Scenario
+    named: str
+    sets: tuple[str, ...]
+
+
+def load_compared(
+    names: Sequence[str], groups: Sequence[str] = (), sets: Sequence[str] = ()
+) -> tuple[Compared, ...]:
+    """The designs of a comparison, the reference first, with ``sets`` ("PATH=VALUE") laid over all of them.
+
+    Several ``names`` (ready scenarios or files) are a design each.  One name is that scenario as it stands,
+    followed by one design for each of ``groups`` ("PATH=VALUE, PATH=VALUE"), or without any by its
+    variants.  ScenarioError with all mistakes at once, also where the designs have nothing to compare.
+    """
+    if groups and len(names) > 1:
+        raise _refused(f"{WITH} is for one scenario, and there are {len(names)}; leave out either")
+    found = _of_names(names, sets) if len(names) > 1 else _of_one(names[0], groups, sets)
+    if not 2 <= len(found) <= MOST_DESIGNS:
+        raise _refused(f"there are {len(found)} designs; allowed are 2 to {MOST_DESIGNS}")
+    _require_shared(found)
+    return found
+
+
+def _refused(message: str, file: str = "", place: str = "", read: str = "") -> ScenarioError:
+    return ScenarioError([Problem(file, place, read, message)])
+
+
+def _of_names(names: Sequence[str], sets: Sequence[str]) -> tuple[Compared, ...]:
+    """Each name a design; those of the same name, such as files in two folders, are told apart."""
+    if len(names) > MOST_DESIGNS:
+        raise _refused(f"there are {len(names)} designs; allowed are 2 to {MOST_DESIGNS}")
+    sources = [find_source(name) for name in names]
+    scenarios = _all_read([(source, sets) for source in sources])
+    taken: list[str] = []
+    for scenario in scenarios:
+        name = scenario.name if scenario.name not in taken else scenario.source
+        taken.append(_free(name, taken))
+    return tuple(
+        Compared(name, scenario, given, tuple(sets))
+        for name, scenario, given in zip(taken, scenarios, names, strict=True)
+    )
+
+
+def _free(wish: str, taken: Sequence[str]) -> str:
+    name, number = wish, 1
+    while name in taken:
+        number += 1
+        name = f"{wish} ({number})"
+    return name
+
+
+def _of_one(name: str, groups: Sequence[str], sets: Sequence[str]) -> tuple[Compared, ...]:
+    """A scenario as it stands, and what is made of it."""
+    source = find_source(name)
+    base = read_scenario(source, sets)
+    if groups:
+        made = [(_group_name(group), tuple(_settings(group))) for group in groups]
+    else:
+        made = [(variant.name, variant.settings) for variant in base.variants]
+    if not made:
+        raise _refused(
+            f'there is one design only; name another scenario, or give {WITH} "PATH=VALUE", or write '
+            f"[{VARIANT}.NAME] tables into the file",
+            source.label,
+        )
+    if len(made) >= MOST_DESIGNS:
+        raise _refused(f"there are {len(made) + 1} designs; allowed are 2 to {MOST_DESIGNS}", source.label)
+    settings = [tuple(_checked(each)) for _, each in made]
+    scenarios = _all_read([(source, (*sets, *each)) for each in settings])
+    found = [Compared(AS_IT_STANDS, base, name, tuple(sets))]
+    taken = [AS_IT_STANDS]
+    for (wish, _), each, scenario in zip(made, settings, scenarios, strict=True):
+        taken.append(_free(wish, taken))
+        texts = tuple(setting.text for setting in each)
+        found.append(Compared(taken[-1], scenario, name, (*sets, *texts)))
+    return tuple(found)
+
+
+def _all_read(wanted: Sequence[tuple[Source, Sequence[str | Setting]]]) -> list[Scenario]:
+    """Every scenario; the mistakes of all of them at once, each once."""
+    scenarios, problems = list[Scenario](), list[Problem]()
+    for source, settings in wanted:
+        try:
+            scenarios.append(read_scenario(source, settings))
+        except ScenarioError as error:
+            problems += error.problems
+    if problems:
+        raise ScenarioError(dict.fromkeys(problems))
+    return scenarios
+
+
+def _checked(settings: Sequence[Setting]) -> Iterator[Setting]:
+    """The settings of one design; those that all designs have in common become mistakes."""
+    for setting in settings:
+        if setting.words[:1] in [(word,) for word in COMMON]:
+            word = setting.words[0]
+            reason = f"all designs of a comparison have the same {word}; give it with --{word}"
+            yield Setting(setting.option, setting.words, setting.value, reason)
+        else:
+            yield setting
+
+
+def _group_name(group: str) -> str:
+    """A group of settings as the name of its design."""
+    return one_line(", ".join(piece.strip() for piece in _pieces(group)))
+
+
+def _settings(group: str) -> Iterator[Setting]:
+    for piece in _pieces(group):
+        setting = setting_of(piece.strip(), WITH)
+        if setting.reason:
+            place = f"{WITH} {shown(group)[1:-1]}".rstrip()
+            reason = f"read {shown(piece.strip())}; allowed is {PATH_VALUE}; commas stand between several"
+            setting = Setting(place, (), None, reason)
+        yield setting
+
+
+def _pieces(group: str) -> list[str]:
+    """A group parted at its commas, but for those in quotes, lists and tables."""
+    pieces, depth = [""], 0
+    for match in _PIECE.finditer(group):
+        depth += (match["open"] is not None) - (match["close"] is not None)
+        if match["comma"] and depth <= 0:
+            pieces.append("")
+        else:
+            pieces[-1] += match.group()
+    return pieces
+
+
+def _require_shared(designs: Sequence[Compared]) -> None:
+    """Raise ScenarioError unless all designs meet the same hand, encoder and contacts."""
+    first, problems = designs[0], list[Problem]()
+    for other in designs[1:]:
+        paths = _apart(first.scenario.resolved, other.scenario.resolved)
+        if paths:
+            problems.append(
+                Problem(
+                    other.name, "", "",
+                    f"a comparison needs the hand, the encoder and the contacts of {quoted([first.name])}; "
+                    f"other here: {_listed(paths, first.scenario.resolved, other.scenario.resolved)}",
+                )
+            )  # fmt: skip
+    if problems:
+        raise ScenarioError(problems)
+
+
+def _apart(one: Mapping[str, Any], other: Mapping[str, Any]) -> list[str]:
+    """Paths of what should be shared and is not; the order of gestures counts."""
+    paths = [path for path in differing([one, other], SHARED) if path not in RATINGS]
+    orders = [[gesture["name"] for gesture in tables["hand"]] for tables in (one, other)]
+    return paths or (["hand"] if orders[0] != orders[1] else [])
+
+
+def _listed(paths: Sequence[str], one: Mapping[str, Any], other: Mapping[str, Any]) -> str:
+    mine, theirs = leaves(one, SHARED), leaves(other, SHARED)
+    told = [
+        f"{path} ({theirs.get(path, 'nothing')}, not {mine.get(path, 'nothing')})"
+        for path in paths[:MOST_SHOWN]
+    ]
+    more = [f"{len(paths) - MOST_SHOWN} more"] if len(paths) > MOST_SHOWN else []
+    return ", ".join([*told, *more])

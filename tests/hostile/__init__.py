@@ -1,0 +1,1 @@
+"""Whatever may happen to a campaign and its ledger."""

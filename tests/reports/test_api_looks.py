@@ -1,0 +1,210 @@
+"""Results of the Python interface as people see them: by rich in a terminal, as HTML in a notebook."""
+
+from __future__ import annotations
+
+import io
+import pathlib
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from rich.console import Console
+from rich.panel import Panel
+
+from reports import api
+from reports.group import steptally
+from tests.reports.browsers import Visit, browser
+from tests.reports.page_reading import Node, read_page
+from tests.reports.pages import HOSTILE
+from tests.reports.replays import recording
+from tests.reports.running import KNOB
+from tests.reports.test_api_results import NAMES, made
+
+AROUND = (
+    "<!doctype html><html><head><meta charset=utf-8><meta name=viewport content='width=device-width'>"
+    "<meta name=color-scheme content='light dark'></head><body>{}</body></html>"
+)
+
+
+def shown(result: Any, width: int, **looks: Any) -> str:
+    """What rich prints."""
+    console = Console(file=io.StringIO(), width=width, **looks)
+    console.print(result)
+    assert isinstance(console.file, io.StringIO)
+    return console.file.getvalue()
+
+
+def bare(text: str) -> str:
+    """Without blanks at the ends of lines, and without the time taken."""
+    lines = [line.rstrip() for line in text.strip("\n").split("\n")]
+    return "\n".join(line for line in lines if " engine, " not in line and not line.startswith("ended by"))
+
+
+VERBS: dict[str, tuple[str, ...]] = {
+    "run": ("run", "panel-knob", "--runs", "60"),
+    "check": ("check", "panel-knob"),
+    "trace": ("trace", "panel-knob", "--run", "2"),
+    "worst": ("trace", "no-filter", "--worst", "--runs", "20"),
+    "scenario": ("show", "synchroniser-alone"),
+    "list": ("list",),
+    "kinds": ("list", "gestures"),
+}
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("name", VERBS)
+def test_rich_prints_the_report_of_the_verb(name: str, width: int) -> None:
+    """The text of a scenario has lines of any length, which rich would break."""
+    width = width if name != "scenario" else 200
+    done = CliRunner().invoke(steptally, list(VERBS[name]), env={"COLUMNS": str(width)})
+    assert done.exit_code in (0, 1), done.output
+    assert bare(shown(made(name), width)) == bare(done.stdout)
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_rich_prints_the_report_of_a_replay(
+    width: int, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    pathlib.Path("trace.csv").write_text(recording(pairs_a=2, pairs_b=1), encoding="utf-8")
+    done = CliRunner().invoke(steptally, ["replay", "trace.csv", "panel-knob"], env={"COLUMNS": str(width)})
+    assert bare(shown(api.replay("trace.csv", "panel-knob"), width)) == bare(done.stdout)
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("width", [40, 80, 120])
+def test_a_report_keeps_to_the_room_it_has(name: str, width: int) -> None:
+    """Also within something else, and in a terminal without Unicode; the text of a scenario is as it is."""
+    if name != "scenario":
+        for text in (shown(made(name), width), shown(Panel(made(name)), width)):
+            assert max(len(line) for line in text.splitlines()) <= width
+
+
+def test_what_was_printed_before_is_not_swallowed() -> None:
+    """Rendering inside a capture of the caller's takes nothing of it."""
+    console = Console(file=io.StringIO(), width=80)
+    with console.capture() as capture:
+        console.print("before")
+        console.print(made("check"))
+        console.print("after")
+    lines = capture.get().splitlines()
+    assert (lines[0], lines[-1]) == ("before", "after")
+
+
+def test_colour_is_the_consoles_own() -> None:
+    coloured = shown(made("check"), 80, force_terminal=True, color_system="standard")
+    assert "\x1b[" in coloured
+    assert "\x1b[" not in shown(made("check"), 80)
+
+
+def test_titles_are_no_markup() -> None:
+    result = api.run(KNOB, runs=5)
+    assert "Volume knob [bold]in brackets[/bold]" in shown(
+        result, 80, force_terminal=True, color_system="standard"
+    )
+
+
+def fragment(result: Any) -> Node:
+    """What a notebook gets, read as a page."""
+    return read_page(AROUND.format(result._repr_html_()))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_fragment_is_well_formed_and_loads_nothing(name: str) -> None:
+    page = fragment(made(name))
+    for node in page.walk():
+        assert node.tag not in ("script", "img", "link", "iframe", "object", "form")
+        for attribute, value in node.attributes.items():
+            assert attribute not in ("id", "src", "href", "style")
+            assert not attribute.startswith("on")
+            assert node.tag == "meta" or "url(" not in value
+    (style,) = page.all("style")
+    assert "url(" not in style.text
+    assert "@import" not in style.text
+    rules = [rule for rule in style.text.split("}") if rule.strip()]
+    assert all(rule.strip().startswith(".steptally-result") for rule in rules), (
+        "a rule would reach the notebook"
+    )
+    assert len(made(name)._repr_html_()) < 120_000
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_tables_have_heads_and_equal_rows(name: str) -> None:
+    tables = fragment(made(name)).all("table")
+    assert tables
+    for table in tables:
+        assert table.attributes["aria-label"]
+        widths = {len(row.all("th", "td")) for row in table.all("tr")}
+        assert len(widths) == 1, table.attributes
+        heads = table.all("thead")[0].all("th")
+        assert all(head.attributes["scope"] == "col" for head in heads)
+        for row in table.all("tbody")[0].all("tr"):
+            assert [cell.attributes.get("scope") for cell in row.all("th")] == ["row"]
+
+
+def test_a_run_shows_its_sentence_and_its_numbers() -> None:
+    result = made("run")
+    text = fragment(result).text.replace("\u00a0", " ").replace("\u2007", "").replace("\u2008", "")
+    assert repr(result).split(": ", 1)[1].split(";")[0] in text
+    for count in (*result.verdicts.values(), result.wrong):
+        assert f"{count:,}" in text
+    for cause in result.causes:
+        assert result.export["cause_sentences"][cause] in text
+    assert "Check, fail: open gap ridden through" in text
+
+
+def test_a_trace_shows_its_diagram_and_why() -> None:
+    page = fragment(made("worst"))
+    assert len(page.all("pre")) == len(made("worst").places)
+    text = page.text.replace("\u00a0", " ")
+    assert all(" ".join(words.split()) in text for words in made("worst").why)
+
+
+def test_a_result_without_runs_has_a_fragment(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As an interrupted one may have none."""
+    from reports.api.run_parts import run_parts
+
+    result = made("run")
+    export = {**result.export, "runs": 0, "wrong_rate": dict.fromkeys(result.export["wrong_rate"])}
+    parts = run_parts(export)
+    assert any("no data" in part.text for part in parts)
+
+
+def test_hostile_words_stay_words() -> None:
+    text = KNOB.replace('title = "', f"title = '''{HOSTILE.replace(chr(39), '')}'''\n#").replace(
+        '"single clicks"', '"<b>clicks</b>"'
+    )
+    result = api.run(text, runs=40)
+    trace = api.trace(text, worst=True, runs=40)
+    for each in (result, trace, api.check(text), api.scenario(text)):
+        page = fragment(each)
+        assert page.all("script", "b") == []
+        assert "<script>alert(1)</script>" in page.text
+    assert "<b>clicks</b>" in fragment(result).text
+
+
+@pytest.fixture(scope="module")
+def launched() -> Iterator[Any]:
+    with browser() as found:
+        yield found
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("name", ["run", "worst", "replay"])
+def test_in_a_browser_it_fits_and_has_the_colours_around_it(
+    launched: Any, tmp_path: pathlib.Path, name: str, width: int, scheme: str
+) -> None:
+    file = tmp_path / "notebook.html"
+    file.write_text(AROUND.format(made(name)._repr_html_()), encoding="utf-8")
+    visit = Visit(launched, file, width, scheme)
+    visit.page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    assert visit.complaints == []
+    assert visit.asked == [file.as_uri()]
+    assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
+    assert {visit.colour(each, "color") for each in ("td", "th", "p", "summary")} == {
+        visit.colour("body", "color")
+    }
+    assert visit.colour(".sheet", "backgroundColor") == "rgba(0, 0, 0, 0)"
+    visit.context.close()

@@ -1,0 +1,175 @@
+"""The Python interface gives what the command line writes with ``--json`` and ``--html``, key by key."""
+
+from __future__ import annotations
+
+import inspect
+import json
+import pathlib
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import click
+import jsonschema
+import pytest
+from click.testing import CliRunner
+
+from reports import api
+from reports.group import steptally
+from tests.reports.replays import recording
+from tests.reports.test_exports import schema
+
+KNOB = "knob.toml"
+SET = "filter.capacitor=68 nF"
+FOR_THE_TERMINAL = {"json", "html", "quiet", "no_color", "limit", "vcd", "csv", "csv_steps"}
+"""Options that say where results go and how they look there."""
+OTHER_NAMES = {"no_margins": "margins", "number": "run"}
+
+
+@pytest.fixture
+def here(folder: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
+    """The folder with ``knob.toml`` and a recorded trace, as the present one."""
+    monkeypatch.chdir(folder)
+    (folder / "trace.csv").write_text(recording(pairs_a=2), encoding="utf-8")
+    return folder
+
+
+def written(*arguments: str) -> dict[str, Any]:
+    """What the command line writes as JSON."""
+    done = CliRunner().invoke(steptally, [*arguments, "--json", "-"])
+    assert done.exit_code in (0, 1), done.output
+    loaded: dict[str, Any] = json.loads(done.stdout)
+    return loaded
+
+
+def untimed(export: Any) -> dict[str, Any]:
+    """Without the time taken."""
+    return {key: value for key, value in export.items() if key != "seconds"}
+
+
+Made = Callable[[], Any]
+CASES: dict[str, tuple[Made, Sequence[str]]] = {
+    "run": (lambda: api.run(KNOB), ["run", KNOB]),
+    "run with options": (
+        lambda: api.run(
+            KNOB, sets={"filter.capacitor": "68 nF"}, runs=40, seed=3, first_run=7, threads=1, margins=False
+        ),
+        ["run", KNOB, "--set", SET, "--runs", "40", "--seed", "3", "--first-run", "7", "--no-margins"],
+    ),
+    "run by the other engine": (
+        lambda: api.run(pathlib.Path(KNOB), engine="events", runs=9),
+        ["run", KNOB, "--engine", "events", "--runs", "9"],
+    ),
+    "run of a loaded scenario": (
+        lambda: api.run(api.scenario(KNOB, sets=[SET]), runs=30, sets="target.wrong=1 in 10 steps"),
+        ["run", KNOB, "--set", SET, "--set", "target.wrong=1 in 10 steps", "--runs", "30"],
+    ),
+    "check": (lambda: api.check(KNOB, sets=[SET]), ["check", KNOB, "--set", SET]),
+    "trace": (lambda: api.trace(KNOB, run=5, step=2), ["trace", KNOB, "--run", "5", "--step", "2"]),
+    "trace, worst": (
+        lambda: api.trace(KNOB, worst=True, runs=60, seed=2),
+        ["trace", KNOB, "--worst", "--runs", "60", "--seed", "2"],
+    ),
+    "trace, one cause": (
+        lambda: api.trace(KNOB, worst="chatter", runs=60),
+        ["trace", KNOB, "--worst", "chatter", "--runs", "60"],
+    ),
+    "replay": (lambda: api.replay("trace.csv", KNOB), ["replay", "trace.csv", KNOB]),
+    "replay with options": (
+        lambda: api.replay(
+            pathlib.Path("trace.csv"), KNOB, closed="high", settle="3 ms", unit="us", columns="1,3,2", run=4
+        ),
+        [
+            "replay", "trace.csv", KNOB, "--closed", "high", "--settle", "3 ms", "--unit", "us",
+            "--columns", "1,3,2", "--run", "4",
+        ],
+    ),
+    "show": (lambda: api.show("synchroniser-alone"), ["show", "synchroniser-alone"]),
+    "list": (api.list_, ["list"]),
+    "list counters": (lambda: api.list_("counters"), ["list", "counters"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_result_is_the_json_of_the_verb(here: pathlib.Path, case: str) -> None:
+    make, arguments = CASES[case]
+    result = make()
+    assert untimed(result.export) == untimed(written(*arguments))
+    assert json.loads(result.json()) == result.export
+
+
+def test_an_export_fits_the_schema_of_its_verb(here: pathlib.Path) -> None:
+    """It is validated as it is, read-only, and not only once written as text."""
+    results = {"run": api.run(KNOB, runs=20), "check": api.check(KNOB), "trace": api.trace(KNOB, run=1)}
+    for verb, result in results.items():
+        jsonschema.validate(result.export, schema(f"{verb}.schema.json"))
+
+
+def test_the_page_is_that_of_the_verb(here: pathlib.Path) -> None:
+    done = CliRunner().invoke(steptally, ["run", KNOB, "--runs", "50", "--set", SET, "--html", "theirs.html"])
+    assert done.exit_code == 0, done.output
+    result = api.run(KNOB, runs=50, sets=[SET])
+    result.save_page("ours.html")
+    assert pathlib.Path("ours.html").read_bytes() == pathlib.Path("theirs.html").read_bytes()
+    assert result.export["gallery"] is None
+
+
+@pytest.mark.parametrize(
+    ("option", "save"), [("vcd", "save_vcd"), ("csv", "save_csv"), ("csv-steps", "save_csv_steps")]
+)
+def test_the_files_of_a_trace_are_those_of_the_verb(here: pathlib.Path, option: str, save: str) -> None:
+    done = CliRunner().invoke(steptally, ["trace", KNOB, "--run", "3", f"--{option}", "theirs"])
+    assert done.exit_code == 0, done.output
+    getattr(api.trace(KNOB, run=3), f"save_{option.replace('-', '_')}")(pathlib.Path("ours"))
+    assert pathlib.Path("ours").read_bytes() == pathlib.Path("theirs").read_bytes()
+
+
+def test_the_attributes_are_the_numbers_of_the_json(here: pathlib.Path) -> None:
+    run = api.run("no-filter", runs=30)
+    told = run.export
+    assert (run.runs, run.steps, run.wrong) == (30, told["steps"], told["wrong"])
+    assert run.wrong_rate._asdict() == told["wrong_rate"]
+    assert {name: rate._asdict() for name, rate in run.verdict_rates.items()} == told["verdict_rates"]
+    assert run.spurious_rate._asdict() == told["spurious_rate"]
+    assert run.exact_share._asdict() == told["exact_share"]
+    assert {str(error): runs for error, runs in run.final_errors.items()} == told["final_errors"]
+    assert (run.verdicts, run.causes, run.command) == (told["verdicts"], told["causes"], told["command"])
+    assert sum(run.final_errors.values()) == 30
+    assert run.wrong == sum(run.causes.values()) > 0
+
+
+@pytest.mark.parametrize(
+    ("goal", "met"),
+    [({}, None), ({"target.wrong": "1 in 2 steps"}, True), ({"target.wrong": "1 in 1000000 steps"}, False)],
+)
+def test_a_target(here: pathlib.Path, goal: dict[str, str], met: bool | None) -> None:
+    assert api.run(KNOB, runs=30, sets=goal).target_met is met
+
+
+FUNCTIONS: dict[str, Callable[..., Any]] = {
+    "run": api.run, "check": api.check, "trace": api.trace, "replay": api.replay, "list": api.list_,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("verb", FUNCTIONS)
+def test_arguments_are_the_options_of_the_verb(verb: str) -> None:
+    """A new option of a verb must be offered here too, or be of the terminal only; defaults are alike."""
+    command = steptally.get_command(click.Context(steptally), verb)
+    assert command is not None
+    options = {
+        OTHER_NAMES.get(each.name or "", each.name or ""): each
+        for each in command.params
+        if each.name not in FOR_THE_TERMINAL
+    }
+    taken = dict(inspect.signature(FUNCTIONS[verb]).parameters)
+    taken.pop("progress", None)
+    assert set(taken) == set(options)
+    for name, option in options.items():
+        default = taken[name].default
+        if isinstance(default, (str, int)) and not isinstance(default, bool):
+            assert default == option.default
+
+
+def test_every_verb_that_has_results_is_a_function() -> None:
+    from reports.group import VERBS
+
+    assert {"list_" if verb == "list" else verb for verb in VERBS} - {"new", "completion"} <= set(api.__all__)

@@ -12,7 +12,7 @@ import rich_click as click
 from reports import interrupts
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
 from reports.ledger_use import announced, kept_line, ledger_at, not_kept, usual_ledger
-from reports.names import SCENARIO
+from reports.names import SCENARIO, files_read
 from reports.output import STANDARD_OUTPUT, write
 from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places, write_or_note
 from reports.whole import Whole
@@ -98,7 +98,7 @@ def choose(
     )  # fmt: skip
     if ledger is not None and no_ledger:
         raise UserError("--ledger and --no-ledger: allowed is one of the two")
-    require_places(json, html, ledger)
+    require_places(json, html, ledger, files_read(scenario))
     found, ranges = _loaded(scenario, varied, sets)
     wish, plan = _planned(found, ranges, settings, named=bool(varied))
     from reports.choose_export import choose_export

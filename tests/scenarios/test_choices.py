@@ -69,7 +69,7 @@ def test_what_is_set_is_not_varied() -> None:
 
 
 def test_picked_cells_keep_their_numbers() -> None:
-    sweep = load_sweep("panel-knob", ["filter.capacitor=10n, 22n, 47n", "filter.series=470, 1k"])
+    sweep = load_sweep("panel-knob", ["filter.capacitor=10n, 22n, 47n", "filter.series=470R, 1k"])
     chosen = picked(sweep, [4, 1])
     assert [cell.number for cell in chosen.cells()] == [4, 1]
     assert [cell.values for cell in chosen.cells()] == [("47 nF", "470 ohm"), ("10 nF", "1 kohm")]

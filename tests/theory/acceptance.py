@@ -232,9 +232,9 @@ def campaign(repetitions: int, said: Callable[[str], None], processes: int = 1) 
         Case(law, RATE * share, True) for law in ("alike", "one unit in 50 bad") for share in (0.5, 0.1)
     ]
     chance = [Errand(case, "", repetitions, 100 + i) for i, case in enumerate(cases)]
-    power = [Errand(case, "", repetitions // 4, 900 + i, 16) for i, case in enumerate(better)]
+    power = [Errand(case, "", repetitions // 5, 900 + i, 8) for i, case in enumerate(better)]
     own = [Errand(None, name, repetitions, 77) for name in real_designs()]
-    errands = [*own, *power, *chance]
+    errands = [*chance, *own, *power]
     found = []
     with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
         for each in pool.map(run_errand, errands):

@@ -62,8 +62,8 @@ ASSUMPTIONS = (
     "A count belongs to the step whose contact change caused it, however late it comes; what is wanted of a "
     "step is what the same counter makes of contacts that do not bounce.",
     "Where the decoder does not fit the encoder, what is wanted is what the scenario asks of one detent.",
-    "Intervals allow for the steps of one run being alike; where nothing was seen they give a bound, never "
-    "a rate of nought.",
+    "Intervals allow for the steps of one run being alike, and leave more room above where few runs had a "
+    "wrong step; where nothing was seen they give a bound, never a rate of nought.",
     "The same scenario, seed and version of the model give the same numbers, whatever the engine and the "
     "number of threads.",
 )

@@ -55,7 +55,9 @@ class Request:
 
 
 class Campaigns:
-    """The cells on their way: those finished as plain data, those begun as courses."""
+    """The cells on their way: those finished as plain data, those begun as courses.  They end after the
+    present blocks once they are ``unwanted``.
+    """
 
     def __init__(self, request: Request) -> None:
         self.request = request
@@ -63,6 +65,7 @@ class Campaigns:
         self.begun: list[tuple[Cell, tuple[str, ...], Course]] = []
         self.kept = 0
         self.complete = False
+        self.unwanted = False
 
     def run(self) -> None:
         """Simulate them all, or those that can be finished before the user wishes to stop."""
@@ -95,7 +98,7 @@ class Campaigns:
             yield course
 
     def _note(self, course: Course) -> None:
-        if interrupts.wished():
+        if self.unwanted or interrupts.wished():
             raise KeyboardInterrupt
 
     def _close(self, cell: Cell, own: tuple[str, ...], course: Course) -> None:
@@ -147,7 +150,12 @@ def swept(campaigns: Campaigns, show: Show) -> Swept:
     most = campaigns.request.stop.runs * campaigns.request.sweep.count
     thread = Background(campaigns.run)
     thread.start()
-    given_up = thread.follow(lambda: show(campaigns.done, most), lambda: campaigns.done == 0)
+    try:
+        given_up = thread.follow(lambda: show(campaigns.done, most), lambda: campaigns.done == 0)
+    except BaseException:
+        campaigns.unwanted = True
+        raise
+    campaigns.unwanted = given_up
     if thread.error is not None:
         raise thread.error
     seconds = time.perf_counter() - began

@@ -29,7 +29,7 @@ def ledger(file: str | None, check: bool, json: str | None, no_color: bool) -> N
     """
     if json is not None and json != STANDARD_OUTPUT:
         require_writable(json)
-    export = _looked_up(file, check)
+    export = looked_up(file, check)
     if json is None:
         from reports.terminal.ledger import ledger_page
 
@@ -43,7 +43,7 @@ def ledger(file: str | None, check: bool, json: str | None, no_color: bool) -> N
         write_file(json, as_json(export))
 
 
-def _looked_up(file: str | None, check: bool) -> Export:
+def looked_up(file: str | None, check: bool) -> Export:
     """What is in the file; UserError if that is no whole ledger."""
     from reports.ledger_export import ledger_export
     from scenarios.ledgers import LedgerError, LedgerFile, default_place

@@ -3,7 +3,8 @@
 Python's own way, an exception at whatever line happens to run, may land inside a
 library's clean-up, which then prints a traceback.  So the handler raises nothing: while
 there is nothing to lose it ends the process at once; while results are at stake it only
-notes the wish, and a second Ctrl-C ends the process.
+notes the wish, and a second Ctrl-C ends the process.  A file is never left half written
+for it: that much it waits.
 """
 
 from __future__ import annotations
@@ -21,6 +22,8 @@ CODE = 130
 
 _at_stake = False
 _wished = False
+_unbroken = False
+_late = False
 
 
 def install() -> None:
@@ -51,6 +54,19 @@ def at_stake() -> Iterator[None]:
         _at_stake = False
 
 
+@contextmanager
+def unbroken() -> Iterator[None]:
+    """Within this, a Ctrl-C that would end the process waits for the end of it."""
+    global _unbroken, _late
+    _unbroken, _late = True, False
+    try:
+        yield
+    finally:
+        _unbroken = False
+        if _late:
+            _end()
+
+
 def leave(code: int) -> NoReturn:
     """End the process without waiting for threads that still compile or simulate."""
     for stream in (sys.stdout, sys.stderr):
@@ -62,9 +78,16 @@ def leave(code: int) -> NoReturn:
 
 
 def _obey(number: int, frame: FrameType | None) -> None:
+    global _late
     if _at_stake and not _wished:
         wish()
-        return
+    elif _unbroken:
+        _late = True
+    else:
+        _end()
+
+
+def _end() -> NoReturn:
     if os.isatty(2):
         os.write(2, b"\x1b[?25h")  # a progress bar may have hidden the cursor
     os.write(2, b"\nInterrupted.\n")

@@ -95,6 +95,13 @@ def compared(
         complain_of_plugins()
 
 
+def files_read(name_or_file: str) -> tuple[str, ...]:
+    """The file behind a scenario, which no result may overwrite; none behind a ready one."""
+    from scenarios.catalogue import ready_names
+
+    return () if name_or_file in ready_names() else (name_or_file,)
+
+
 def complain_of_plugins() -> None:
     """A line on standard error for each plug-in that had to be left out, if any was looked for."""
     plugins = sys.modules.get("scenarios.plugins")

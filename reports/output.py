@@ -9,14 +9,18 @@ import pathlib
 import stat
 import sys
 import tempfile
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from reports import interrupts
 from reports.exits import UserError, discard_output
 
 if TYPE_CHECKING:
     from rich.console import Console
 
 STANDARD_OUTPUT = "-"
+STREAMED = ("--json",)
+"""Options whose file may be standard output."""
 
 
 class _Shadow(io.StringIO):
@@ -76,23 +80,64 @@ def write(text: str) -> None:
         raise UserError(_cannot_write("standard output", error)) from None
 
 
-def require_writable(
-    place: str, needs: str = "--json needs the name of a file, or - for standard output"
-) -> None:
+def require_places(places: Mapping[str, str | None], read: Sequence[str] = ()) -> None:
+    """Raise UserError, before any work is done, for the first file that could not be written.
+
+    ``places`` are the files by option, None where the option is not given; two options may not name
+    one file, nor one of those that are ``read``.  Standard output is a place for STREAMED only.
+    """
+    taken = {os.path.realpath(each): "the file that is read" for each in read}
+    for option, place in places.items():
+        if place is None or (place == STANDARD_OUTPUT and option in STREAMED):
+            continue
+        if place == STANDARD_OUTPUT:
+            raise UserError(
+                f"{option} -: {_needs(option)}; only {' and '.join(STREAMED)} can go to standard output"
+            )
+        require_writable(place, option)
+        if not _is_replaceable(pathlib.Path(place)):
+            continue
+        other = taken.setdefault(os.path.realpath(place), option)
+        if other != option:
+            raise UserError(
+                f"{place}: named for {option}, but it is {other}; give another name"
+                if not other.startswith("--")
+                else f"{place}: named for {other} and for {option}; each needs a file of its own"
+            )
+
+
+def require_writable(place: str, option: str) -> None:
     """Raise UserError, before any work is done, when ``place`` cannot be written.
 
-    ``needs`` is said when it is a folder.
+    ``option`` is the one that named it.
     """
     path = pathlib.Path(place)
+    if not place:
+        raise UserError(f"{option}: read ''; {_needs(option)}")
     try:
         if path.is_dir():
-            raise UserError(f"{place}: this is a folder; {needs}")
+            raise UserError(f"{place}: this is a folder; {_needs(option)}")
         if path.exists() and not os.access(path, os.W_OK):
             raise PermissionError(13, "Permission denied")
         if _is_replaceable(path):
-            _temporary_beside(path).unlink()
+            with interrupts.unbroken():
+                _temporary_beside(path).unlink()
     except (OSError, ValueError) as error:
         raise UserError(_cannot_write(place, error)) from None
+
+
+def _needs(option: str) -> str:
+    stream = ", or - for standard output" if option in STREAMED else ""
+    return f"{option} needs the name of a file{stream}"
+
+
+def kept(work: Callable[[], None]) -> tuple[str, ...]:
+    """Do ``work``, which writes a file; the messages of its failure, for after what comes next."""
+    try:
+        work()
+    except UserError as error:
+        return error.lines
+    return ()
 
 
 def write_file(place: str, text: str) -> None:
@@ -103,7 +148,8 @@ def write_file(place: str, text: str) -> None:
     path = pathlib.Path(place)
     try:
         if _is_replaceable(path):
-            _replace(path.resolve(), text)
+            with interrupts.unbroken():
+                _replace(path.resolve(), text)
         else:
             path.write_text(text, encoding="utf-8")
     except BrokenPipeError:

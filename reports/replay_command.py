@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import rich_click as click
 
 from reports.exits import UserError, complain
-from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, console, require_writable, write, write_file
+from reports.names import SCENARIO, files_read, loaded
+from reports.output import STANDARD_OUTPUT, console, kept, require_places, write, write_file
 
 if TYPE_CHECKING:
     from reports.replay_export import Asked, Export
@@ -77,8 +77,7 @@ def replay(
 
     chosen = loaded(scenario, sets)
     asked = asked_of(chosen, closed, settle, threshold, seed, run)
-    if json is not None and json != STANDARD_OUTPUT:
-        require_writable(json)
+    require_places({"--json": json}, (trace, *files_read(scenario)))
     read = recording(trace, columns, unit, asked)
     if not quiet and is_cold():
         complain("First use on this machine: compiling for some 15 s, once.")
@@ -115,10 +114,11 @@ def _report(export: Export, json: str | None, limit: int, quiet: bool, colour: b
     if json == STANDARD_OUTPUT:
         write(as_json(export))
         return
-    if json is not None:
-        write_file(json, as_json(export))
+    failures = () if json is None else kept(lambda: write_file(json, as_json(export)))
     screen = console(colour=colour)
     write(replay_brief(export, screen) if quiet else replay_page(export, screen, limit))
+    if failures:
+        raise UserError(*failures)
 
 
 def recording(path: str, columns: str | None, unit: str | None, asked: Asked) -> Trace:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from pydantic.fields import FieldInfo
+
 from scenarios.checking import fields_of, marker_of, tables_in
 from scenarios.plugins import plugins
 from scenarios.schema_contacts import CONTACTS
@@ -69,27 +71,36 @@ def kinds_of(what: str) -> tuple[Kind, ...]:
 
 
 def sentence(table: type[Table]) -> str:
-    """The first paragraph of a table's description, on one line."""
-    return " ".join((table.__doc__ or "").split("\n\n")[0].split())
+    """The first paragraph of a table's description, on one line, for people."""
+    return " ".join((table.__doc__ or "").split("\n\n")[0].split()).replace("``", "")
 
 
-def _parameters(table: type[Table], prefix: str) -> Iterator[Parameter]:
+def _parameters(table: type[Table], prefix: str, absent: bool = False) -> Iterator[Parameter]:
+    """The keys of a table; if it may be ``absent`` as a whole, none of them is needed without the others."""
     for key, info in fields_of(table).items():
         if key in ("name", "kind", "gesture"):
             continue
         marker, inner = marker_of(info), [*tables_in(info.annotation)]
         if marker is None and len(inner) == 1:
-            yield from _parameters(inner[0], f"{prefix}{key}.")
+            yield from _parameters(inner[0], f"{prefix}{key}.", absent or _may_be_absent(info))
             continue
         meaning = " ".join((info.description or "").split())
+        needed = info.is_required() and not absent
+        if info.is_required() and absent:
+            meaning += f"; needed if {prefix[:-1]} is given"
         if marker is None:
             takes = "tables: " + ", ".join(tag_of(each) for each in inner)
-            yield Parameter(prefix + key, takes, "", "", info.is_required(), meaning)
+            yield Parameter(prefix + key, takes, "", "", needed, meaning)
             continue
         bare = info.is_required() or info.default is None
         default = "" if bare else _text(marker.write(info.get_default()))
         unit = str(getattr(marker, "unit", ""))
-        yield Parameter(prefix + key, marker.takes, unit, default, info.is_required(), meaning)
+        yield Parameter(prefix + key, marker.takes, unit, default, needed, meaning)
+
+
+def _may_be_absent(info: FieldInfo) -> bool:
+    """Whether a scenario without this table has nothing in its place."""
+    return not info.is_required() and info.get_default(call_default_factory=True) is None
 
 
 def _text(value: object) -> str:

@@ -7,7 +7,7 @@ contact's changes after the crossing, the first of which is the crossing itself.
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +40,10 @@ def lay_library(
         return [], []
     name = contacts.get("library", "")
     given = {*SIDES} & contacts.keys()
-    if not isinstance(name, str) or (given and ("contacts", "library") not in chosen):
+    if given and ("contacts", "library") not in chosen:
+        return [], []
+    if not isinstance(name, str):  # of which the schema complains
+        contacts |= dict.fromkeys(SIDES, STAND_IN)
         return [], []
     if not name.strip():
         if given:
@@ -53,13 +56,20 @@ def lay_library(
     try:
         found = _read_library(_find(name.strip(), source.folder))
     except ScenarioError as error:
-        found, problems = dict.fromkeys(SIDES, STAND_IN), list(error.problems)
-    else:
-        problems = []
+        contacts |= dict.fromkeys(SIDES, STAND_IN)
+        return _sorted_out(name, error.problems)
     if "speed" in found:
         contacts.setdefault("recorded_at", found["speed"])
     contacts |= {side: found[side] for side in SIDES}
-    return [], problems
+    return [], []
+
+
+def _sorted_out(name: str, problems: Sequence[Problem]) -> tuple[list[Fault], list[Problem]]:
+    """What is wrong with a library: a fault of the place that names it, where there is no text to read."""
+    if problems[0].place:
+        return [], list(problems)
+    message = f"{problems[0].file}: {problems[0].message}"
+    return [Fault(("contacts", "library"), shown(name), message)], []
 
 
 def _find(name: str, folder: str) -> Source:

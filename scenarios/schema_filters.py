@@ -64,7 +64,8 @@ class OneShotStage(Stage):
     resistor: Resistor = Field(description="the timing resistor")
     capacitor: Capacitor = Field(description="the timing capacitor")
     factor: Annotated[float, Number(0.0, 100.0)] = Field(
-        default=math.log(3.0), description="pulse length over R x C; ln 3 for a timer of the 555 type"
+        default=math.log(3.0),
+        description="pulse length over R x C; ln 3 for a timer that charges to two thirds of its supply",
     )
     trigger: Annotated[str, Word(EDGES)] = Field(
         default="falling", description="edge of the input that starts it"

@@ -29,7 +29,6 @@ What all this covers was measured: see tests/outside/coverage.py.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import NamedTuple
 
 from simcore.exact import (
@@ -41,6 +40,8 @@ from simcore.exact import (
     clopper_pearson,
     exact_high,
     exact_high_count,
+    mid_high,
+    mid_high_count,
     mid_low,
     mid_low_count,
     mirrored,
@@ -147,8 +148,11 @@ def geometric(hits: float, effect: float) -> Likeness:
     return Likeness(effect, hits / effect, (effect - 1.0) / (effect + 1.0), 2.0 * hits / (effect + 1.0))
 
 
-def limits(found: Evidence, alike: float, level: float) -> tuple[float, float]:
-    """Low and high; ``alike`` is the design effect to be feared as long as nothing was seen."""
+def limits(found: Evidence, alike: float, level: float, *, middle: bool = False) -> tuple[float, float]:
+    """Low and high; ``alike`` is the design effect to be feared as long as nothing was seen.
+
+    The lower limit is mid-P, the upper one exact or, with ``middle``, mid-P as well.
+    """
     from scipy.special import ndtri
 
     rate, size, runs, like, bounded = found
@@ -157,10 +161,12 @@ def limits(found: Evidence, alike: float, level: float) -> tuple[float, float]:
     few = 1.0 / (runs - 1.0) if like.hits > 0 and runs > 1 else 0.0
     lower = size / like.effect / _wider(few, tail, z)
     upper = size / like.feared(alike) / _wider(few + min(0.5 * like.doubt, 1.0 / FEWEST), tail, z)
-    skew = (2.0 * z * z + 1.0) / 6.0 * like.unequal / (1.0 + like.unequal)
+    most = rate * upper + (2.0 * z * z + 1.0) / 6.0 * like.unequal / (1.0 + like.unequal)
     if bounded:
-        return mid_low(rate * lower, lower, tail), exact_high(rate * upper + skew, upper, tail)
-    return mid_low_count(rate * lower, tail) / lower, exact_high_count(rate * upper + skew, tail) / upper
+        high = mid_high if middle else exact_high
+        return mid_low(rate * lower, lower, tail), high(most, upper, tail)
+    high_count = mid_high_count if middle else exact_high_count
+    return mid_low_count(rate * lower, tail) / lower, high_count(most, tail) / upper
 
 
 def _wider(inverse: float, tail: float, z: float) -> float:
@@ -171,9 +177,11 @@ def _wider(inverse: float, tail: float, z: float) -> float:
 
 
 def misses(cluster: Cluster) -> Cluster:
-    """The same runs with hits and misses exchanged.  How many had a miss is not in the sums."""
-    y, xy = cluster.x - cluster.y, cluster.xx - cluster.xy
-    return replace(cluster, runs_with=None, y=y, yy=cluster.xx - 2 * cluster.xy + cluster.yy, xy=xy)
+    """The same runs with hits and misses exchanged."""
+    return Cluster(
+        cluster.runs, cluster.runs_short, cluster.x, cluster.xx, cluster.x - cluster.y,
+        cluster.xx - 2 * cluster.xy + cluster.yy, cluster.xx - cluster.xy, cluster.runs_with,
+    )  # fmt: skip
 
 
 def rate_evidence(cluster: Cluster) -> Evidence:

@@ -87,8 +87,24 @@ def mid_low(hits: float, trials: float, tail: float) -> float:
     return _root(above, tail, exact_low(hits, trials, tail), hits / trials)
 
 
+def mid_high(hits: float, trials: float, tail: float) -> float:
+    """The rate at which fewer hits, and half of just so many, have probability ``tail``."""
+    from scipy.special import betaincc
+
+    if hits >= trials:
+        return 1.0
+    if hits <= 0:
+        return -math.expm1(math.log(2.0 * tail) / trials)
+
+    def below(rate: float) -> float:
+        fewer = float(betaincc(hits, trials - hits + 1.0, rate))
+        return 0.5 * (fewer + float(betaincc(hits + 1.0, trials - hits, rate)))
+
+    return _root(below, tail, exact_high(hits, trials, tail), hits / trials)
+
+
 def mid_low_count(count: float, tail: float) -> float:
-    """The same for the mean of a Poisson count."""
+    """The mean at which a higher Poisson count, and half of just this one, have probability ``tail``."""
     from scipy.special import gammainc, gammaincinv
 
     if count <= 0:
@@ -100,25 +116,41 @@ def mid_low_count(count: float, tail: float) -> float:
     return _root(above, tail, float(gammaincinv(count, tail)), count)
 
 
+def mid_high_count(count: float, tail: float) -> float:
+    """The mean at which a lower Poisson count, and half of just this one, have probability ``tail``."""
+    from scipy.special import gammaincc
+
+    if count <= 0:
+        return -math.log(2.0 * tail)
+
+    def below(mean: float) -> float:
+        return 0.5 * (float(gammaincc(count, mean)) + float(gammaincc(count + 1.0, mean)))
+
+    return _root(below, tail, exact_high_count(count, tail), count)
+
+
 def exact_high_count(count: float, tail: float) -> float:
-    """The mean at which a Poisson count of so many or fewer has probability ``tail``."""
+    """The mean at which a Poisson count of so many or lower has probability ``tail``."""
     from scipy.special import gammaincinv
 
     return float(gammaincinv(count + 1.0, 1.0 - tail))
 
 
-def _root(above: Callable[[float], float], tail: float, low: float, high: float) -> float:
-    """Where a probability that rises with the rate passes ``tail``, to twelve digits; ``low`` is below
-    it.  Sought among logarithms, since few effective hits put it very far down.
+def _root(chance: Callable[[float], float], tail: float, far: float, near: float) -> float:
+    """Where a probability falls to ``tail`` on the way from ``near``, the estimate, to ``far``, the exact
+    limit; to twelve digits.  Sought among logarithms, since few effective hits put it very far down.
     """
     from scipy.optimize import brentq
 
-    if above(high) <= tail:
-        return high
-    if low < SMALLEST:
+    if chance(near) <= tail:
+        return near
+    if far < SMALLEST:
         return 0.0
-    power = brentq(lambda power: above(math.exp(power)) - tail, math.log(low), math.log(high), xtol=1e-12)
-    return math.exp(float(power))
+
+    def excess(power: float) -> float:
+        return chance(math.exp(power)) - tail
+
+    return math.exp(float(brentq(excess, math.log(far), math.log(near), xtol=1e-12)))
 
 
 def clopper_pearson(hits: float, trials: float, level: float = LEVEL) -> Interval:
@@ -137,7 +169,7 @@ def mid_p(hits: float, trials: float, level: float = LEVEL) -> Interval:
     if trials == 0:
         return no_data(level)
     tail = tail_of(level)
-    low, high = mid_low(hits, trials, tail), 1.0 - mid_low(trials - hits, trials, tail)
+    low, high = mid_low(hits, trials, tail), mid_high(hits, trials, tail)
     return Interval(low, hits / trials, high, level, "mid-P binomial")
 
 

@@ -5,7 +5,8 @@ which the designs part: ``p`` of a run's steps went wrong in B only, ``m`` in A 
 minus A's is the sum of p - m over the sum of steps.  Each of the two discordant rates has an
 interval of its own (estimates.py), and the two are joined with their covariance over runs, as
 Zou and Donner (Stat. Med. 27 (2008) 1693) do after Newcombe (Stat. Med. 17 (1998) 2635).  Such an
-interval stays honest with few discordant steps, and with none.
+interval stays honest with few discordant steps, and with none.  Both limits of both rates are mid-P:
+with exact ones, which err on the safe side each, the joint interval would be wider than need be.
 
 How alike the steps of a run are is told from both kinds of discordant steps together, as long as
 one kind has not shown it: where only A ever went wrong, that speaks for B and is not held against it.
@@ -170,7 +171,7 @@ def _limits(joint: _Joint, level: float, factor: float = 1.0) -> tuple[float, fl
     feared = joint.either.feared(joint.alike, factor)
     sides = []
     for found in (joint.more, joint.fewer):
-        low, high = limits(found.grown(factor), feared, level)
+        low, high = limits(found.grown(factor), feared, level, middle=True)
         sides.append((low, found.rate, high))
     return mover(sides[0], sides[1], joint.correlation)
 

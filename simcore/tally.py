@@ -10,15 +10,26 @@ import numpy as np
 
 from simcore.edges import ORIGIN_NAMES, Ints
 from simcore.margins import Margins, joined
-from simcore.sums import CAUSES, MISSED, QUANTITIES, SPACINGS, VERDICTS, Sums, empty_sums
+from simcore.sums import (
+    CAUSES,
+    FLICKERED,
+    MISSED,
+    QUANTITIES,
+    RIGHT,
+    SPACINGS,
+    VERDICTS,
+    WRONG,
+    Sums,
+    empty_sums,
+)
 
 
 @dataclass(frozen=True)
 class Cluster:
     """A ratio's sums over runs: y of ``quantity`` on x steps, run by run.
 
-    ``runs`` counts the runs that had such a step at all, ``runs_with`` those with y > 0, or is None
-    where they were not counted.
+    ``runs`` counts the runs that had such a step at all, ``runs_with`` those with y > 0 and
+    ``runs_short`` those with y < x; None where they were not counted.
     """
 
     runs: int
@@ -28,6 +39,7 @@ class Cluster:
     y: int
     yy: int
     xy: int
+    runs_short: int | None = None
 
 
 @dataclass(frozen=True)
@@ -122,6 +134,11 @@ class Tally:
         """Sums over runs of a verdict, or of "wrong", in a group (0: all steps)."""
         q = QUANTITIES.index(quantity)
         sums = self.sums
+        short = None
+        if q == RIGHT:
+            # At most so many: a run with a wrong step and a flickered one is counted twice.
+            others = int(sums.runs_with[group, WRONG]) + int(sums.runs_with[group, FLICKERED])
+            short = min(others, int(sums.present[group]))
         return Cluster(
             int(sums.present[group]),
             int(sums.runs_with[group, q]),
@@ -130,6 +147,7 @@ class Tally:
             int(sums.total[group, q]),
             int(sums.squared[group, q]),
             int(sums.product[group, q]),
+            short,
         )
 
     def gesture_group(self, gesture: int) -> int:

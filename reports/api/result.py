@@ -112,10 +112,10 @@ class Paged(Result):
         import os
 
         from reports.api.errors import refusing
-        from reports.output import require_writable, write_file
+        from reports.output import require_places, write_file
 
         with refusing():
-            require_writable(os.fspath(file), "a page needs the name of a file")
+            require_places({"a page": os.fspath(file)})
             write_file(os.fspath(file), self.page())
 
 

@@ -66,11 +66,12 @@ class Trace(Result):
     def _save(
         self, option: str, write: Callable[[TracedRun, str], None], file: str | os.PathLike[str]
     ) -> None:
-        from reports.verbs.trace import require_file, require_one_run
+        from reports.output import require_places
+        from reports.verbs.trace import require_one_run
 
         with refusing():
             require_one_run([option], len(self._told))
-            require_file(option, os.fspath(file))
+            require_places({option: os.fspath(file)})
             write(self._told[0][0], os.fspath(file))
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:

@@ -15,6 +15,8 @@ COLOURS = ("line-a", "line-b", "count", "bar", "good", "bad", "quiet")
 PATTERNS = ("", "/", "x", "-", ".", "\\", "+", "|")
 MOST_ROWS = 8
 """Rows of bars: one for each value of a second key."""
+MOST_COLUMNS = 120
+"""Columns of one row."""
 ROW, FOOT = 150, 150
 
 
@@ -28,9 +30,11 @@ def causes_of(cells: Sequence[Export]) -> list[str]:
 
 
 def is_drawn(export: Export) -> bool:
-    """Whether there is a chart: of one key, or of two of which one has few values; if a step went wrong."""
-    axes = export["axes"]
-    few = len(axes) == 1 or (len(axes) == 2 and min(len(each["values"]) for each in axes) <= MOST_ROWS)
+    """Whether there is a chart: of one key, or of two of which one has few values, and not too many in
+    all; if a step went wrong.
+    """
+    sizes = sorted(len(axis["values"]) for axis in export["axes"])
+    few = len(sizes) < 3 and sizes[-1] <= MOST_COLUMNS and (len(sizes) == 1 or sizes[0] <= MOST_ROWS)
     return few and bool(causes_of(export["cells"]))
 
 

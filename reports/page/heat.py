@@ -23,7 +23,9 @@ MOST_NUMBERS = 8
 """Columns up to which each field bears its number."""
 FEW_BORDERS = 6
 """Borders of classes up to which each is written."""
-ROW, FOOT = 34, 170
+CROWDED = 24
+"""Rows, or columns, from which on fields are set close together."""
+ROW, LOW_ROW, FOOT = 34, 18, 170
 MOST_MAPS = 12
 """Maps of a sweep over more than two keys."""
 
@@ -91,11 +93,18 @@ def heat_figure(export: Export, cells: Sequence[Export]) -> Export:
     classes = classes_for(levels or [0.0])
     figure = go.Figure([_fields(grid, classes), *_lines(grid, classes, export), *_labels(grid, classes)])
     figure.update_layout(
-        frame(height=ROW * len(up["values"]) + FOOT, margin={"l": 82, "r": 12, "t": 12, "b": 160}),
+        frame(
+            height=_row(len(up["values"])) * len(up["values"]) + FOOT,
+            margin={"l": 82, "r": 12, "t": 12, "b": 160},
+        ),
         xaxis=places(across["values"], across["path"]),
         yaxis=places(up["values"], up["path"], aslant=False),
     )
     return plain(figure)
+
+
+def _row(count: int) -> int:
+    return ROW if count < CROWDED else LOW_ROW
 
 
 def _fields(grid: Sequence[Sequence[Export | None]], classes: Classes) -> Any:
@@ -108,9 +117,10 @@ def _fields(grid: Sequence[Sequence[Export | None]], classes: Classes) -> Any:
         for edge in (number, number + 1)
     ]
     borders = [classes.low + classes.width * number for number in range(count + 1)]
+    gap = 2 if len(grid[0]) < CROWDED else 0
     return go.Heatmap(
         z=[[None if cell is None else level_of(cell) for cell in row] for row in grid],
-        zmin=classes.low, zmax=classes.high, colorscale=steps, xgap=2, ygap=2,
+        zmin=classes.low, zmax=classes.high, colorscale=steps, xgap=gap, ygap=gap,
         text=[["" if cell is None else _hover(cell) for cell in row] for row in grid],
         hovertemplate="%{text}<extra></extra>", hoverongaps=True,
         colorbar={
@@ -187,7 +197,8 @@ def _labels(grid: Sequence[Sequence[Export | None]], classes: Classes) -> list[A
     return [
         go.Scatter(
             x=[x for x, _, _ in row], y=[y for _, y, _ in row], text=[text for _, _, text in row],
-            mode="text", hoverinfo="skip", textfont={"size": 12, "color": LIGHT[colour], "shadow": "auto"},
+            mode="text", hoverinfo="skip",
+            textfont={"size": 12 if numbers else 9, "color": LIGHT[colour], "shadow": "auto"},
         )
         for colour, row in marks.items()
     ]  # fmt: skip

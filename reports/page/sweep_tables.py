@@ -12,11 +12,13 @@ from reports.sweep_words import axis_text
 Export = dict[str, Any]
 TOLD = 2
 """Root causes that a row of the table tells."""
+MOST_ROWS = 600
+"""Cells that a table has, lest the page grow beyond what a browser takes at once."""
 
 
 def cell_table(export: Export) -> Table:
     """A row for each finished cell."""
-    cells = export["cells"]
+    cells = export["cells"][:MOST_ROWS]
     rates = [cell["wrong_rate"] for cell in cells]
     first, *others = export["axes"]
     columns = [
@@ -39,6 +41,16 @@ def cell_table(export: Export) -> Table:
     return Table("Cells, each with its wrong steps; interval and verdict of each by itself", columns)
 
 
+def left_out(export: Export) -> str:
+    """That not all cells stand in the tables, "" where they do."""
+    count = len(export["cells"])
+    if count <= MOST_ROWS:
+        return ""
+    return (
+        f"The tables have the first {MOST_ROWS} of {whole(count)} cells; all of them stand in the JSON file."
+    )
+
+
 def _values(axis: Export, cells: Sequence[Export], sort: str) -> Column:
     return Column(axis["path"], [cell["values"][axis["path"]] for cell in cells], sort)
 
@@ -52,7 +64,7 @@ def _causes(cell: Export) -> str:
 
 def gesture_table(export: Export) -> Table:
     """Each gesture of each cell of a sweep over one key."""
-    axis, cells = export["axes"][0], export["cells"]
+    axis, cells = export["axes"][0], export["cells"][:MOST_ROWS]
     columns = [_values(axis, cells, "name")]
     for number, gesture in enumerate(cells[0]["by_gesture"]):
         groups = [cell["by_gesture"][number] for cell in cells]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import rich_click as click
 
-from reports.exits import CHECK_FAILED, DONE
-from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, console, require_writable, write, write_file
+from reports.exits import CHECK_FAILED, DONE, UserError
+from reports.names import SCENARIO, files_read, loaded
+from reports.output import STANDARD_OUTPUT, console, kept, require_places, write, write_file
 
 
 @click.command(short_help="Check a design by formulas, at the worst corner of its tolerances.")
@@ -28,15 +28,15 @@ def check(scenario: str, sets: tuple[str, ...], json: str | None, quiet: bool, n
     from reports.exports import as_json
 
     chosen = loaded(scenario, sets)
-    if json is not None and json != STANDARD_OUTPUT:
-        require_writable(json)
+    require_places({"--json": json}, files_read(scenario))
     export = whole_export(chosen)
     if json == STANDARD_OUTPUT:
         write(as_json(export))
     else:
-        if json is not None:
-            write_file(json, as_json(export))
         from reports.terminal.checks import checks_page
 
+        failures = () if json is None else kept(lambda: write_file(json, as_json(export)))
         write(checks_page(export, console(colour=not no_color), brief=quiet))
+        if failures:
+            raise UserError(*failures)
     return CHECK_FAILED if export["totals"]["fail"] else DONE

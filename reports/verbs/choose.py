@@ -12,7 +12,7 @@ import rich_click as click
 from reports import interrupts
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
 from reports.ledger_use import kept_line, not_kept
-from reports.names import SCENARIO
+from reports.names import SCENARIO, files_read
 from reports.output import STANDARD_OUTPUT, write
 from reports.verbs.run import MOST_RUNS, MOST_THREADS, require_places, write_or_note
 from reports.verbs.sweep import ledger_of
@@ -98,7 +98,7 @@ def choose(
         target, runs, seed, threads, ledger, not no_ledger, json, html, quiet, not no_color
     )  # fmt: skip
     require_one_ledger(settings)
-    require_places(json, html, ledger)
+    require_places(json, html, ledger, files_read(scenario))
     found, ranges = _loaded(scenario, varied, sets)
     wish, plan = planned(found, ranges, settings, named=bool(varied))
     if beyond := out_of_reach(wish, plan):

@@ -10,7 +10,7 @@ import rich_click as click
 
 from reports import interrupts
 from reports.exits import DONE, INTERRUPTED, UserError, complain
-from reports.names import SCENARIO, compared
+from reports.names import SCENARIO, compared, files_read
 from reports.output import STANDARD_OUTPUT, write
 from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places, write_or_note
 from reports.whole import Whole
@@ -80,7 +80,7 @@ def compare(
     """
     settings = Settings(runs, seed, threads, json, html, quiet, not no_color)
     chosen = compared(designs, groups, sets)
-    require_places(json, html)
+    require_places(json, html, None, [file for name in designs for file in files_read(name)])
     with interrupts.at_stake():
         asked = chosen[0].scenario.runs if runs is None else runs
         found = _simulated(chosen, settings, asked)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import rich_click as click
 
 from reports.exits import UserError
-from reports.output import STANDARD_OUTPUT, console, require_writable, write, write_file
+from reports.output import STANDARD_OUTPUT, console, require_places, write, write_file
 
 if TYPE_CHECKING:
     from reports.ledger_export import Export
@@ -27,8 +27,7 @@ def ledger(file: str | None, check: bool, json: str | None, no_color: bool) -> N
     A ledger keeps finished runs, so that none is simulated twice: see `steptally run --ledger`. To be rid
     of it, delete the file.
     """
-    if json is not None and json != STANDARD_OUTPUT:
-        require_writable(json)
+    require_places({"--json": json}, () if file is None else (file,))
     export = looked_up(file, check)
     if json is None:
         from reports.terminal.ledger import ledger_page

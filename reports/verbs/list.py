@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import rich_click as click
 
 from reports.names import Choice, complain_of_plugins
-from reports.output import STANDARD_OUTPUT, console, require_writable, write, write_file
+from reports.output import STANDARD_OUTPUT, console, require_places, write, write_file
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -36,8 +36,7 @@ def list_(what: str | None, json: str | None, no_color: bool) -> None:
         return
     from reports.exports import as_json
 
-    if json != STANDARD_OUTPUT:
-        require_writable(json)
+    require_places({"--json": json})
     text = as_json(list_export() if what is None else kinds_export(what))
     complain_of_plugins()
     if json == STANDARD_OUTPUT:

@@ -7,15 +7,27 @@ import pathlib
 import rich_click as click
 
 from reports.exits import UserError
-from reports.output import write
+from reports.output import STANDARD_OUTPUT, write
 
 
 @click.command(short_help="Write a commented scenario to start from.")
 @click.argument("file", type=click.Path(dir_okay=True))
 def new(file: str) -> None:
-    """Write a commented scenario to FILE, ready to run and to change.  An existing file is left alone."""
-    from scenarios.catalogue import starter_text
+    """Write a commented scenario to FILE, or to standard output for -, ready to run and to change. An
+    existing file is left alone.
+    """
+    from scenarios.catalogue import ready_names, starter_text
 
+    if file == STANDARD_OUTPUT:
+        write(starter_text())
+        return
+    if not file:
+        raise UserError('FILE: read ""; allowed is the name of a file, such as my-knob.toml')
+    if file in ready_names():
+        raise UserError(
+            f"{file}: a ready scenario has this name, and every command would take it instead of your file; "
+            f"give another name, such as {file}.toml"
+        )
     path = pathlib.Path(file)
     try:
         with path.open("x", encoding="utf-8") as made:

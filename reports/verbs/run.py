@@ -12,8 +12,9 @@ import rich_click as click
 from reports import interrupts
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
 from reports.ledger_use import announced, kept_line, ledger_at, not_kept
-from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.names import SCENARIO, files_read, loaded
+from reports.output import STANDARD_OUTPUT, write, write_file
+from reports.output import require_places as require_files
 from reports.stop_options import Rules, stop_options
 from reports.whole import LARGEST, Whole
 
@@ -101,28 +102,23 @@ def run(
         runs, seed, first_run, rules, engine, threads, ledger, json, html, not no_margins, quiet, not no_color
     )
     chosen = loaded(scenario, sets)
-    require_places(json, html, ledger)
+    require_places(json, html, ledger, files_read(scenario))
     stop = rules.over(chosen.stop, chosen.runs if runs is None else runs)
     with interrupts.at_stake(), ledger_at(ledger) as kept:
         outcome = _simulated(chosen, settings, stop, kept)
         return _reported(settings, _export(chosen, settings, outcome, stop, sets), not_kept(kept))
 
 
-def require_places(json: str | None, html: str | None, ledger: str | None = None) -> None:
-    """Raise UserError, before a run is simulated, where a result could not be written."""
+def require_places(
+    json: str | None, html: str | None, ledger: str | None = None, read: Sequence[str] = ()
+) -> None:
+    """Raise UserError, before a run is simulated, where a result could not be written, or would be written
+    over the ledger or a file that is ``read``.
+    """
     for option, place in (("--json", json), ("--html", html)):
         if None not in (place, ledger) and os.path.realpath(str(place)) == os.path.realpath(str(ledger)):
             raise UserError(f"{place}: named for {option} and for --ledger; each needs a file of its own")
-    if json is not None and json != STANDARD_OUTPUT:
-        require_writable(json)
-    if html is None:
-        return
-    needs = "--html needs the name of a file"
-    if html == STANDARD_OUTPUT:
-        raise UserError(f"--html -: a page is not written to standard output; {needs}")
-    require_writable(html, needs)
-    if json is not None and os.path.realpath(json) == os.path.realpath(html):
-        raise UserError(f"{html}: named for --json and for --html; each needs a file of its own")
+    require_files({"--json": json, "--html": html}, read)
 
 
 def cores() -> int:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
-from reports.names import SCENARIO, loaded
-from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.names import SCENARIO, files_read, loaded
+from reports.output import STANDARD_OUTPUT, require_places, write, write_file
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
@@ -34,7 +34,7 @@ def show(scenario: str, json: str | None) -> None:
     if json == STANDARD_OUTPUT:
         write(as_json(show_export(chosen)))
         return
-    require_writable(json)
+    require_places({"--json": json}, files_read(scenario))
     write_file(json, as_json(show_export(chosen)))
 
 

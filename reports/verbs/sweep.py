@@ -12,7 +12,7 @@ import rich_click as click
 from reports import interrupts
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
 from reports.ledger_use import announced, kept_line, ledger_at, not_kept, usual_ledger
-from reports.names import SCENARIO, complain_of_plugins
+from reports.names import SCENARIO, complain_of_plugins, files_read
 from reports.output import STANDARD_OUTPUT, write
 from reports.stop_options import Measured
 from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places, write_or_note
@@ -111,7 +111,7 @@ def sweep(
         quiet, not no_color,
     )  # fmt: skip
     require_sense(settings)
-    require_places(json, html, ledger)
+    require_places(json, html, ledger, files_read(scenario))
     found = loaded_sweep(scenario, varied, sets)
     wish = wish_of(found, settings, varied)
     from reports.sweep_export import sweep_export

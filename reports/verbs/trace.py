@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
 from reports.exits import DONE, UserError, complain
-from reports.names import SCENARIO, loaded, suggestion
-from reports.output import STANDARD_OUTPUT, require_writable, write, write_file
+from reports.names import SCENARIO, files_read, loaded, suggestion
+from reports.output import STANDARD_OUTPUT, kept, require_places, write, write_file
 from reports.whole import Whole
 
 if TYPE_CHECKING:
@@ -99,10 +100,7 @@ def trace(
     chosen = loaded(scenario, sets)
     asked = asked_of(chosen, number, step, wanted, runs, seed)
     files = Files(json, vcd, csv, csv_steps)
-    for option, file in files.tables().items():
-        require_file(option, file)
-    if json is not None and json != STANDARD_OUTPUT:
-        require_writable(json)
+    require_places({**files.tables(), "--json": json}, files_read(scenario))
     return _told(chosen, asked, files, not no_color)
 
 
@@ -139,13 +137,6 @@ def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: 
     return spaced
 
 
-def require_file(option: str, file: str) -> None:
-    """Raise UserError, before any work is done, when ``file`` cannot be written."""
-    if file == STANDARD_OUTPUT:
-        raise UserError(f"{option} needs the name of a file; only --json can go to standard output")
-    require_writable(file)
-
-
 def _told(scenario: Scenario, asked: Asked, files: Files, colour: bool) -> int:
     from reports.progress import watching
     from reports.sentences import INTERPRETED
@@ -169,7 +160,8 @@ def require_one_run(options: Sequence[str], count: int) -> None:
     """Raise UserError where ``options`` take one run and there are ``count``."""
     if options and count != 1:
         words = " and ".join(options)
-        raise UserError(f"{words}: one run is needed, and there are {count}; name one with --run N")
+        there = f"there are {count}" if count else "the search found none"
+        raise UserError(f"{words}: one run is needed, and {there}; name one with --run N")
 
 
 def told_export(
@@ -234,11 +226,14 @@ def _write(
     from reports.trace_view import trace_page
 
     writers = {"--vcd": write_vcd, "--csv": write_edges_csv, "--csv-steps": write_steps_csv}
+    failures: list[str] = []
     for option, file in files.tables().items():
-        writers[option](told[0][0], file)
+        failures += kept(partial(writers[option], told[0][0], file))
     if files.json == STANDARD_OUTPUT:
         write(as_json(export))
-        return
-    if files.json is not None:
-        write_file(files.json, as_json(export))
-    write(trace_page(export, told, console(colour=colour), overview))
+    else:
+        if files.json is not None:
+            failures += kept(partial(write_file, files.json, as_json(export)))
+        write(trace_page(export, told, console(colour=colour), overview))
+    if failures:
+        raise UserError(*failures)

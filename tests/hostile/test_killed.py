@@ -124,7 +124,7 @@ def test_ctrl_c_keeps_what_was_finished(place: pathlib.Path) -> None:
 
 @pytest.mark.campaign
 def test_killed_fifty_times(place: pathlib.Path) -> None:
-    runs, ledger = 1_000_000, "fifty.sqlite"
+    runs, ledger = 300_000, "fifty.sqlite"
     kept = killed_often(place, asked(runs), ledger, 50, 2)
     print(f"runs in the ledger after each of 50 kills: {kept}")
     assert result(started(place, *asked(runs), "--ledger", ledger, "--threads", "2")) == result(

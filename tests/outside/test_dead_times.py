@@ -115,7 +115,7 @@ def through_line(spec: OneShot, triggers: list[int]) -> list[int]:
 
 
 @pytest.mark.parametrize(("ohms", "farads"), [(10e3, 100e-9), (100e3, 1e-6), (1e6, 10e-9), (4.7e3, 22e-9)])
-def test_a_timer_of_the_555_type_lasts_ln_3_rc(ohms: float, farads: float) -> None:
+def test_a_timer_that_charges_to_two_thirds_lasts_ln_3_rc(ohms: float, farads: float) -> None:
     """Its capacitor charges from empty to two thirds of the supply: ln 3 = 1.0986123 time constants,
     which data sheets of such timers print as "1.1 R C", 0.126 % more.
     """

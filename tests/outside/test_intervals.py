@@ -132,12 +132,10 @@ def test_a_higher_level_gives_a_wider_interval(rows: list[tuple[int, int]], one:
 @settings(max_examples=300, deadline=None)
 @given(tables)
 def test_misses_are_the_rest(rows: list[tuple[int, int]]) -> None:
-    """The interval of misses is that of hits, turned round; only the number of runs with one is not
-    known of what is the more frequent.
-    """
+    """The interval of misses is that of hits, turned round."""
     x, y = [n for n, _ in rows], [k for _, k in rows]
-    hits = replace(clusters(x, y), runs_with=None)
-    rest = replace(clusters(x, [n - k for n, k in rows]), runs_with=None)
+    hits, rest = clusters(x, y), clusters(x, [n - k for n, k in rows])
+    hits, rest = replace(hits, runs_short=rest.runs_with), replace(rest, runs_short=hits.runs_with)
     assert misses(hits) == rest
     one, other = rate_interval(hits), rate_interval(rest)
     if 2 * hits.y != hits.x:

@@ -175,10 +175,12 @@ def test_no_step_at_all() -> None:
 
 
 def test_no_discordant_step() -> None:
-    """Alike throughout in 1000 runs: the bound of no run in 1000 either way, 1 - 0.025^(1/1000)."""
+    """Alike throughout in 1000 runs: the mid-P bound of no run in 1000 either way, 1 - 0.05^(1/1000),
+    which is also the one-sided bound of Jovanovic and Levy, Am. Stat. 51 (1997) 137 (read).
+    """
     same = pair_of([(18, 0, 0)] * 1000)
     found = difference_interval(same)
-    assert (found.low, found.high) == pytest.approx((-0.00368208, 0.00368208), abs=5e-9)
+    assert (found.low, found.high) == pytest.approx((-0.00299125, 0.00299125), abs=5e-9)
     assert runs_to_settle(same) is None
 
 
@@ -188,9 +190,12 @@ def test_one_kind_shows_what_the_other_may_be() -> None:
     """
     pair = pair_of([(18, 0, 1)] * 20 + [(18, 0, 0)] * 980)
     found = difference_interval(pair)
-    # Single hits: what was not seen is bounded by 3.69 steps (Garwood 1936), what was seen by 12.6 or
-    # so below; root of the sum of squares.
-    assert found.high == pytest.approx((-20 + math.hypot(3.69, 20 - 12.6)) / 18000, rel=0.02)
+    # What was not seen is bounded by 3.00 single steps, -ln(0.05); what was seen, from below, by 12.6
+    # (mid-P limit of a Poisson count of 20, from scipy's sums); and the root of the sum of squares.
+    limit = 12.56
+    below = stats.poisson.sf(20, limit) + 0.5 * stats.poisson.pmf(20, limit)
+    assert below == pytest.approx(0.025, abs=1e-4)
+    assert found.high == pytest.approx((-20 + math.hypot(2.996, 20 - limit)) / 18000, rel=0.01)
     assert runs_to_settle(pair) == 1000
 
 

@@ -110,6 +110,15 @@ def test_a_suggestion_is_told_with_the_option_that_tries_it() -> None:
     assert "; but then this fails: open gap ridden through;" in costs
 
 
+def test_a_full_disk_is_told_after_the_page() -> None:
+    if not pathlib.Path("/dev/full").exists():
+        pytest.skip("no device that is always full")
+    code, out, errors = ran("panel-knob", "-q", "--json", "/dev/full")
+    assert code == BAD_INPUT
+    assert "charge time" in out
+    assert errors.startswith("Error: /dev/full: cannot be written: ")
+
+
 def test_a_value_that_is_no_case_of_the_advice_is_told_as_another_way() -> None:
     text = " ".join(page("plain-input", 120).split())
     assert "knows no such limit; or else capacitor 22 pF (E6) gives 347 ns; --set" in text

@@ -118,6 +118,28 @@ def test_a_second_ctrl_c_ends_it_at_once(folder: pathlib.Path) -> None:
     assert done.stdout == "still here, wished: True\n"
 
 
+def test_ctrl_c_while_a_file_is_written_leaves_it_whole_and_no_neighbour(tmp_path: pathlib.Path) -> None:
+    code = (
+        "import os, signal, time\n"
+        "from reports import interrupts, output\n"
+        "interrupts.install()\n"
+        "def press(number):\n"
+        "    os.kill(os.getpid(), signal.SIGINT)\n"
+        "    time.sleep(0)\n"
+        "os.fsync = press\n"
+        "output.write_file('out.json', 'whole')\n"
+        "print('not reached', flush=True)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", HEED + code], cwd=tmp_path, env=environment(), capture_output=True, text=True,
+        timeout=ANSWER_WITHIN, check=False,
+    )  # fmt: skip
+    assert done.returncode == 130
+    assert (done.stdout, done.stderr.strip()) == ("", "Interrupted.")
+    assert names(tmp_path) == ["out.json"]
+    assert (tmp_path / "out.json").read_text() == "whole"
+
+
 def test_a_keyboard_interrupt_from_elsewhere_is_code_130(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

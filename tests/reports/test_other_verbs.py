@@ -13,8 +13,8 @@ import jsonschema
 import pytest
 
 from reports.group import VERBS
-from scenarios.load import load_scenario, ready_names, ready_title
-from tests.reports.running import command, environment, steptally
+from scenarios.load import load_scenario, ready_names, ready_title, starter_text
+from tests.reports.running import command, environment, names, steptally
 from tests.reports.test_exports import schema
 
 
@@ -70,6 +70,50 @@ def test_new_needs_a_folder_that_is_there(folder: pathlib.Path) -> None:
     done = steptally(folder, "new", "missing/mine.toml")
     assert done.returncode == 2
     assert "no folder 'missing'" in done.stderr
+
+
+@pytest.mark.parametrize(("name", "said"), [("", 'read ""'), ("panel-knob", "panel-knob.toml")])
+def test_new_takes_no_name_by_which_the_file_could_not_be_run(
+    folder: pathlib.Path, name: str, said: str
+) -> None:
+    done = steptally(folder, "new", name)
+    assert (done.returncode, done.stdout, done.stderr.count("Error: ")) == (2, "", 1)
+    assert said in done.stderr
+    assert names(folder) == ["knob.toml"]
+
+
+def test_new_writes_to_standard_output_for_a_dash(folder: pathlib.Path) -> None:
+    assert steptally(folder, "new", "-").stdout == starter_text()
+    assert names(folder) == ["knob.toml"]
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        ["run", "knob.toml", "--json", "knob.toml"],
+        ["run", "knob.toml", "--html", "./knob.toml"],
+        ["check", "knob.toml", "--json", "knob.toml"],
+        ["show", "knob.toml", "--json", "knob.toml"],
+        ["trace", "knob.toml", "--run", "0", "--vcd", "knob.toml"],
+        ["trace", "knob.toml", "--run", "0", "--csv", "x.csv", "--csv-steps", "x.csv"],
+        ["run", "knob.toml", "--html", "x.html", "--ledger", "x.html"],
+        ["compare", "knob.toml", "--with", "filter.capacitor=1 nF", "--json", "knob.toml"],
+        ["sweep", "knob.toml", "--vary", "filter.capacitor=10n..1u", "--html", "knob.toml"],
+        ["choose", "knob.toml", "--ledger", "knob.toml"],
+        ["ledger", "trace.csv", "--json", "trace.csv"],
+        ["replay", "trace.csv", "panel-knob", "--json", "trace.csv"],
+    ],
+    ids=lambda asked: " ".join((asked[0], asked[-1])),
+)
+def test_no_result_is_written_over_what_is_read_or_over_another(
+    folder: pathlib.Path, asked: list[str]
+) -> None:
+    (folder / "trace.csv").write_text("time,A,B\n0,1,1\n1,0,1\n", encoding="utf-8")
+    before = {name: (folder / name).read_bytes() for name in names(folder)}
+    done = steptally(folder, *asked)
+    assert (done.returncode, done.stdout, done.stderr.count("Error: ")) == (2, "", 1)
+    assert f"Error: {asked[-1]}: " in done.stderr
+    assert {name: (folder / name).read_bytes() for name in names(folder)} == before
 
 
 def test_version_and_help(folder: pathlib.Path) -> None:

@@ -9,7 +9,7 @@ import stat
 import pytest
 
 from reports.exits import UserError
-from reports.output import require_writable, write_file
+from reports.output import require_places, require_writable, write_file
 from tests.reports.running import names
 
 
@@ -61,26 +61,56 @@ def test_a_link_stays_a_link(tmp_path: pathlib.Path) -> None:
 
 
 def test_a_device_is_written_to_and_not_replaced() -> None:
-    require_writable(os.devnull)
+    require_writable(os.devnull, "--json")
     write_file(os.devnull, "gone")
     assert stat.S_ISCHR(pathlib.Path(os.devnull).stat().st_mode)
 
 
 def test_asking_whether_a_file_can_be_written_leaves_nothing(tmp_path: pathlib.Path) -> None:
-    require_writable(str(tmp_path / "out.json"))
+    require_writable(str(tmp_path / "out.json"), "--json")
     assert names(tmp_path) == []
 
 
 @pytest.mark.parametrize(
     ("place", "message"),
-    [(".", "is a folder"), ("missing/out.json", "no folder 'missing'"), ("out\0.json", "cannot be written")],
+    [
+        (".", "is a folder; --csv needs the name of a file$"),
+        ("missing/out.json", "no folder 'missing'"),
+        ("out\0.json", "cannot be written"),
+        ("", "--csv: read ''; --csv needs the name of a file$"),
+    ],
 )
 def test_what_cannot_be_written_is_said(
     tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch, place: str, message: str
 ) -> None:
     monkeypatch.chdir(tmp_path)
     with pytest.raises(UserError, match=message):
-        require_writable(place)
+        require_writable(place, "--csv")
+
+
+@pytest.mark.parametrize(
+    ("places", "message"),
+    [
+        ({"--json": "."}, "--json needs the name of a file, or - for standard output$"),
+        ({"--csv": "-"}, "--csv needs the name of a file; only --json can go to standard output$"),
+        ({"--vcd": "out", "--csv": None, "--json": "./out"}, "named for --vcd and for --json; each needs"),
+        ({"--json": "knob.toml"}, "named for --json, but it is the file that is read; give another name$"),
+        ({"--json": "link.toml"}, "named for --json, but it is the file that is read; give another name$"),
+    ],
+)
+def test_every_file_has_a_place_of_its_own(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch, places: dict[str, str | None], message: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    pathlib.Path("knob.toml").write_text("x")
+    pathlib.Path("link.toml").symlink_to("knob.toml")
+    with pytest.raises(UserError, match=message):
+        require_places(places, ["knob.toml"])
+    assert names(tmp_path) == ["knob.toml", "link.toml"]
+
+
+def test_devices_and_standard_output_may_be_shared(tmp_path: pathlib.Path) -> None:
+    require_places({"--vcd": os.devnull, "--csv": os.devnull, "--json": "-"})
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="nothing is forbidden to root")
@@ -89,4 +119,4 @@ def test_a_file_that_may_not_be_changed_is_not_replaced(tmp_path: pathlib.Path) 
     place.write_text("old")
     place.chmod(0o400)
     with pytest.raises(UserError, match="Permission denied"):
-        require_writable(str(place))
+        require_writable(str(place), "--json")

@@ -1,4 +1,4 @@
-"""The page is readable by everyone: landmarks, headings, tables, names, contrast, keyboard."""
+"""The pages are readable by everyone: landmarks, headings, tables, names, contrast, keyboard."""
 
 from __future__ import annotations
 
@@ -6,16 +6,28 @@ import itertools
 
 import pytest
 
-from reports.page.palette import DARK, FOR_TEXT, LIGHT, ON_PAPER
+from reports.page.palette import DARK, FOR_TEXT, HEAT, LIGHT, LOW, ON_PAPER
+from reports.page.sweep import page as sweep_page
+from tests.reports import comparisons
 from tests.reports.page_reading import Node, read_page
 from tests.reports.pages import page_of
+from tests.reports.sweeps import one_key, two_keys
 
 NAMES = {"aria-labelledby", "aria-describedby", "for"}
 
 
-@pytest.fixture(scope="module")
-def tree() -> Node:
-    return read_page(page_of("panel-knob", 400))
+PAGES = {
+    "run": lambda: page_of("panel-knob", 400),
+    "sweep of one key": lambda: sweep_page(one_key()),
+    "sweep of two keys": lambda: sweep_page(two_keys()),
+    "compare two": lambda: comparisons.page_of(comparisons.LARGER),
+    "compare three": lambda: comparisons.page_of(comparisons.LARGER, comparisons.SMALLER),
+}
+
+
+@pytest.fixture(scope="module", params=sorted(PAGES))
+def tree(request: pytest.FixtureRequest) -> Node:
+    return read_page(PAGES[request.param]())
 
 
 def test_light_colours_differ_so_that_each_has_one_dark_one() -> None:
@@ -49,6 +61,8 @@ def test_contrast(colours: dict[str, str]) -> None:
             assert contrast(colours[name], colours[paper]) >= 4.5, (name, paper)
         assert contrast(colours["bar"], colours[paper]) >= 3.0
     assert contrast(colours["line-a"], colours["band"]) >= 3.0
+    for number, name in enumerate(HEAT):
+        assert contrast(colours["low-ink" if number < LOW else "high-ink"], colours[name]) >= 4.5, name
 
 
 def test_the_page_has_language_title_and_landmarks(tree: Node) -> None:
@@ -79,7 +93,7 @@ def test_ids_are_unique_and_what_points_at_one_finds_it(tree: Node) -> None:
 
 
 def test_tables_have_captions_and_heads_with_scope(tree: Node) -> None:
-    assert len(tree.all("table")) >= 6
+    assert len(tree.all("table")) >= 2
     for table in tree.all("table"):
         assert table.children[0].tag == "caption"
         assert table.children[0].text
@@ -96,7 +110,6 @@ def test_charts_have_words_and_buttons_have_names(tree: Node) -> None:
         assert chart.attributes["role"] == "img"
         summary = next(n for n in tree.all() if n.attributes.get("id") == chart.attributes["aria-labelledby"])
         assert len(summary.text) > 40
-    assert tree.all("button")
     assert all(button.text and button.attributes["type"] == "button" for button in tree.all("button"))
 
 

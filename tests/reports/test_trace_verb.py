@@ -199,7 +199,13 @@ def test_what_is_asked_for_is_written(tmp_path: pathlib.Path) -> None:
         (("--worst", "chater"), "did you mean 'chatter'?"),
         (("--worst", "none"), "--worst: read 'none'; allowed is nothing or one of chatter"),
         (("--worst", "--runs", "40", "--vcd", "x.vcd"), "--vcd: one run is needed, and there are"),
+        (
+            ("--worst", "end stop", "--runs", "10", "--csv", "x"),
+            "one run is needed, and the search found none",
+        ),
         (("--run", "0", "--vcd", "-"), "--vcd needs the name of a file"),
+        (("--run", "0", "--csv", "."), ".: this is a folder; --csv needs the name of a file"),
+        (("--run", "0", "--csv", "x", "--csv-steps", "./x"), "named for --csv and for --csv-steps"),
         (("--run", "0", "--csv", "no/such/file"), "no/such/file: cannot be written"),
         (("--run", "0", "--json", "no/such/file"), "no/such/file: cannot be written"),
         (("--run", "0", "--set", "filter.capacitr=1 nF"), 'did you mean "capacitor"?'),
@@ -217,6 +223,17 @@ def test_every_mistake_is_one_message_and_exit_code_2(
     assert "Traceback" not in done.output
     assert done.stdout == ""
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_full_disk_is_told_after_the_page_and_the_other_files(tmp_path: pathlib.Path) -> None:
+    if not pathlib.Path("/dev/full").exists():
+        pytest.skip("no device that is always full")
+    steps = tmp_path / "steps.csv"
+    done = traced(NAME, "--run", "0", "--csv", "/dev/full", "--csv-steps", str(steps), "--no-color")
+    assert done.exit_code == 2
+    assert "Why it was" in done.stdout
+    assert done.stderr.splitlines()[-1].startswith("Error: /dev/full: cannot be written: ")
+    assert len(steps.read_text().splitlines()) == 19
 
 
 def test_as_a_process_it_is_plain_when_piped_and_known_to_help(tmp_path: pathlib.Path) -> None:

@@ -134,10 +134,13 @@ def test_all_mistakes_of_a_library_are_told_together(tmp_path: Path) -> None:
 
 def test_libraries_that_are_not_there(tmp_path: Path) -> None:
     problem = only_problem(changed(CLEAN, READY.replace("pad", "pda")))
-    assert problem.file.endswith("invented-pda")
+    assert problem.place.endswith(", contacts.library")
+    assert problem.read == '"invented-pda"'
     assert 'mean "invented-pad"' in str(problem)
     assert "a ready library (invented-pad)" in str(problem)
     assert "a directory" in str(only_problem(changed(CLEAN, 'kind = "recorded"\nlibrary = "."\n')))
+    number = only_problem(changed(CLEAN, 'kind = "recorded"\nlibrary = 3\n'))
+    assert (number.place.split(", ")[-1], number.read) == ("contacts.library", "3")
     assert "[[make]]" in str(problem_of(tmp_path, " \n"))
     problem = only_problem(changed(CLEAN, 'kind = "recorded"\n'))
     assert problem.place == "line 7, contacts.library"

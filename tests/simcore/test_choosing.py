@@ -137,12 +137,12 @@ def good(place: tuple[int, ...]) -> bool:
 
 def test_neighbours_that_are_not_good() -> None:
     numbers = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0]
-    below, above = sides((1, 2), 1, numbers, 6, good)
-    assert below == ((1, 0), pytest.approx(math.log10(4.0)))
-    assert above == ((1, 5), pytest.approx(math.log10(8.0)))
-    below, above = sides((1, 2), 0, [10.0, 20.0, 30.0], 3, good)
-    assert below == (None, pytest.approx(math.log10(2.0) + math.log10(2.0)))
-    assert above == (None, pytest.approx(2.0 * math.log10(1.5)))
+    (first, near), (last, far) = sides((1, 2), 1, numbers, 6, good)
+    assert (first, last) == ((1, 0), (1, 5))
+    assert (near, far) == pytest.approx((math.log10(4.0), math.log10(8.0)))
+    (first, near), (last, far) = sides((1, 2), 0, [10.0, 20.0, 30.0], 3, good)
+    assert (first, last) == (None, None)
+    assert (near, far) == pytest.approx((2.0 * math.log10(2.0), 2.0 * math.log10(1.5)))
     words = list(sides((1, 2), 0, None, 3, good))
     assert all(place is None and math.isnan(distance) for place, distance in words)
 

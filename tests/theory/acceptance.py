@@ -1,6 +1,6 @@
 """How often the rule of `choose` calls a design good: clustered data by chance, and real designs.
 
-    python -m tests.theory.acceptance [REPETITIONS] [OUTPUT.json]
+    python -m tests.theory.acceptance [REPETITIONS] [OUTPUT.json] [PROCESSES]
 
 simulates the whole campaign and writes what `reports/measured/acceptance.json` holds.  Data by chance come
 from a hand of two gestures, as one run of each design has them; the rule itself is that of simcore.stopping.
@@ -14,7 +14,9 @@ import math
 import pathlib
 import sys
 from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import get_context
 from typing import Any
 
 import numpy as np
@@ -201,31 +203,53 @@ def limit(repetitions: int, level: float = 0.999) -> float:
     return float(binom.ppf(level, repetitions, 0.05)) / repetitions
 
 
-def campaign(repetitions: int, said: Callable[[str], None]) -> dict[str, Any]:
-    """All cases, those just at the target first."""
+@dataclass(frozen=True)
+class Errand:
+    """One part of the campaign: a case by chance, or the name of a real design."""
+
+    case: Case | None
+    name: str
+    repetitions: int
+    seed: int
+    times: int = AMPLE
+
+    def __call__(self) -> dict[str, Any]:
+        """What it finds."""
+        if self.case is None:
+            return real(real_designs()[self.name], 20, self.repetitions, self.seed)
+        return by_chance(self.case, self.repetitions, self.seed, self.times)
+
+
+def run_errand(errand: Errand) -> dict[str, Any]:
+    """For processes, which call functions by name."""
+    return errand()
+
+
+def campaign(repetitions: int, said: Callable[[str], None], processes: int = 1) -> dict[str, Any]:
+    """All cases, those just at the target first; the numbers do not depend on ``processes``."""
     cases = [Case(law, RATE * times, both) for times in TIMES for law in LAWS for both in (False, True)]
+    better = [
+        Case(law, RATE * share, True) for law in ("alike", "one unit in 50 bad") for share in (0.5, 0.1)
+    ]
+    chance = [Errand(case, "", repetitions, 100 + i) for i, case in enumerate(cases)]
+    power = [Errand(case, "", repetitions // 4, 900 + i, 16) for i, case in enumerate(better)]
+    own = [Errand(None, name, repetitions, 77) for name in real_designs()]
+    errands = [*own, *power, *chance]
     found = []
-    for number, case in enumerate(cases):
-        found.append(by_chance(case, repetitions, 100 + number))
-        said(str(found[-1]))
-    power = []
-    for number, law in enumerate(("alike", "one unit in 50 bad")):
-        for share in (0.5, 0.1):
-            power.append(by_chance(Case(law, RATE * share, True), repetitions // 4, 900 + number, times=16))
-            said(str(power[-1]))
-    own = {}
-    for name, design in real_designs().items():
-        own[name] = real(design, 20, repetitions, 77)
-        said(f"{name}: {own[name]}")
-    at_target = [each for each in found if math.isclose(each["times"], 1.0)]
-    good = [each["good"] for each in (*at_target, *own.values())]
+    with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
+        for each in pool.map(run_errand, errands):
+            found.append(each)
+            said(str(each))
+    kept = dict(zip(errands, found, strict=True))
+    at_target = [kept[each] for each in chance if each.case and math.isclose(each.case.rate, RATE)]
+    good = [each["good"] for each in (*at_target, *(kept[each] for each in own))]
     return {
         "at_target": {"worst_share": max(good), "cases": len(good), "repetitions": repetitions},
         "rate": RATE,
         "looks": search_looks(Target(RATE, each=True, joint=True)),
-        "by_chance": found,
-        "power": power,
-        "real": own,
+        "by_chance": [kept[each] for each in chance],
+        "power": [kept[each] for each in power],
+        "real": {each.name: kept[each] for each in own},
     }
 
 
@@ -233,7 +257,8 @@ def main() -> None:
     """Simulate, and write what was found."""
     repetitions = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
     place = pathlib.Path(sys.argv[2] if len(sys.argv) > 2 else "acceptance.json")
-    found = campaign(repetitions, lambda text: print(text, flush=True))
+    processes = int(sys.argv[3]) if len(sys.argv) > 3 else 1
+    found = campaign(repetitions, lambda text: print(text, flush=True), processes)
     place.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
 
 

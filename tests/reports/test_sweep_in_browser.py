@@ -1,0 +1,110 @@
+"""The page of a sweep in a real browser: no network, no complaint; widths, themes, labels and print work."""
+
+from __future__ import annotations
+
+import pathlib
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from reports.page.palette import DARK, HEAT, LIGHT
+from reports.page.sweep import page
+from tests.reports.browsers import Visit, browser
+from tests.reports.sweeps import one_key, two_keys
+
+PLACES = {"one": ["chart-window", "chart-causes"], "two": ["chart-heat-1", "chart-causes"]}
+
+
+@pytest.fixture(scope="module")
+def launched() -> Iterator[Any]:
+    with browser() as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pathlib.Path]:
+    folder = tmp_path_factory.mktemp("sweeps")
+    made = {"one": page(one_key()), "two": page(two_keys())}
+    for name, text in made.items():
+        (folder / f"{name}.html").write_text(text, encoding="utf-8")
+    return {name: folder / f"{name}.html" for name in made}
+
+
+def css(colour: str) -> str:
+    return f"rgb({', '.join(str(int(colour[i : i + 2], 16)) for i in (1, 3, 5))})"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 800, 1280])
+@pytest.mark.parametrize("name", ["one", "two"])
+def test_it_loads_alone_and_fits(launched: Any, files: Any, name: str, width: int, scheme: str) -> None:
+    visit = Visit(launched, files[name], width, scheme)
+    assert visit.complaints == []
+    assert visit.asked == [files[name].as_uri()]
+    assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
+    for place in PLACES[name]:
+        assert visit.page.locator(f"#{place} svg.main-svg").first.bounding_box()["width"] <= width
+    visit.context.close()
+
+
+@pytest.mark.parametrize(("scheme", "colours"), [("light", LIGHT), ("dark", DARK)])
+def test_the_heat_map_wears_the_colours_of_the_theme(
+    launched: Any, files: Any, scheme: str, colours: dict[str, str]
+) -> None:
+    """What the chart was given to draw, after the page has swapped its colours."""
+    visit = Visit(launched, files["two"], 800, scheme)
+    scale = visit.page.evaluate("document.getElementById('chart-heat-1').data[0].colorscale.map(s => s[1])")
+    assert set(scale) <= {colours[name] for name in HEAT}
+    assert len(set(scale)) > 3
+    assert visit.colour("body", "backgroundColor") == css(colours["ground"])
+    visit.context.close()
+
+
+def test_labels_of_a_heat_map_do_not_meet_on_a_phone(launched: Any, files: Any) -> None:
+    visit = Visit(launched, files["two"], 360, "light")
+    boxes = visit.page.evaluate(
+        "[...document.querySelectorAll('#chart-heat-1 .scatterlayer text')].map(each => "
+        "{const b = each.getBoundingClientRect(); return [b.left, b.right, b.top, b.bottom];})"
+    )
+    assert len(boxes) == 21
+    for number, (left, right, top, bottom) in enumerate(boxes):
+        for other in boxes[number + 1 :]:
+            apart = right <= other[0] or other[1] <= left or bottom <= other[2] or other[3] <= top
+            assert apart, (boxes[number], other)
+    visit.context.close()
+
+
+def test_pointing_tells_a_cell(launched: Any, files: Any) -> None:
+    """The pointer on the middle of the lowest row and first column of fields."""
+    visit = Visit(launched, files["two"], 800, "light")
+    lane = visit.page.locator("#chart-heat-1 .nsewdrag").first
+    lane.scroll_into_view_if_needed()
+    box = lane.bounding_box()
+    visit.page.mouse.move(box["x"] + box["width"] / 6, box["y"] + box["height"] * 13 / 14)
+    visit.page.wait_for_selector("#chart-heat-1 .hoverlayer .hovertext")
+    said = visit.page.locator("#chart-heat-1 .hoverlayer").text_content()
+    assert "filter.capacitor 47 nF" in said.replace("\N{NO-BREAK SPACE}", " ")
+    visit.context.close()
+
+
+def test_print_is_light_whatever_the_screen(launched: Any, files: Any) -> None:
+    visit = Visit(launched, files["one"], 800, "dark")
+    paper = "document.getElementById('chart-window').layout.paper_bgcolor"
+    visit.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    assert visit.page.evaluate(paper) == LIGHT["sheet"]
+    visit.page.evaluate("window.dispatchEvent(new Event('afterprint'))")
+    assert visit.page.evaluate(paper) == DARK["sheet"]
+    assert visit.page.pdf(format="A4").startswith(b"%PDF")
+    visit.context.close()
+
+
+def test_hatched_bars_are_drawn_in_their_colour(launched: Any, files: Any) -> None:
+    """A hatch is a pattern; under it lies a field of the bar's own colour."""
+    visit = Visit(launched, files["one"], 800, "light")
+    fills = visit.page.evaluate(
+        "[...document.querySelectorAll('#chart-causes pattern rect')]"
+        ".map(each => getComputedStyle(each).fill)"
+    )
+    assert css(LIGHT["line-b"]) in fills
+    visit.context.close()

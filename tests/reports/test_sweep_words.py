@@ -1,0 +1,313 @@
+"""What a sweep says in sentences, bars and grids, from objects made by hand."""
+
+from __future__ import annotations
+
+import io
+import itertools
+import re
+from collections.abc import Sequence
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rich.console import Console
+
+from reports.sentences import CAUSES
+from reports.sweep_words import (
+    BRIEF,
+    axes_line,
+    axis_text,
+    ending_rule,
+    headline,
+    lowest_sentence,
+    own_cautions,
+    window_rule,
+    window_sentence,
+)
+from reports.terminal.sweep import page
+from reports.terminal.window import MARKS, borders, ticks
+from reports.window_export import windows_of
+from scenarios.ranges import Axis
+from simcore import sums
+from simcore.stopping import Stop, Target
+from tests.reports.sweeps import one_key, told, two_keys
+
+Export = dict[str, Any]
+PATH = "filter.capacitor"
+
+
+def rate(low: float, estimate: float, high: float) -> Export:
+    return {"low": low, "estimate": estimate, "high": high, "level": 0.95, "method": "by hand"}
+
+
+def cell(number: int, value: str, meets: str | None, causes: Export, seen: Export) -> Export:
+    group = {"wrong": sum(causes.values()), "wrong_rate": seen, "causes": causes, "meets_target": meets}
+    return {"number": number, "values": {PATH: value}, **group, "by_gesture": [{"name": "clicks", **group}]}
+
+
+def swept(rows: Sequence[tuple[str, str | None, Export, Export]], *, target: bool = True) -> Export:
+    """A sweep of one key with the given cells, and its window."""
+    values = tuple(value for value, *_ in rows)
+    cells = [cell(number, *row) for number, row in enumerate(rows)]
+    axis = Axis(PATH, "by hand", values, tuple(map(float, range(len(rows)))), "F")
+    return {
+        "axes": [{"path": PATH, "values": list(values), "numbers": list(axis.numbers or ())}],
+        "cells": cells,
+        "cells_asked": len(cells),
+        "target": {"rate": 0.001, "text": "1 in 1000 steps"} if target else None,
+        "window": windows_of([axis], cells, 0.001 if target else None),
+    }
+
+
+BAD, GOOD = rate(0.01, 0.02, 0.03), rate(0.0001, 0.0002, 0.0004)
+CHATTER, SLOW = {"chatter": 90, "swallowed": 10}, {"swallowed": 40}
+ROW = [
+    ("10 nF", "no", CHATTER, BAD),
+    ("22 nF", "undecided", CHATTER, rate(0.0005, 0.001, 0.002)),
+    ("47 nF", "yes", {}, GOOD),
+    ("100 nF", "yes", {"chatter": 1}, GOOD),
+    ("220 nF", "no", SLOW, BAD),
+]
+
+
+def test_a_window_with_both_borders() -> None:
+    export = swept(ROW)
+    assert headline(export) == (
+        "filter.capacitor meets the target from 47 nF to 100 nF. Below, 10 nF is outside: chatter passes "
+        "(90.0 % of the wrong steps); 22 nF is open. Above, 220 nF is outside: edges swallowed (100 % of the "
+        "wrong steps)."
+    )
+
+
+def test_a_window_of_one_value_and_open_ends() -> None:
+    export = swept([ROW[1], ROW[2], ROW[1]])
+    assert headline(export) == (
+        "filter.capacitor meets the target at 47 nF. Below, no value tried is outside; 22 nF is open. Above, "
+        "no value tried is outside; 22 nF is open."
+    )
+
+
+def test_no_window() -> None:
+    export = swept([ROW[0], ROW[4]])
+    assert headline(export) == (
+        "No value of filter.capacitor is shown to meet the target. The lowest wrong rate that is well known "
+        "is at 10 nF: 20 per 1,000 (95 % interval 10 to 30); main cause: chatter passes."
+    )
+
+
+def test_gaps_and_what_lies_apart() -> None:
+    export = swept([ROW[2], ROW[0], ROW[2], ROW[1], ROW[3]])
+    text = window_sentence(export, export["window"][0])
+    assert "In between 22 nF is open." in text
+    assert text.endswith("Apart from these: 47 nF.")
+
+
+def test_without_a_target_the_window_is_near_the_lowest_rate() -> None:
+    """Twice the upper bound 0.4 per 1,000 is the measure: the second is neither below nor above 0.8."""
+    rows = [ROW[0], ("22 nF", None, CHATTER, rate(0.0005, 0.001, 0.002)), *ROW[2:]]
+    export = swept([(value, None, causes, seen) for value, _, causes, seen in rows], target=False)
+    window = export["window"][0]
+    assert window["rate"] == pytest.approx(0.0008)
+    assert window["standings"] == ["outside", "open", "within", "within", "outside"]
+    assert headline(export).startswith("filter.capacitor is near the lowest rate found from 47 nF to 100 nF.")
+
+
+def test_a_cell_that_was_not_finished_is_open() -> None:
+    export = swept(ROW)
+    axis = Axis(PATH, "", tuple(value for value, *_ in ROW), (1.0, 2.0, 3.0, 4.0, 5.0))
+    window = windows_of([axis], [each for each in export["cells"] if each["number"] != 2], 0.001)[0]
+    assert window["standings"] == ["outside", "open", "open", "within", "outside"]
+    assert (window["from"], window["below"]["open"]) == ("100 nF", ["47 nF", "22 nF"])
+
+
+def test_each_gesture_of_several_has_its_window() -> None:
+    export = one_key()
+    assert [window["gesture"] for window in export["window"]] == [None, "clicks", "twists"]
+    for window in export["window"][1:]:
+        number = ["clicks", "twists"].index(window["gesture"])
+        words = {"within": "yes", "outside": "no", "open": "undecided"}
+        told_so = [each["by_gesture"][number]["meets_target"] for each in export["cells"]]
+        assert [words[standing] for standing in window["standings"]] == told_so
+    assert two_keys()["window"] == []
+
+
+def test_every_root_cause_has_few_words() -> None:
+    assert set(BRIEF) == set(CAUSES) == set(sums.CAUSES[1:])
+    assert max(map(len, BRIEF.values())) <= 20
+
+
+def test_rules_are_one_sentence_and_say_what_ends_a_cell() -> None:
+    aim = Target(0.001)
+    rules = [
+        ending_rule(Stop(5000, target=aim), "1 in 1000 steps"),
+        ending_rule(Stop(5000, target=Target(0.001, each=True)), "1 in 1000 steps"),
+        ending_rule(Stop(5000, precision=0.1), None),
+        ending_rule(Stop(5000), None),
+    ]
+    assert all("5,000 runs" in rule and rule.count(". ") == 0 for rule in rules)
+    assert "at most 5 % are called better" in rules[0]
+    assert "each gesture" in rules[1]
+    assert "10 % of the rate" in rules[2]
+    assert "0.5 %" in ending_rule(Stop(5000, precision=0.005), None)
+    assert "1 in 1000 steps" in ending_rule(Stop(9), "1 in 1000 steps")
+    assert "twice the lowest wrong rate" in window_rule(None)
+    assert "--each-gesture" in window_rule("1 in 10")
+    assert "--each-gesture" not in window_rule("1 in 10", each=True)
+
+
+def test_axes_in_words() -> None:
+    assert axis_text(["10 nF", "22 nF", "47 nF"], numeric=True) == "10 nF to 47 nF"
+    assert axis_text(["10 nF"], numeric=True) == "10 nF"
+    assert axis_text(["x1", "x2"], numeric=False) == "x1, x2"
+    assert axis_text(list("abcdefgh"), numeric=False) == "a, b, c, d, e and 3 others"
+    assert axes_line(two_keys()) == (
+        "21 cells of up to 400 runs; filter.capacitor: 47 nF to 470 nF (7 values); filter.series: 470 ohm to "
+        "2.2 kohm (3 values)."
+    )
+
+
+def test_of_two_keys_cells_are_counted_and_the_lowest_is_named() -> None:
+    export = two_keys()
+    count = {word: sum(each["meets_target"] == word for each in export["cells"]) for word in ("yes", "no")}
+    text = headline(export)
+    assert f"{count['yes']} {'is' if count['yes'] == 1 else 'are'} shown to meet" in text
+    assert f"and {count['no']} to miss it" in text
+    best = min(export["cells"], key=lambda each: each["wrong_rate"]["high"])
+    assert ", ".join(f"{path} {value}" for path, value in best["values"].items()) in lowest_sentence(export)
+
+
+def test_cautions_of_cells_are_told_once_with_where_they_hold() -> None:
+    cells = [{"values": {"a.b": str(i)}, "cautions": ["Beware."] if i else []} for i in range(6)]
+    assert own_cautions(cells) == ["At a.b 1; a.b 2; a.b 3 and 2 other cells: Beware."]
+
+
+def printed(export: Export, width: int, encoding: str = "utf-8") -> list[str]:
+    class Sink(io.StringIO):
+        @property
+        def encoding(self) -> str:  # type: ignore[override]
+            return encoding
+
+    return page(export, Console(file=Sink(), width=width, color_system=None)).splitlines()
+
+
+@pytest.mark.parametrize("width", [60, 80, 100, 120, 200])
+@pytest.mark.parametrize("made", [one_key, two_keys])
+def test_the_report_keeps_to_its_width(made: Any, width: int) -> None:
+    for target in ("1 in 1000 steps", ""):
+        lines = printed(made(target), width)
+        assert max(map(len, lines)) <= width
+        assert not any("…" in line for line in lines)
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_each_bar_shows_how_each_value_stands(width: int) -> None:
+    export = one_key()
+    lines = printed(export, width)
+    for window in export["window"]:
+        name = window["gesture"] or "all steps"
+        bar = next(line for line in lines if line.startswith(f"{name} ") and "·" in line)
+        shown = [mark for mark in bar[len("all steps") :].split(" ") if mark]
+        assert [part[0] for part in shown] == [MARKS[standing] for standing in window["standings"]]
+        assert all(len(set(part)) == 1 for part in shown)
+
+
+def test_an_output_that_knows_ascii_only_gets_ascii_only() -> None:
+    assert all(line.isascii() for line in printed(one_key(), 80, "ascii"))
+    assert any("###" in line for line in printed(one_key(), 80, "ascii"))
+
+
+def test_many_values_have_sentences_but_no_bar() -> None:
+    """A hundred values do not fit into 80 columns."""
+    export = swept([(f"{i} nF", "yes", {}, GOOD) for i in range(100)])
+    from reports.terminal.window import window_section
+
+    wide = Console(width=120, color_system=None)
+    narrow = Console(width=80, color_system=None)
+    rule = {"window_rule": "by hand"}
+    assert len(list(window_section(export | rule, wide))) > len(list(window_section(export | rule, narrow)))
+
+
+@settings(deadline=None)
+@given(st.lists(st.text("0123456789 nF", min_size=1, max_size=8), min_size=1, max_size=30), st.integers(1, 9))
+def test_ticks_stand_where_their_bars_begin_and_never_touch(values: list[str], width: int) -> None:
+    values = [" ".join(value.split()) or "0" for value in values]
+    line = ticks(values, width)
+    assert len(line) <= max(len(values) * width, len(values[0]))
+    found = list(re.finditer(r"\S+(?: \S+)*", line))
+    for match in found:
+        assert match.start() % width == 0
+        assert values[match.start() // width] == match.group()
+    assert all(after.start() - before.end() >= 2 for before, after in itertools.pairwise(found))
+
+
+@settings(deadline=None)
+@given(st.text("#.?", min_size=1, max_size=20), st.integers(1, 7), st.sampled_from(sorted(BRIEF)))
+def test_what_binds_stands_at_its_border(row: str, width: int, cause: str) -> None:
+    meets = {"#": "yes", ".": "no", "?": "undecided"}
+    rows = [(f"{i} nF", meets[sign], {cause: 5}, BAD) for i, sign in enumerate(row)]
+    export = swept(rows)
+    window, values = export["window"][0], [value for value, *_ in rows]
+    lines = borders(window, values, width)
+    room = len(values) * width
+    if window["from"] is None:
+        assert "".join(lines).count("^") == 1
+        return
+    text = BRIEF[cause]
+    assert len(lines) <= 2
+    for side, edge in (("below", 1), ("above", 0)):
+        outside = window[side]["outside"]
+        if outside is not None:
+            place = (values.index(outside) + edge) * width
+            found = [line for line in lines if text in line]
+            assert found
+            if edge and place >= len(text):
+                assert any(line[place - len(text) : place] == text for line in found)
+            if not edge and place + len(text) <= room:
+                assert any(line[place : place + len(text)] == text for line in found)
+
+
+def test_a_grid_has_every_cell_with_its_mark() -> None:
+    export = two_keys()
+    lines = printed(export, 80)
+    start = next(
+        i for i, line in enumerate(lines) if line.startswith("Wrong steps per 1,000: filter.capacitor down")
+    )
+    heads = lines[start + 1].split("ohm")
+    assert len(heads) == 4
+    marks = {"yes": "*", "undecided": "?", "no": ""}
+    for value in export["axes"][0]["values"]:
+        row = next(line for line in lines[start + 3 :] if line.strip().startswith(f"{value} "))
+        cells = [each for each in export["cells"] if each["values"]["filter.capacitor"] == value]
+        shown = row.strip().removeprefix(value).split()
+        assert [text[-1] if text[-1] in "*?" else "" for text in shown] == [
+            marks[each["meets_target"]] for each in cells
+        ]
+
+
+def test_a_grid_that_is_too_wide_is_cut_into_parts_with_all_columns() -> None:
+    export = told(
+        "panel-knob",
+        "--vary",
+        "filter.capacitor=47n, 100n",
+        "--vary",
+        "filter.series=100R..10k:E12",
+        "--runs",
+        "20",
+    )
+    lines = printed(export, 80)
+    assert max(map(len, lines)) <= 80
+    flat = " ".join(lines)
+    for value in export["axes"][1]["values"]:
+        assert value in flat
+
+
+def test_three_keys_give_one_table() -> None:
+    export = told(
+        "panel-knob", "--vary", "filter.capacitor=47n, 220n", "--vary", "filter.series=1k, 2k2",
+        "--vary", "supply.voltage=3V3, 5 V", "--runs", "60",
+    )  # fmt: skip
+    lines = printed(export, 120)
+    assert not any("down," in line for line in lines)
+    rows = [line for line in lines if "nF" in line and "kohm" in line and " V " in line and ":" not in line]
+    assert len(rows) == len(list(itertools.product("12", "12", "12")))

@@ -1,0 +1,60 @@
+"""[stop]: what ends a simulation early, in the file and by ``--set``."""
+
+from __future__ import annotations
+
+import pathlib
+
+import pytest
+
+from scenarios.load import Scenario, ScenarioError, load_scenario
+from scenarios.written import as_toml
+from simcore.stopping import Stop
+from tests.scenarios.samples import SMALL
+
+RULES = '\n[stop]\nerrors = 100\nprecision = "7.5 %"\ntime = "2 min"\n'
+LINE = SMALL.count("\n") + 3
+"""The line of the first key below [stop], after a blank one."""
+
+
+def loaded(folder: pathlib.Path, text: str, *sets: str) -> Scenario:
+    (folder / "it.toml").write_text(text, encoding="utf-8")
+    return load_scenario(str(folder / "it.toml"), sets)
+
+
+def test_without_rules_all_runs_are_done(tmp_path: pathlib.Path) -> None:
+    scenario = loaded(tmp_path, SMALL)
+    assert scenario.stop == Stop(scenario.runs)
+    assert "stop" not in scenario.resolved
+
+
+def test_rules_arrive_and_are_written_back(tmp_path: pathlib.Path) -> None:
+    scenario = loaded(tmp_path, SMALL + RULES, "runs=700")
+    assert scenario.stop == Stop(700, 100, 0.075, 120.0)
+    again = loaded(tmp_path, as_toml(scenario.resolved))
+    assert again.stop == scenario.stop
+    assert again.resolved == scenario.resolved
+
+
+def test_each_has_a_path(tmp_path: pathlib.Path) -> None:
+    scenario = loaded(tmp_path, SMALL, "stop.errors=5", "stop.time=30 s", "stop.precision=0.2")
+    assert scenario.stop == Stop(scenario.runs, 5, 0.2, 30.0)
+    assert {"stop.errors", "stop.precision", "stop.time"} <= set(scenario.paths)
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("errors = 0", f"line {LINE}, stop.errors: read 0; allowed is a whole number from 1 to 1000000000"),
+        ('errors = "many"', f'line {LINE}, stop.errors: read "many"; allowed is a whole number'),
+        ('precision = "0 %"', 'read "0 %"; allowed is a share from 0.0001 to 1'),
+        ("precision = 10", "read 10; allowed is a share"),
+        ('time = "0 s"', 'read "0 s"; allowed is a time above 0 s and up to'),
+        ('time = "5 V"', '"V" is not a unit of time'),
+        ("tme = 3", 'unknown key; allowed here is errors, precision or time; did you mean "time"?'),
+    ],
+)
+def test_mistakes(tmp_path: pathlib.Path, line: str, message: str) -> None:
+    with pytest.raises(ScenarioError) as caught:
+        loaded(tmp_path, f"{SMALL}\n[stop]\n{line}\n")
+    assert len(caught.value.problems) == 1
+    assert message in str(caught.value)

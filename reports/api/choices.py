@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.api.errors import refusing
 from reports.api.fragment import Part, line, more, strong, table
-from reports.api.given import Given, Sets, taken, warn
+from reports.api.given import Chosen, Given, Sets, taken, warn
 from reports.api.options import parsed, switched
 from reports.api.result import Export, Paged, Row, flat
 from reports.api.sweeps import Ranges, cell_parts, cell_tables, loaded_cells, range_words
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 @dataclass(frozen=True, repr=False, eq=False)
 class Choice(Paged):
     """The candidates that meet a target at every gesture of the hand, ranked; what binds; other stages."""
+
+    _chosen: Chosen
 
     @property
     def headline(self) -> str:
@@ -58,6 +60,9 @@ class Choice(Paged):
         from reports.page.choose import page
 
         return page(self.export)
+
+    def _read(self) -> Sequence[str]:
+        return self._chosen.files
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         ranked = self.export["ranked"]
@@ -146,8 +151,8 @@ def choose(
         wish, plan = verb.planned(cells, ranges, settings, named=bool(given))
         warn(filter(None, [verb.out_of_reach(wish, plan)]))
         with working() as stopped:
-            result = _found(cells, wish, plan, settings, progress)
-    return finished(result, stopped)
+            export = _found(cells, wish, plan, settings, progress)
+    return finished(Choice(export, chosen), stopped)
 
 
 def _settings(read: Mapping[str, Any], use_ledger: bool) -> Settings:
@@ -157,7 +162,7 @@ def _settings(read: Mapping[str, Any], use_ledger: bool) -> Settings:
     return Settings(**{name: read[name] for name in names}, use_ledger=use_ledger, colour=False)
 
 
-def _found(cells: Cells, wish: Wish, plan: Plan, settings: Settings, progress: Progress) -> Choice:
+def _found(cells: Cells, wish: Wish, plan: Plan, settings: Settings, progress: Progress) -> Export:
     from reports.choose_export import choose_export
     from reports.choosing import Choice as Search
     from reports.choosing import watched_by
@@ -172,4 +177,4 @@ def _found(cells: Cells, wish: Wish, plan: Plan, settings: Settings, progress: P
         request = request_of(cells, wish, settings.threads, kept)
         found = Search(request, plan.target, watched_by(show)).find()
         warn(not_kept(kept))
-    return Choice(choose_export(cells, wish, plan, found))
+    return choose_export(cells, wish, plan, found)

@@ -25,6 +25,7 @@ class Comparison(Paged):
     """Designs held against the first of them, the reference."""
 
     _designs: tuple[Compared, ...]
+    _files: tuple[str, ...]
 
     @property
     def headline(self) -> str:
@@ -74,6 +75,9 @@ class Comparison(Paged):
         from reports.page.comparison import page
 
         return page({**self.export, "gallery": gallery(self._designs, self.export)})
+
+    def _read(self) -> Sequence[str]:
+        return self._files
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         comparisons = self.export["comparisons"]
@@ -169,10 +173,13 @@ def compare(
         settings = _settings(read)
         groups = tuple(_group(each) for each in with_)
         common = set_words(sets)
-        found, words = _compared(designs, groups, common)
+        chosen = [taken(each, ()) for each in designs]
+        found = _compared(chosen, groups, common)
+        words = _words(chosen, groups, common)
         with working() as stopped:
-            result = _simulated(found, settings, words, progress)
-    return finished(result, stopped)
+            export = _simulated(found, settings, words, progress)
+    files = tuple(file for each in chosen for file in each.files)
+    return finished(Comparison(export, found, files), stopped)
 
 
 def _settings(read: Mapping[str, Any]) -> Settings:
@@ -197,22 +204,25 @@ def _group(given: str | Mapping[str, object]) -> str:
 
 
 def _compared(
-    designs: Sequence[Given], groups: tuple[str, ...], sets: tuple[str, ...]
-) -> tuple[tuple[Compared, ...], list[str]]:
-    """The designs, and the words of the command line that name them.  Raises UserError without any."""
+    chosen: Sequence[Chosen], groups: tuple[str, ...], sets: tuple[str, ...]
+) -> tuple[Compared, ...]:
+    """The designs.  Raises ScenarioError, or UserError without any."""
     from reports.exits import UserError
-    from reports.verbs.compare import design_words
     from scenarios.comparison import compared_of
 
-    if not designs:
+    if not chosen:
         raise UserError("compare: there is no design; allowed are scenarios")
-    chosen = [taken(each, ()) for each in designs]
-    found = compared_of([_named(each) for each in chosen], groups, sets)
+    return compared_of([_named(each) for each in chosen], groups, sets)
+
+
+def _words(chosen: Sequence[Chosen], groups: tuple[str, ...], sets: tuple[str, ...]) -> list[str]:
+    """The words of the command line that name the designs."""
+    from reports.verbs.compare import design_words
+
     if len(chosen) == 1:
-        own = chosen[0]
-        return found, design_words([own.named.scenario], groups, (*own.sets, *sets))
+        return design_words([chosen[0].named.scenario], groups, (*chosen[0].sets, *sets))
     files = [_file(number, each) for number, each in enumerate(chosen, start=1)]
-    return found, design_words(files, groups, sets)
+    return design_words(files, groups, sets)
 
 
 def _named(chosen: Chosen) -> Named:
@@ -232,11 +242,11 @@ def _file(number: int, chosen: Chosen) -> str:
 
 def _simulated(
     designs: tuple[Compared, ...], settings: Settings, words: Sequence[str], progress: Progress
-) -> Comparison:
+) -> Export:
     from reports.compare_export import compare_export
     from reports.simulate import simulate
     from reports.verbs.compare import request_of
 
     asked = designs[0].scenario.runs if settings.runs is None else settings.runs
     found = simulate(request_of(designs, settings, asked), progress)
-    return Comparison(compare_export(designs, found, asked, words), designs)
+    return compare_export(designs, found, asked, words)

@@ -38,6 +38,14 @@ class Chosen(NamedTuple):
 
         return Asked(self.loaded.source, self.sets)
 
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The file that it was read from, if there is one; no result may overwrite it."""
+        from reports.names import files_read
+        from scenarios.given import Handed
+
+        return () if isinstance(self.source, Handed) else files_read(self.loaded.source)
+
 
 def taken(given: Given, sets: Sets) -> Chosen:
     """Load a scenario.  Raises ScenarioError, or UserError for what is no scenario at all."""

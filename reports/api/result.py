@@ -107,6 +107,10 @@ class Paged(Result):
     def page(self) -> str:
         """The page that the verb's ``--html`` writes."""
 
+    @abstractmethod
+    def _read(self) -> Sequence[str]:
+        """Files that the result was made of, which no page may overwrite."""
+
     def save_page(self, file: str | os.PathLike[str]) -> None:
         """Write the page, whole or not at all.  Raises BadInput if it cannot be written."""
         import os
@@ -115,7 +119,7 @@ class Paged(Result):
         from reports.output import require_places, write_file
 
         with refusing():
-            require_places({"a page": os.fspath(file)})
+            require_places({"a page": os.fspath(file)}, self._read())
             write_file(os.fspath(file), self.page())
 
 

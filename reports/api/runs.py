@@ -103,6 +103,9 @@ class Run(Paged):
         export = {**self.export, "checks": checks_of(self._chosen.loaded)}
         return page(with_gallery(export, self._outcome, self._chosen.named))
 
+    def _read(self) -> Sequence[str]:
+        return self._chosen.files
+
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         export = self.export
         counts = {**export["verdicts"], "wrong": export["wrong"], "spurious": export["spurious"]}

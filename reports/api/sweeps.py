@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.api.errors import refusing
 from reports.api.fragment import Part, line, more, strong, table
-from reports.api.given import Given, Sets, taken, warn, warn_of_plugins
+from reports.api.given import Chosen, Given, Sets, taken, warn, warn_of_plugins
 from reports.api.options import parsed, switched
 from reports.api.result import Export, Paged, Row, flat
 from reports.api.working import Progress, finished, silent, working
@@ -29,6 +29,8 @@ texts as ``--vary`` takes them."""
 @dataclass(frozen=True, repr=False, eq=False)
 class Sweep(Paged):
     """What a scenario counts at every combination of the values varied; each of them is a cell."""
+
+    _chosen: Chosen
 
     @property
     def headline(self) -> str:
@@ -70,6 +72,9 @@ class Sweep(Paged):
         from reports.page.sweep import page
 
         return page(self.export)
+
+    def _read(self) -> Sequence[str]:
+        return self._chosen.files
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         return cell_tables(self.export)
@@ -170,8 +175,8 @@ def sweep(
         cells = loaded_cells(chosen, ranges)
         wish = verb.wish_of(cells, settings, ranges)
         with working() as stopped:
-            result = _simulated(cells, wish, settings, progress)
-    return finished(result, stopped)
+            export = _simulated(cells, wish, settings, progress)
+    return finished(Sweep(export, chosen), stopped)
 
 
 def range_words(vary: Ranges) -> tuple[str, ...]:
@@ -187,7 +192,7 @@ def _values(values: str | Sequence[object]) -> str:
     return values if isinstance(values, str) else ", ".join(str(each) for each in values)
 
 
-def loaded_cells(chosen: Any, ranges: Sequence[str]) -> Cells:
+def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Cells:
     """The cells of a scenario.  Raises ScenarioError."""
     from scenarios.sweeps import sweep_of
 
@@ -208,7 +213,7 @@ def _settings(read: Mapping[str, Any], use_ledger: bool) -> Settings:
     return Settings(**{name: read[name] for name in names}, use_ledger=use_ledger, colour=False)
 
 
-def _simulated(cells: Cells, wish: Wish, settings: Settings, progress: Progress) -> Sweep:
+def _simulated(cells: Cells, wish: Wish, settings: Settings, progress: Progress) -> Export:
     from reports.ledger_use import not_kept
     from reports.sweep_export import sweep_export
     from reports.sweeping import Campaigns, swept
@@ -217,4 +222,4 @@ def _simulated(cells: Cells, wish: Wish, settings: Settings, progress: Progress)
     with ledger_of(settings.ledger, settings.use_ledger, lambda text: warn([text])) as kept:
         found = swept(Campaigns(request_of(cells, wish, settings.threads, kept)), progress)
         warn(not_kept(kept))
-    return Sweep(sweep_export(cells, wish, found))
+    return sweep_export(cells, wish, found)

@@ -46,10 +46,22 @@ VERBS: dict[str, tuple[str, ...]] = {
     "check": ("check", "panel-knob"),
     "trace": ("trace", "panel-knob", "--run", "2"),
     "worst": ("trace", "no-filter", "--worst", "--runs", "20"),
+    "compare": (
+        "compare", "no-filter", "--with", "encoder.detents=20", "--with", "counter.setup=1 ms",
+        "--runs", "30",
+    ),
+    "sweep": (
+        "sweep", "panel-knob", "--vary", "filter.capacitor=22n..220n:E3", "--runs", "200",
+        "--target", "1 in 50 steps", "--no-ledger",
+    ),
+    "choose": (
+        "choose", "no-filter", "--target", "1 in 100 steps", "--vary", "counter.setup=1 us, 2 us",
+        "--runs", "500", "--no-ledger",
+    ),
     "scenario": ("show", "synchroniser-alone"),
     "list": ("list",),
     "kinds": ("list", "gestures"),
-}
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("width", [80, 120])
@@ -192,7 +204,7 @@ def launched() -> Iterator[Any]:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [360, 1280])
-@pytest.mark.parametrize("name", ["run", "worst", "replay"])
+@pytest.mark.parametrize("name", ["run", "worst", "replay", "compare", "choose"])
 def test_in_a_browser_it_fits_and_has_the_colours_around_it(
     launched: Any, tmp_path: pathlib.Path, name: str, width: int, scheme: str
 ) -> None:

@@ -25,6 +25,8 @@ COMMON = ("seed", "runs")
 """Values that a comparison has one of, for all its designs."""
 MOST_SHOWN = 4
 WITH = "--with"
+Group = str | tuple[str, ...]
+"""Settings that make a design together: "PATH=VALUE, PATH=VALUE", or each by itself."""
 
 _PIECE = re.compile(
     r"""(?: "(?:[^"\\]|\\.)*" | '[^']*' | (?P<open>[\[{]) | (?P<close>[\]}]) | (?P<comma>,) | . )""",
@@ -70,9 +72,9 @@ def load_compared(
 
 
 def compared_of(
-    designs: Sequence[Named], groups: Sequence[str] = (), sets: Sequence[str] = ()
+    designs: Sequence[Named], groups: Sequence[Group] = (), sets: Sequence[str] = ()
 ) -> tuple[Compared, ...]:
-    """The same of designs that were found already."""
+    """The same of designs that were found already; a group may be parted already as well."""
     _require_few(designs, groups)
     found = _of_several(designs, sets) if len(designs) > 1 else _of_one(designs[0], groups, sets)
     if not 2 <= len(found) <= MOST_DESIGNS:
@@ -85,7 +87,7 @@ def _refused(message: str, file: str = "", place: str = "", read: str = "") -> S
     return ScenarioError([Problem(file, place, read, message)])
 
 
-def _require_few(designs: Sequence[str | Named], groups: Sequence[str]) -> None:
+def _require_few(designs: Sequence[str | Named], groups: Sequence[Group]) -> None:
     """Raise ScenarioError, before anything is read, for more designs than there may be."""
     if groups and len(designs) > 1:
         raise _refused(f"{WITH} is for one scenario, and there are {len(designs)}; leave out either")
@@ -114,7 +116,7 @@ def _free(wish: str, taken: Sequence[str]) -> str:
     return name
 
 
-def _of_one(design: Named, groups: Sequence[str], sets: Sequence[str]) -> tuple[Compared, ...]:
+def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tuple[Compared, ...]:
     """A scenario as it stands, and what is made of it."""
     source, name, sets = design.source, design.named, (*design.sets, *sets)
     base = read_scenario(source, sets)
@@ -165,23 +167,25 @@ def _checked(settings: Sequence[Setting]) -> Iterator[Setting]:
             yield setting
 
 
-def _group_name(group: str) -> str:
+def _group_name(group: Group) -> str:
     """A group of settings as the name of its design."""
     return one_line(", ".join(piece.strip() for piece in _pieces(group)))
 
 
-def _settings(group: str) -> Iterator[Setting]:
+def _settings(group: Group) -> Iterator[Setting]:
     for piece in _pieces(group):
         setting = setting_of(piece.strip(), WITH)
         if setting.reason:
-            place = f"{WITH} {shown(group)[1:-1]}".rstrip()
+            place = f"{WITH} {shown(group if isinstance(group, str) else ', '.join(group))[1:-1]}".rstrip()
             reason = f"read {shown(piece.strip())}; allowed is {PATH_VALUE}; commas stand between several"
             setting = Setting(place, (), None, reason)
         yield setting
 
 
-def _pieces(group: str) -> list[str]:
+def _pieces(group: Group) -> list[str]:
     """A group parted at its commas, but for those in quotes, lists and tables."""
+    if not isinstance(group, str):
+        return [*group]
     pieces, depth = [""], 0
     for match in _PIECE.finditer(group):
         depth += (match["open"] is not None) - (match["close"] is not None)

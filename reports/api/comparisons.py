@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
     from reports.verbs.compare import Settings
-    from scenarios.comparison import Compared, Named
+    from scenarios.comparison import Compared, Group, Named
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -171,7 +171,7 @@ def compare(
     with refusing():
         read = parsed(verb.compare, runs=runs, seed=seed, threads=threads)
         settings = _settings(read)
-        groups = tuple(_group(each) for each in with_)
+        groups = tuple(each if isinstance(each, str) else set_words(each) for each in with_)
         common = set_words(sets)
         chosen = [taken(each, ()) for each in designs]
         found = _compared(chosen, groups, common)
@@ -189,22 +189,21 @@ def _settings(read: Mapping[str, Any]) -> Settings:
     return Settings(**{name: read[name] for name in names}, colour=False)
 
 
-def _group(given: str | Mapping[str, object]) -> str:
-    """An entry of ``with_`` as the option has it; a text that holds a comma is put in quotes."""
-    from scenarios.given import setting
+def _words_of(group: Group) -> str:
+    """A group as the command line has it; a value that holds a comma stands in quotes."""
     from scenarios.written import inline
 
-    if isinstance(given, str):
-        return given
-    pieces = []
-    for path, value in given.items():
-        parting = isinstance(value, str) and any(mark in value for mark in ",[]{}\"'")
-        pieces.append(f"{path}={inline(value)}" if parting else setting(path, value))
-    return ", ".join(pieces)
+    if isinstance(group, str):
+        return group
+    pieces = [each.partition("=") for each in group]
+    return ", ".join(
+        f"{path}={inline(value) if ',' in value and value[0] not in '[{' else value}"
+        for path, _, value in pieces
+    )
 
 
 def _compared(
-    chosen: Sequence[Chosen], groups: tuple[str, ...], sets: tuple[str, ...]
+    chosen: Sequence[Chosen], groups: tuple[Group, ...], sets: tuple[str, ...]
 ) -> tuple[Compared, ...]:
     """The designs.  Raises ScenarioError, or UserError without any."""
     from reports.exits import UserError
@@ -215,14 +214,15 @@ def _compared(
     return compared_of([_named(each) for each in chosen], groups, sets)
 
 
-def _words(chosen: Sequence[Chosen], groups: tuple[str, ...], sets: tuple[str, ...]) -> list[str]:
+def _words(chosen: Sequence[Chosen], groups: tuple[Group, ...], sets: tuple[str, ...]) -> list[str]:
     """The words of the command line that name the designs."""
     from reports.verbs.compare import design_words
 
+    texts = [_words_of(each) for each in groups]
     if len(chosen) == 1:
-        return design_words([chosen[0].named.scenario], groups, (*chosen[0].sets, *sets))
+        return design_words([chosen[0].named.scenario], texts, (*chosen[0].sets, *sets))
     files = [_file(number, each) for number, each in enumerate(chosen, start=1)]
-    return design_words(files, groups, sets)
+    return design_words(files, texts, sets)
 
 
 def _named(chosen: Chosen) -> Named:

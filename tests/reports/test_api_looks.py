@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import pathlib
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -36,9 +37,12 @@ def shown(result: Any, width: int, **looks: Any) -> str:
 
 
 def bare(text: str) -> str:
-    """Without blanks at the ends of lines, and without the time taken."""
+    """Without blanks at the ends of lines, and without the paragraph that tells the time taken, if any."""
     lines = [line.rstrip() for line in text.strip("\n").split("\n")]
-    return "\n".join(line for line in lines if " engine, " not in line and not line.startswith("ended by"))
+    paragraphs = "\n".join(lines).split("\n\n")
+    kept = [each for each in paragraphs if not re.search(r"\d\ss[.;]\s", each + "\n")]
+    assert len(paragraphs) - len(kept) <= 1
+    return "\n\n".join(kept)
 
 
 VERBS: dict[str, tuple[str, ...]] = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -33,14 +33,14 @@ def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
 
 
 @contextmanager
-def usual_ledger() -> Iterator[LedgerFile | None]:
+def usual_ledger(tell: Callable[[str], None] = complain) -> Iterator[LedgerFile | None]:
     """The user's own ledger, None if it cannot be used: then a line says why, and work goes on without."""
     from scenarios.ledgers import LedgerError, LedgerFile, default_place
 
     try:
         ledger = LedgerFile(default_place())
     except LedgerError as error:
-        complain(f"Without a ledger: {error}")
+        tell(f"Without a ledger: {error}")
         yield None
         return
     try:

@@ -31,6 +31,8 @@ REFUSED = {
 """Why one design alone cannot set what begins so."""
 MOST_SHOWN = 4
 WITH = "--with"
+Group = str | tuple[str, ...]
+"""Settings that make a design together: "PATH=VALUE, PATH=VALUE", or each by itself."""
 
 _PIECE = re.compile(
     r"""(?: "(?:[^"\\]|\\.)*" | '[^']*' | (?P<open>[\[{]) | (?P<close>[\]}]) | (?P<comma>,) | . )""",
@@ -50,6 +52,18 @@ class Compared:
     sets: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class Named:
+    """A design that is to be compared: what it is read from, how the command line names that, ``sets`` of
+    its own laid over it, and what it is ``called``; "" for the name of its scenario.
+    """
+
+    source: Source
+    named: str
+    sets: tuple[str, ...] = ()
+    called: str = ""
+
+
 def load_compared(
     names: Sequence[str], groups: Sequence[str] = (), sets: Sequence[str] = ()
 ) -> tuple[Compared, ...]:
@@ -59,9 +73,16 @@ def load_compared(
     followed by one design for each of ``groups`` ("PATH=VALUE, PATH=VALUE"), or without any by its
     variants.  ScenarioError with all mistakes at once, also where the designs have nothing to compare.
     """
-    if groups and len(names) > 1:
-        raise _refused(f"{WITH} is for one scenario, and there are {len(names)}; leave out either")
-    found = _of_names(names, sets) if len(names) > 1 else _of_one(names[0], groups, sets)
+    _require_few(names, groups)
+    return compared_of([Named(find_source(name), name) for name in names], groups, sets)
+
+
+def compared_of(
+    designs: Sequence[Named], groups: Sequence[Group] = (), sets: Sequence[str] = ()
+) -> tuple[Compared, ...]:
+    """The same of designs that were found already; a group may be parted already as well."""
+    _require_few(designs, groups)
+    found = _of_several(designs, sets) if len(designs) > 1 else _of_one(designs[0], groups, sets)
     if not 2 <= len(found) <= MOST_DESIGNS:
         raise _refused(f"there are {len(found)} designs; allowed are 2 to {MOST_DESIGNS}")
     _require_shared(found)
@@ -72,19 +93,24 @@ def _refused(message: str, file: str = "", place: str = "", read: str = "") -> S
     return ScenarioError([Problem(file, place, read, message)])
 
 
-def _of_names(names: Sequence[str], sets: Sequence[str]) -> tuple[Compared, ...]:
-    """Each name a design; those of the same name, such as files in two folders, are told apart."""
-    if len(names) > MOST_DESIGNS:
-        raise _refused(f"there are {len(names)} designs; allowed are 2 to {MOST_DESIGNS}")
-    sources = [find_source(name) for name in names]
-    scenarios = _all_read([(source, sets) for source in sources])
+def _require_few(designs: Sequence[str | Named], groups: Sequence[Group]) -> None:
+    """Raise ScenarioError, before anything is read, for more designs than there may be."""
+    if groups and len(designs) > 1:
+        raise _refused(f"{WITH} is for one scenario, and there are {len(designs)}; leave out either")
+    if len(designs) > MOST_DESIGNS:
+        raise _refused(f"there are {len(designs)} designs; allowed are 2 to {MOST_DESIGNS}")
+
+
+def _of_several(designs: Sequence[Named], sets: Sequence[str]) -> tuple[Compared, ...]:
+    """Each of them a design; those of the same name, such as files in two folders, are told apart."""
+    scenarios = _all_read([(each.source, (*each.sets, *sets)) for each in designs])
     taken: list[str] = []
-    for scenario in scenarios:
-        name = scenario.name if scenario.name not in taken else scenario.source
-        taken.append(_free(name, taken))
+    for design, scenario in zip(designs, scenarios, strict=True):
+        name = design.called or scenario.name
+        taken.append(_free(name if name not in taken else scenario.source, taken))
     return tuple(
-        Compared(name, scenario, given, tuple(sets))
-        for name, scenario, given in zip(taken, scenarios, names, strict=True)
+        Compared(name, scenario, design.named, (*design.sets, *sets))
+        for name, scenario, design in zip(taken, scenarios, designs, strict=True)
     )
 
 
@@ -96,9 +122,9 @@ def _free(wish: str, taken: Sequence[str]) -> str:
     return name
 
 
-def _of_one(name: str, groups: Sequence[str], sets: Sequence[str]) -> tuple[Compared, ...]:
+def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tuple[Compared, ...]:
     """A scenario as it stands, and what is made of it."""
-    source = find_source(name)
+    source, name, sets = design.source, design.named, (*design.sets, *sets)
     base = read_scenario(source, sets)
     if groups:
         made = [(_group_name(group), tuple(_settings(group))) for group in groups]
@@ -143,23 +169,25 @@ def _checked(settings: Sequence[Setting]) -> Iterator[Setting]:
         yield Setting(setting.option, setting.words, setting.value, reason)
 
 
-def _group_name(group: str) -> str:
+def _group_name(group: Group) -> str:
     """A group of settings as the name of its design."""
     return one_line(", ".join(piece.strip() for piece in _pieces(group)))
 
 
-def _settings(group: str) -> Iterator[Setting]:
+def _settings(group: Group) -> Iterator[Setting]:
     for piece in _pieces(group):
         setting = setting_of(piece.strip(), WITH)
         if setting.reason:
-            place = f"{WITH} {shown(group)[1:-1]}".rstrip()
+            place = f"{WITH} {shown(group if isinstance(group, str) else ', '.join(group))[1:-1]}".rstrip()
             reason = f"read {shown(piece.strip())}; allowed is {PATH_VALUE}; commas stand between several"
             setting = Setting(place, (), None, reason)
         yield setting
 
 
-def _pieces(group: str) -> list[str]:
+def _pieces(group: Group) -> list[str]:
     """A group parted at its commas, but for those in quotes, lists and tables."""
+    if not isinstance(group, str):
+        return [*group]
     pieces, depth = [""], 0
     for match in _PIECE.finditer(group):
         depth += (match["open"] is not None) - (match["close"] is not None)

@@ -10,7 +10,7 @@ from typing import Any
 from scenarios.problems import Problem, ScenarioError
 from scenarios.sources import MOST_BYTES, Source
 from scenarios.words import one_line, shown
-from scenarios.written import as_toml
+from scenarios.written import as_toml, inline
 
 NAME = "scenario"
 TEXT, TABLES = "scenario text", "scenario tables"
@@ -53,7 +53,7 @@ def setting(path: object, value: Any) -> str:
     if isinstance(value, str):
         return f"{path}={value}"
     plain = _value(value, ("--set", path), in_list=True)
-    return f"{path}={as_toml({NAME: plain}).partition('= ')[2].strip()}"
+    return f"{path}={inline(plain)}"
 
 
 def _refused(label: str, path: tuple[str, ...], read: str, message: str) -> ScenarioError:

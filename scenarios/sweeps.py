@@ -77,7 +77,11 @@ def load_sweep(name_or_file: str, varied: Sequence[str], sets: Sequence[str] = (
 
     ScenarioError for whatever is wrong with the scenario, its options or any cell.
     """
-    source = find_source(name_or_file)
+    return sweep_of(find_source(name_or_file), varied, sets)
+
+
+def sweep_of(source: Source, varied: Sequence[str], sets: Sequence[str] = ()) -> Sweep:
+    """The same of a scenario's source."""
     scenario = read_scenario(source, sets)
     document = document_of(scenario.resolved)
     parted = [_parted(text, source.label) for text in varied]

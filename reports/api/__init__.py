@@ -12,42 +12,58 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from reports.api.checks import Check, check
+    from reports.api.choices import Choice, choose
+    from reports.api.comparisons import Comparison, compare
     from reports.api.errors import BadInput, Interrupted
+    from reports.api.ledgers import Ledger, ledger
     from reports.api.lists import Listing, list_
     from reports.api.loading import Scenario, scenario
     from reports.api.loading import scenario as show
     from reports.api.replays import Replay, replay
     from reports.api.result import Estimate
     from reports.api.runs import Run, run
+    from reports.api.sweeps import Sweep, sweep
     from reports.api.traces import Trace, trace
 
 __all__ = [
     "BadInput",
     "Check",
+    "Choice",
+    "Comparison",
     "Estimate",
     "Interrupted",
+    "Ledger",
     "Listing",
     "Replay",
     "Run",
     "Scenario",
+    "Sweep",
     "Trace",
     "check",
+    "choose",
+    "compare",
+    "ledger",
     "list_",
     "replay",
     "run",
     "scenario",
     "show",
+    "sweep",
     "trace",
 ]
 
 _PLACES = {
     "checks": ("Check", "check"),
+    "choices": ("Choice", "choose"),
+    "comparisons": ("Comparison", "compare"),
     "errors": ("BadInput", "Interrupted"),
+    "ledgers": ("Ledger", "ledger"),
     "lists": ("Listing", "list_"),
     "loading": ("Scenario", "scenario"),
     "replays": ("Replay", "replay"),
     "result": ("Estimate",),
     "runs": ("Run", "run"),
+    "sweeps": ("Sweep", "sweep"),
     "traces": ("Trace", "trace"),
 }
 """Modules of this folder and what each offers.  None has the name of something offered: it would hide it."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from reports.api.errors import refusing
 from reports.api.fragment import Part, line, more, strong, table
-from reports.api.given import Given, Sets, choose
+from reports.api.given import Given, Sets, taken
 from reports.api.result import Result, Row, flat
 from reports.api.runs import check_row
 
@@ -81,4 +81,4 @@ def check(scenario: Given, *, sets: Sets = ()) -> Check:
     from reports.checks_export import whole_export
 
     with refusing():
-        return Check(whole_export(choose(scenario, sets).loaded))
+        return Check(whole_export(taken(scenario, sets).loaded))

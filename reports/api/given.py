@@ -38,8 +38,16 @@ class Chosen(NamedTuple):
 
         return Asked(self.loaded.source, self.sets)
 
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The file that it was read from, if there is one; no result may overwrite it."""
+        from reports.names import files_read
+        from scenarios.given import Handed
 
-def choose(given: Given, sets: Sets) -> Chosen:
+        return () if isinstance(self.source, Handed) else files_read(self.loaded.source)
+
+
+def taken(given: Given, sets: Sets) -> Chosen:
     """Load a scenario.  Raises ScenarioError, or UserError for what is no scenario at all."""
     from dataclasses import replace
 
@@ -47,7 +55,7 @@ def choose(given: Given, sets: Sets) -> Chosen:
     from scenarios.given import Handed
     from scenarios.load import load_source
 
-    words = _words(sets)
+    words = set_words(sets)
     if isinstance(given, Scenario):
         if not words:
             return given._chosen
@@ -57,7 +65,7 @@ def choose(given: Given, sets: Sets) -> Chosen:
     try:
         loaded = load_source(source, words)
     finally:
-        _warn_of_plugins()
+        warn_of_plugins()
     if isinstance(source, Handed):
         loaded = replace(loaded, source=SAVED)
     return Chosen(loaded, source, words)
@@ -84,7 +92,7 @@ def _source(given: object) -> Source:
     )
 
 
-def _words(sets: Sets) -> tuple[str, ...]:
+def set_words(sets: Sets) -> tuple[str, ...]:
     """Each setting as the command line has it."""
     from scenarios.given import setting
 
@@ -95,11 +103,19 @@ def _words(sets: Sets) -> tuple[str, ...]:
     return tuple(str(each) for each in sets)
 
 
-def _warn_of_plugins() -> None:
+def warn_of_plugins() -> None:
     """A warning for each plug-in that had to be left out, if any was looked for."""
     plugins = sys.modules.get("scenarios.plugins")
     if plugins is not None:
         warn(plugins.complaints())
+
+
+def warn_of_interpreted() -> None:
+    """A warning for each module whose rules could not be compiled."""
+    from reports.sentences import INTERPRETED
+    from simcore.compiling import interpreted
+
+    warn(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items())
 
 
 def warn(lines: Iterable[str]) -> None:

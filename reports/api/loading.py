@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.api.errors import refusing
 from reports.api.fragment import Part, drawing, line, listing, more, strong
-from reports.api.given import Chosen, Given, Sets, choose
+from reports.api.given import Chosen, Given, Sets, taken
 from reports.api.result import Result, Row
 
 if TYPE_CHECKING:
@@ -145,7 +145,7 @@ def scenario(given: Given, *, sets: Sets = ()) -> Scenario:
     from reports.verbs.show import show_export
 
     with refusing():
-        chosen = choose(given, sets)
+        chosen = taken(given, sets)
         if isinstance(given, Scenario) and chosen is given._chosen:
             return given
         return Scenario(show_export(chosen.loaded), chosen)

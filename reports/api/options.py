@@ -14,8 +14,9 @@ PLACE = "scenario"
 def parsed(command: Command, *arguments: str, **given: object) -> dict[str, Any]:
     """Every parameter of a verb by its name, as the verb's command line reads it.
 
-    ``given`` are options by the names of their parameters; what is None is left out, so that the verb's
-    default holds.  Raises click's errors, for `reports.api.errors.refusing`.
+    ``given`` are options by the names of their parameters, a tuple of values for one that may be given
+    often; what is None is left out, so that the verb's default holds.  Raises click's errors, for
+    `reports.api.errors.refusing`.
     """
     known = {parameter.name: parameter for parameter in command.params}
     words = [word for name, value in given.items() for word in _words(known[name], value)]
@@ -24,10 +25,15 @@ def parsed(command: Command, *arguments: str, **given: object) -> dict[str, Any]
 
 
 def _words(parameter: Parameter, value: object) -> list[str]:
-    """An option as words of the command line."""
+    """An option as words of the command line, one for each value of one that may be given often."""
+    option = max(parameter.opts, key=len)
     if value is None:
         return []
-    return [f"{max(parameter.opts, key=len)}={value}"]
+    if isinstance(value, tuple):
+        return [f"{option}={each}" for each in value]
+    if getattr(parameter, "is_flag", False):
+        return [option] if switched(parameter.name or "", value) else []
+    return [f"{option}={value}"]
 
 
 def switched(name: str, value: object) -> bool:

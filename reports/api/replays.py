@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from reports.api.errors import refusing
 from reports.api.fragment import Part, grid_table, line, more, strong
-from reports.api.given import Given, Sets, choose
+from reports.api.given import Given, Sets, taken
 from reports.api.options import parsed
 from reports.api.result import Result, Row, flat
 
@@ -124,7 +124,7 @@ def replay(
             verb.replay, os.fspath(trace), closed=closed, settle=settle, threshold=threshold, unit=unit,
             columns=columns, run=run, seed=seed,
         )  # fmt: skip
-        loaded = choose(scenario, sets).loaded
+        loaded = taken(scenario, sets).loaded
         asked = verb.asked_of(
             loaded, read["closed"], read["settle"], read["threshold"], read["seed"], read["run"]
         )

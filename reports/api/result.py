@@ -55,9 +55,7 @@ class Result(ABC):
         """Plain tables by name: tuples of dictionaries, all of a table with the same keys, values without
         anything nested.  Keys are those of the JSON, joined by dots.
         """
-        return ReadOnlyDict(
-            {name: tuple(ReadOnlyDict(row) for row in rows) for name, rows in self._tables().items()}
-        )
+        return ReadOnlyDict({name: even([*rows]) for name, rows in self._tables().items()})
 
     def table(self, name: str) -> Rows:
         """One of `tables`.  Raises BadInput with the nearest name for one that does not exist."""
@@ -109,6 +107,10 @@ class Paged(Result):
     def page(self) -> str:
         """The page that the verb's ``--html`` writes."""
 
+    @abstractmethod
+    def _read(self) -> Sequence[str]:
+        """Files that the result was made of, which no page may overwrite."""
+
     def save_page(self, file: str | os.PathLike[str]) -> None:
         """Write the page, whole or not at all.  Raises BadInput if it cannot be written."""
         import os
@@ -117,8 +119,18 @@ class Paged(Result):
         from reports.output import require_places, write_file
 
         with refusing():
-            require_places({"a page": os.fspath(file)})
+            require_places({"a page": os.fspath(file)}, self._read())
             write_file(os.fspath(file), self.page())
+
+
+def even(rows: Sequence[Row]) -> Rows:
+    """The rows with the same keys in all: what a row lacks is None.  A key under which other rows have keys
+    of their own ("below" beside "below.cause") is left out.
+    """
+    keys = dict.fromkeys(key for row in rows for key in row)
+    parents = {key[:at] for key in keys for at, letter in enumerate(key) if letter == "."}
+    kept = [key for key in keys if key not in parents or any(row.get(key) is not None for row in rows)]
+    return tuple(ReadOnlyDict({key: row.get(key) for key in kept}) for row in rows)
 
 
 def flat(record: Mapping[str, Any], **first: Any) -> dict[str, Any]:

@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import os
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from reports.api.errors import Interrupted, refusing
+from reports.api.errors import refusing
 from reports.api.fragment import Part
-from reports.api.given import Chosen, Given, Sets, choose, warn
+from reports.api.given import Chosen, Given, Sets, taken, warn
 from reports.api.options import parsed, switched
 from reports.api.result import Estimate, Paged, Row, flat
 from reports.api.run_parts import run_parts
+from reports.api.working import Progress, finished, silent, working
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
-    from reports.simulate import Show
     from reports.verbs.run import Settings
     from simcore.course import Outcome
-    from simcore.stopping import Stop
-
-ONE_AT_A_TIME = threading.Lock()
-"""A campaign uses all cores and compiles at its first block; a second one waits."""
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -100,10 +96,15 @@ class Run(Paged):
 
     def page(self) -> str:
         """The page that ``--html`` writes; single runs are looked at for it, which takes a moment."""
+        from reports.checks_export import checks_of
         from reports.page.document import page
         from reports.verbs.run import with_gallery
 
-        return page(with_gallery(self.export, self._outcome, self._chosen.named))
+        export = {**self.export, "checks": checks_of(self._chosen.loaded)}
+        return page(with_gallery(export, self._outcome, self._chosen.named))
+
+    def _read(self) -> Sequence[str]:
+        return self._chosen.files
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         export = self.export
@@ -155,13 +156,14 @@ def run(
     runs: int | None = None,
     seed: int | None = None,
     first_run: int = 0,
+    errors: int | str | None = None,
+    precision: str | None = None,
+    time: str | None = None,
+    ledger: str | os.PathLike[str] | None = None,
     engine: str = "batch",
     threads: int | None = None,
     margins: bool = True,
-    errors: int | None = None,
-    precision: str | None = None,
-    time: str | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress = silent,
 ) -> Run:
     """Simulate a scenario and tally what became of its steps.
 
@@ -170,52 +172,40 @@ def run(
     Raises BadInput; on Ctrl-C, once the blocks of runs on their way are finished, Interrupted with the
     result of those.
     """
-    from reports.verbs.run import run as verb
+    from reports.verbs import run as verb
 
     with refusing():
         read = parsed(
-            verb, runs=runs, seed=seed, first_run=first_run, engine=engine, threads=threads,
-            errors=errors, precision=precision, time=time,
+            verb.run, runs=runs, seed=seed, first_run=first_run, errors=errors, precision=precision,
+            time=time, ledger=ledger, engine=engine, threads=threads,
         )  # fmt: skip
         settings = _settings(read, switched("margins", margins))
-        chosen = choose(scenario, sets)
-        loaded = chosen.loaded
-        stop = settings.rules.over(loaded.stop, loaded.runs if settings.runs is None else settings.runs)
-        outcome, stopped = _simulated(chosen, settings, stop, progress)
-        result = Run(_export(chosen, outcome, stop), chosen, outcome)
-    if stopped:
-        raise Interrupted(result)
-    return result
+        chosen = taken(scenario, sets)
+        with working() as stopped:
+            result = _simulated(chosen, settings, progress)
+    return finished(result, stopped)
 
 
-def _settings(read: Mapping[str, object], margins: bool) -> Settings:
+def _settings(read: Mapping[str, Any], margins: bool) -> Settings:
     from reports.stop_options import Rules
     from reports.verbs.run import Settings
 
     names = ("runs", "seed", "first_run", "engine", "threads", "ledger", "json", "html", "quiet")
-    values = {name: read[name] for name in names}
-    rules = Rules(read["errors"], read["precision"], read["time"])  # type: ignore[arg-type]
-    return Settings(**values, rules=rules, margins=margins, colour=False)  # type: ignore[arg-type]
+    rules = Rules(read["errors"], read["precision"], read["time"])
+    return Settings(**{name: read[name] for name in names}, rules=rules, margins=margins, colour=False)
 
 
-def _simulated(chosen: Chosen, settings: Settings, stop: Stop, progress: Show | None) -> tuple[Outcome, bool]:
-    """The outcome, and whether the user stopped it."""
-    from reports import interrupts
-    from reports.progress import silent
-    from reports.sentences import INTERPRETED
+def _simulated(chosen: Chosen, settings: Settings, progress: Progress) -> Run:
+    from reports.exports import run_export
+    from reports.ledger_use import announced, ledger_at, not_kept
     from reports.simulate import simulate
     from reports.verbs.run import request_of
-    from simcore.compiling import interpreted
 
-    request = request_of(chosen.loaded, settings, stop)
-    with ONE_AT_A_TIME, interrupts.at_stake():
-        outcome = simulate(request, progress or silent)
-        stopped = interrupts.wished()
-    warn(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items())
-    return outcome, stopped
-
-
-def _export(chosen: Chosen, outcome: Outcome, stop: Stop) -> dict[str, object]:
-    from reports.exports import run_export
-
-    return run_export(chosen.loaded, outcome, stop.runs, chosen.named, stop)
+    loaded = chosen.loaded
+    stop = settings.rules.over(loaded.stop, loaded.runs if settings.runs is None else settings.runs)
+    with ledger_at(settings.ledger) as kept:
+        request = request_of(loaded, settings, stop, kept)
+        announced(kept, loaded, request.seed, settings.margins)
+        outcome = simulate(request, progress)
+        warn(not_kept(kept))
+    return Run(run_export(loaded, outcome, stop.runs, chosen.named, stop), chosen, outcome)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from reports.api.errors import refusing
 from reports.api.fragment import Part, drawn, grid_table, line, more, strong
-from reports.api.given import Given, Sets, choose, warn
+from reports.api.given import Given, Sets, taken, warn_of_interpreted
 from reports.api.options import parsed
 from reports.api.result import Export, Result, Row, flat
 
@@ -28,6 +28,7 @@ class Trace(Result):
 
     _told: Sequence[Told]
     _overview: bool
+    _files: tuple[str, ...]
 
     @property
     def places(self) -> tuple[tuple[int, int | None], ...]:
@@ -71,7 +72,7 @@ class Trace(Result):
 
         with refusing():
             require_one_run([option], len(self._told))
-            require_places({option: os.fspath(file)})
+            require_places({option: os.fspath(file)}, self._files)
             write(self._told[0][0], os.fspath(file))
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
@@ -202,16 +203,10 @@ def trace(
         word = verb.ALL if worst is True else None if worst is False else worst
         read = parsed(verb.trace, number=run, step=step, worst=word, runs=runs, seed=seed)
         wanted = verb.wanted_cause(read["number"], read["step"], read["worst"], read["runs"])
-        loaded = choose(scenario, sets).loaded
+        chosen = taken(scenario, sets)
+        loaded = chosen.loaded
         asked = verb.asked_of(loaded, read["number"], read["step"], wanted, read["runs"], read["seed"])
         searched, places = verb.places_of(loaded, asked, progress)
         export, told = verb.told_export(loaded, asked, searched, places)
-        _warn()
-        return Trace(export, tuple(told), asked.overview)
-
-
-def _warn() -> None:
-    from reports.sentences import INTERPRETED
-    from simcore.compiling import interpreted
-
-    warn(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items())
+        warn_of_interpreted()
+        return Trace(export, tuple(told), asked.overview, chosen.files)

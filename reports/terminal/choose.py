@@ -37,8 +37,12 @@ Export = dict[str, Any]
 
 def page(export: Export, console: Console) -> str:
     """The report as text, with control codes only if ``console`` shows colour."""
-    blocks = [*_head(export), *_result(export, console), *_search(export, console), *_tail(export)]
-    return printed(blocks, console)
+    return printed(blocks(export, console), console)
+
+
+def blocks(export: Export, console: Console) -> Sequence[RenderableType]:
+    """The report, block by block, as wide as the console."""
+    return [*_head(export), *_result(export, console), *_search(export, console), *_tail(export)]
 
 
 def brief(export: Export, console: Console) -> str:

@@ -29,8 +29,12 @@ NO_VALUE = "-"
 
 def page(export: Export, console: Console) -> str:
     """The report as text, with control codes only if ``console`` shows colour."""
-    blocks = [*_head(export, console), *_figures(export, console), *_tail(export)]
-    return printed(blocks, console)
+    return printed(blocks(export, console), console)
+
+
+def blocks(export: Export, console: Console) -> Sequence[RenderableType]:
+    """The report, block by block, as wide as the console."""
+    return [*_head(export, console), *_figures(export, console), *_tail(export)]
 
 
 def brief(export: Export, console: Console) -> str:

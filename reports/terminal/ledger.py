@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from rich.console import Console
-from rich.table import Table
+from rich.console import Console, Group, RenderableType
 
 from reports.numbers import counted, size_text, whole
+from reports.terminal.blocks import printed
 from reports.terminal.grid import Column, fitted
 from reports.terminal.prose import TITLE, prose
 
@@ -21,38 +22,39 @@ OUT_OF_USE = (
 
 def ledger_page(export: Export, console: Console) -> str:
     """The whole page as text."""
-    with console.capture() as capture:
-        console.print(prose(_headline(export), "bold"))
-        if export["checked"] is not None:
-            console.print(prose(f"Checked: {counted(export['checked'], 'block')}, all whole."))
-        for title in dict.fromkeys(cell["title"] for cell in export["cells"]):
-            console.print()
-            console.print(prose(title or NAMELESS, TITLE))
-            console.print(_table([cell for cell in export["cells"] if cell["title"] == title], console))
-        if not all(cell["in_use"] for cell in export["cells"]):
-            console.print()
-            console.print(prose(OUT_OF_USE, "dim"))
-    return "\n".join(line.rstrip() for line in capture.get().split("\n"))
+    return printed(blocks(export, console), console)
 
 
-def _headline(export: Export) -> str:
+def blocks(export: Export, console: Console) -> Iterator[RenderableType]:
+    """The page, block by block, as wide as the console."""
+    head = [prose(headline(export), "bold")]
+    if export["checked"] is not None:
+        head.append(prose(f"Checked: {counted(export['checked'], 'block')}, all whole."))
+    yield Group(*head)
+    for title in dict.fromkeys(cell["title"] for cell in export["cells"]):
+        cells = [cell for cell in export["cells"] if cell["title"] == title]
+        yield Group(prose(title or NAMELESS, TITLE), fitted(cell_columns(cells), console))
+    if not all(cell["in_use"] for cell in export["cells"]):
+        yield prose(OUT_OF_USE, "dim")
+
+
+def headline(export: Export) -> str:
+    """Its file, and how much is in it."""
     cells = counted(len(export["cells"]), "cell")
     return f"{export['file']}: {cells}, {counted(export['runs'], 'run')}, {size_text(export['bytes'])}."
 
 
-def _table(cells: list[Export], console: Console) -> Table:
-    return fitted(
-        [
-            Column("what differs", [_differing(cell) for cell in cells], side="left", fold=True),
-            Column("seed", [str(cell["seed"]) for cell in cells]),
-            Column("model", [cell["model"] if cell["in_use"] else f"({cell['model']})" for cell in cells]),
-            Column("margins", ["kept" if cell["margins"] else "-" for cell in cells], rank=1),
-            Column("runs", [whole(cell["runs"]) for cell in cells]),
-            Column("size", [size_text(cell["bytes"]) for cell in cells]),
-            Column("first kept (UTC)", [_moment(cell["first_seen"]) for cell in cells], rank=2, side="left"),
-        ],
-        console,
-    )
+def cell_columns(cells: Sequence[Export]) -> list[Column]:
+    """The columns of a table of cells."""
+    return [
+        Column("what differs", [_differing(cell) for cell in cells], side="left", fold=True),
+        Column("seed", [str(cell["seed"]) for cell in cells]),
+        Column("model", [cell["model"] if cell["in_use"] else f"({cell['model']})" for cell in cells]),
+        Column("margins", ["kept" if cell["margins"] else "-" for cell in cells], rank=1),
+        Column("runs", [whole(cell["runs"]) for cell in cells]),
+        Column("size", [size_text(cell["bytes"]) for cell in cells]),
+        Column("first kept (UTC)", [_moment(cell["first_seen"]) for cell in cells], rank=2, side="left"),
+    ]
 
 
 def _differing(cell: Export) -> str:

@@ -11,10 +11,11 @@ import rich_click as click
 
 from reports import interrupts
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
-from reports.ledger_use import announced, kept_line, ledger_at, not_kept, usual_ledger
+from reports.ledger_use import kept_line, not_kept
 from reports.names import SCENARIO, files_read
 from reports.output import STANDARD_OUTPUT, write
-from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places, write_or_note
+from reports.verbs.run import MOST_RUNS, MOST_THREADS, require_places, write_or_note
+from reports.verbs.sweep import ledger_of
 from reports.whole import Whole
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from reports.sweep_export import Wish
     from reports.sweeping import Campaigns, Show
     from scenarios.ledgers import LedgerFile
-    from scenarios.load import Target
+    from scenarios.load import Scenario, Target
     from scenarios.sweeps import Sweep
 
 
@@ -96,35 +97,40 @@ def choose(
     settings = Settings(
         target, runs, seed, threads, ledger, not no_ledger, json, html, quiet, not no_color
     )  # fmt: skip
-    if ledger is not None and no_ledger:
-        raise UserError("--ledger and --no-ledger: allowed is one of the two")
+    require_one_ledger(settings)
     require_places(json, html, ledger, files_read(scenario))
     found, ranges = _loaded(scenario, varied, sets)
-    wish, plan = _planned(found, ranges, settings, named=bool(varied))
+    wish, plan = planned(found, ranges, settings, named=bool(varied))
+    if beyond := out_of_reach(wish, plan):
+        complain(beyond)
     from reports.choose_export import choose_export
 
-    usual = settings.use_ledger and settings.ledger is None
-    with interrupts.at_stake(), usual_ledger() if usual else ledger_at(settings.ledger) as kept:
+    with interrupts.at_stake(), ledger_of(settings.ledger, settings.use_ledger) as kept:
         export = choose_export(found, wish, plan, _chosen(found, wish, plan, settings, kept))
         return _reported(settings, export, not_kept(kept))
+
+
+def require_one_ledger(settings: Settings) -> None:
+    """Raise UserError where two options contradict each other."""
+    if settings.ledger is not None and not settings.use_ledger:
+        raise UserError("--ledger and --no-ledger: allowed is one of the two")
 
 
 def _loaded(
     scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]
 ) -> tuple[Sweep, tuple[str, ...]]:  # fmt: skip
     """The candidates as a sweep, and the ranges that make them.  UserError with a line for each problem."""
+    from reports.names import loaded
     from reports.verbs.sweep import loaded_sweep
 
-    ranges = varied or _usual(scenario, sets)
+    ranges = varied or usual(loaded(scenario, sets), sets)
     return loaded_sweep(scenario, ranges, sets), ranges
 
 
-def _usual(scenario: str, sets: tuple[str, ...]) -> tuple[str, ...]:
-    """The ranges of a scenario where the user gives none."""
-    from reports.names import loaded
+def usual(chosen: Scenario, sets: tuple[str, ...]) -> tuple[str, ...]:
+    """The ranges of a scenario where the user gives none.  Raises UserError where it has none."""
     from scenarios.choices import usual_ranges
 
-    chosen = loaded(scenario, sets)
     found = usual_ranges(chosen, sets)
     if not found:
         raise UserError(
@@ -134,10 +140,9 @@ def _usual(scenario: str, sets: tuple[str, ...]) -> tuple[str, ...]:
     return found
 
 
-def _planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named: bool) -> tuple[Wish, Plan]:
-    """What is asked for, and the rule that it is decided by."""
+def planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named: bool) -> tuple[Wish, Plan]:
+    """What is asked for, and the rule that it is decided by.  Raises UserError without a target."""
     from reports.choose_export import Plan
-    from reports.choose_words import cannot_be_shown
     from reports.exact_command import Asked
     from reports.sweep_export import Wish
     from simcore import choosing, course, stopping
@@ -148,12 +153,20 @@ def _planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named
     runs = settings.runs
     if runs is None:
         runs = min(max(found.scenario.runs, choosing.AMPLE * fewest), MOST_RUNS)
-    if runs < fewest:
-        complain(cannot_be_shown(goal.text, runs, fewest))
     seed = found.scenario.seed if settings.seed is None else settings.seed
     stop = stopping.Stop(runs, target=rule)
     wish = Wish(Asked(found.scenario.source, found.sets), ranges, seed, stop, goal, settings.target)
     return wish, Plan(rule, fewest, named, settings.runs is not None)
+
+
+def out_of_reach(wish: Wish, plan: Plan) -> str:
+    """What to say beforehand of a target that so few runs can never show; "" if they can."""
+    from reports.choose_words import cannot_be_shown
+
+    runs = wish.stop.runs
+    if wish.target is None or runs >= plan.fewest:
+        return ""
+    return cannot_be_shown(wish.target.text, runs, plan.fewest)
 
 
 def _target(found: Sweep, settings: Settings) -> Target:
@@ -172,15 +185,12 @@ def _chosen(
 ) -> Found:  # fmt: skip
     from reports.choosing import Choice, watched_by
     from reports.sentences import INTERPRETED
-    from reports.sweeping import Request
+    from reports.verbs.sweep import request_of
     from simcore.compiling import interpreted, is_cold
 
     if not settings.quiet and is_cold():
         complain("First use on this machine: compiling for some 15 s, once.")
-    request = Request(
-        found, wish.seed, wish.stop, plan.target.rate, settings.threads or cores(), wish.named, ledger,
-        lambda scenario: announced(ledger, scenario, wish.seed, margins=False),
-    )  # fmt: skip
+    request = request_of(found, wish, settings.threads, ledger)
 
     @contextmanager
     def show(campaigns: Campaigns, word: str) -> Iterator[Show]:

@@ -16,6 +16,7 @@ from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places, wr
 from reports.whole import Whole
 
 if TYPE_CHECKING:
+    from reports.compare_simulation import CompareRequest
     from scenarios.comparison import Compared
     from simcore.comparing import Comparison
 
@@ -83,16 +84,32 @@ def compare(
     with interrupts.at_stake():
         asked = chosen[0].scenario.runs if runs is None else runs
         found = _simulated(chosen, settings, asked)
-        words = [*designs, *_options("--with", groups), *_options("--set", sets)]
+        words = design_words(designs, groups, sets)
         return _reported(settings, _export(chosen, found, asked, words, pictures=html is not None))
+
+
+def design_words(designs: Sequence[str], groups: Sequence[str], sets: Sequence[str]) -> list[str]:
+    """The words of the command line that name the designs."""
+    return [*designs, *_options("--with", groups), *_options("--set", sets)]
 
 
 def _options(option: str, values: Sequence[str]) -> list[str]:
     return [word for value in values for word in (option, value)]
 
 
-def _simulated(designs: Sequence[Compared], settings: Settings, asked: int) -> Comparison:
+def request_of(designs: Sequence[Compared], settings: Settings, asked: int) -> CompareRequest:
+    """What to simulate."""
     from reports.compare_simulation import CompareRequest
+
+    return CompareRequest(
+        tuple(each.scenario.design for each in designs),
+        designs[0].scenario.seed if settings.seed is None else settings.seed,
+        asked,
+        settings.threads or cores(),
+    )
+
+
+def _simulated(designs: Sequence[Compared], settings: Settings, asked: int) -> Comparison:
     from reports.progress import watching
     from reports.sentences import INTERPRETED
     from reports.simulate import simulate
@@ -100,12 +117,7 @@ def _simulated(designs: Sequence[Compared], settings: Settings, asked: int) -> C
 
     if not settings.quiet and is_cold():
         complain("First use on this machine: compiling for some 15 s, once.")
-    request = CompareRequest(
-        tuple(each.scenario.design for each in designs),
-        designs[0].scenario.seed if settings.seed is None else settings.seed,
-        asked,
-        settings.threads or cores(),
-    )
+    request = request_of(designs, settings, asked)
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
         found = simulate(request, show)
     complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))

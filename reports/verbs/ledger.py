@@ -28,7 +28,7 @@ def ledger(file: str | None, check: bool, json: str | None, no_color: bool) -> N
     of it, delete the file.
     """
     require_places({"--json": json}, () if file is None else (file,))
-    export = _looked_up(file, check)
+    export = looked_up(file, check)
     if json is None:
         from reports.terminal.ledger import ledger_page
 
@@ -42,7 +42,7 @@ def ledger(file: str | None, check: bool, json: str | None, no_color: bool) -> N
         write_file(json, as_json(export))
 
 
-def _looked_up(file: str | None, check: bool) -> Export:
+def looked_up(file: str | None, check: bool) -> Export:
     """What is in the file; UserError if that is no whole ledger."""
     from reports.ledger_export import ledger_export
     from scenarios.ledgers import LedgerError, LedgerFile, default_place

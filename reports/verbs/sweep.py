@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -19,7 +20,7 @@ from reports.whole import Whole
 
 if TYPE_CHECKING:
     from reports.sweep_export import Export, Wish
-    from reports.sweeping import Swept
+    from reports.sweeping import Request, Swept
     from scenarios.ledgers import LedgerFile
     from scenarios.load import Target
     from scenarios.sweeps import Sweep
@@ -109,18 +110,18 @@ def sweep(
         runs, seed, target, all_runs, each_gesture, precision, threads, ledger, not no_ledger, json, html,
         quiet, not no_color,
     )  # fmt: skip
-    _require_sense(settings)
+    require_sense(settings)
     require_places(json, html, ledger, files_read(scenario))
     found = loaded_sweep(scenario, varied, sets)
-    wish = _wish(found, settings, varied)
+    wish = wish_of(found, settings, varied)
     from reports.sweep_export import sweep_export
 
-    with interrupts.at_stake(), _ledger(settings) as kept:
+    with interrupts.at_stake(), ledger_of(settings.ledger, settings.use_ledger) as kept:
         export = sweep_export(found, wish, _simulated(found, wish, settings, kept))
         return _reported(settings, export, not_kept(kept))
 
 
-def _require_sense(settings: Settings) -> None:
+def require_sense(settings: Settings) -> None:
     """Raise UserError where two options contradict each other."""
     if settings.ledger is not None and not settings.use_ledger:
         raise UserError("--ledger and --no-ledger: allowed is one of the two")
@@ -134,11 +135,11 @@ def _require_sense(settings: Settings) -> None:
         raise UserError(f"{' and '.join(given)}: each says when a cell ends; allowed is one of them")
 
 
-def _ledger(settings: Settings) -> AbstractContextManager[LedgerFile | None]:
-    """The ledger that was named, else the user's own, if that can be used."""
-    if not settings.use_ledger or settings.ledger is not None:
-        return ledger_at(settings.ledger)
-    return usual_ledger()
+def ledger_of(
+    named: str | None, use: bool, tell: Callable[[str], None] = complain
+) -> AbstractContextManager[LedgerFile | None]:
+    """The ledger that was named, else the user's own, if one is to be used and can be."""
+    return ledger_at(named) if named is not None or not use else usual_ledger(tell)
 
 
 def loaded_sweep(scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]) -> Sweep:
@@ -154,7 +155,8 @@ def loaded_sweep(scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]) 
         complain_of_plugins()
 
 
-def _wish(found: Sweep, settings: Settings, varied: tuple[str, ...]) -> Wish:
+def wish_of(found: Sweep, settings: Settings, varied: tuple[str, ...]) -> Wish:
+    """What is asked for.  Raises UserError for a target that is none."""
     from reports.exact_command import Asked
     from reports.sweep_export import Wish
 
@@ -198,20 +200,26 @@ def _stop(found: Sweep, runs: int, target: Target | None, settings: Settings) ->
     return stopping.Stop(runs, precision=precision)
 
 
+def request_of(found: Sweep, wish: Wish, threads: int | None, ledger: LedgerFile | None) -> Request:
+    """What to simulate."""
+    from reports.sweeping import Request
+
+    goal = None if wish.target is None else wish.target.rate
+    return Request(
+        found, wish.seed, wish.stop, goal, threads or cores(), wish.named, ledger,
+        lambda scenario: announced(ledger, scenario, wish.seed, margins=False),
+    )  # fmt: skip
+
+
 def _simulated(found: Sweep, wish: Wish, settings: Settings, ledger: LedgerFile | None) -> Swept:
     from reports.progress import watching
     from reports.sentences import INTERPRETED
-    from reports.sweeping import Campaigns, Request, swept
+    from reports.sweeping import Campaigns, swept
     from simcore.compiling import interpreted, is_cold
 
     if not settings.quiet and is_cold():
         complain("First use on this machine: compiling for some 15 s, once.")
-    goal = None if wish.target is None else wish.target.rate
-    request = Request(
-        found, wish.seed, wish.stop, goal, settings.threads or cores(), wish.named, ledger,
-        lambda scenario: announced(ledger, scenario, wish.seed, margins=False),
-    )  # fmt: skip
-    campaigns = Campaigns(request)
+    campaigns = Campaigns(request_of(found, wish, settings.threads, ledger))
     with watching(quiet=settings.quiet, colour=settings.colour, words=campaigns.words) as show:
         result = swept(campaigns, show)
     complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))

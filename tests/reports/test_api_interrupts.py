@@ -98,6 +98,26 @@ def test_a_fault_of_the_caller_leaves_nothing_running() -> None:
     assert told(FAULT_OF_THE_CALLER) == [["of the caller", True]]
 
 
+SWEEPING = (
+    "def pressing(done, asked):\n"
+    "    if done >= 200 and not pressed:\n"
+    "        pressed.append(done)\n"
+    "        press()\n"
+    "pressed = []\n"
+    "try:\n"
+    "    api.sweep('panel-knob', 'filter.capacitor=10n..1u:E24', runs=200, progress=pressing,\n"
+    "              use_ledger=False, all_runs=True)\n"
+    "except api.Interrupted as stop:\n"
+    "    print(json.dumps([stop.result.complete, len(stop.result.table('cells')), idle()]))\n"
+)
+
+
+def test_a_sweep_keeps_its_finished_cells() -> None:
+    ((complete, cells, idle),) = told(SWEEPING)
+    assert (complete, idle) == (False, True)
+    assert 0 < cells < 49
+
+
 def test_it_is_a_keyboard_interrupt() -> None:
     """So that a script stops which expects none, and nothing that catches Exception goes on with half."""
     assert issubclass(api.Interrupted, KeyboardInterrupt)

@@ -16,19 +16,29 @@ from click.testing import CliRunner
 from reports import api
 from reports.group import steptally
 from tests.reports.replays import recording
+from tests.reports.running import KNOB as TEXT
 from tests.reports.test_exports import schema
 
 KNOB = "knob.toml"
 SET = "filter.capacitor=68 nF"
 FOR_THE_TERMINAL = {"json", "html", "quiet", "no_color", "limit", "vcd", "csv", "csv_steps"}
 """Options that say where results go and how they look there."""
-OTHER_NAMES = {"no_margins": "margins", "number": "run"}
+OTHER_NAMES = {
+    "no_margins": "margins",
+    "no_ledger": "use_ledger",
+    "number": "run",
+    "varied": "vary",
+    "groups": "with_",
+}
+LARGER, OTHER = "filter.capacitor=220 nF", "filter.capacitor=150 nF, filter.series=2k2"
 
 
 @pytest.fixture
 def here(folder: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
-    """The folder with ``knob.toml`` and a recorded trace, as the present one."""
+    """The folder with ``knob.toml`` and a recorded trace, as the present one; its own ledger is there too."""
     monkeypatch.chdir(folder)
+    monkeypatch.setenv("STEPTALLY_LEDGER", str(folder / "own.ledger"))
+    (folder / "other.toml").write_text(TEXT.replace('"47 nF"', '"68 nF"'), encoding="utf-8")
     (folder / "trace.csv").write_text(recording(pairs_a=2), encoding="utf-8")
     return folder
 
@@ -41,9 +51,11 @@ def written(*arguments: str) -> dict[str, Any]:
     return loaded
 
 
-def untimed(export: Any) -> dict[str, Any]:
-    """Without the time taken."""
-    return {key: value for key, value in export.items() if key != "seconds"}
+def untimed(export: Any) -> Any:
+    """Without the time taken, at any depth."""
+    if isinstance(export, dict):
+        return {key: untimed(value) for key, value in export.items() if key != "seconds"}
+    return [untimed(each) for each in export] if isinstance(export, list) else export
 
 
 Made = Callable[[], Any]
@@ -83,6 +95,54 @@ CASES: dict[str, tuple[Made, Sequence[str]]] = {
             "--columns", "1,3,2", "--run", "4",
         ],
     ),
+    "run with rules of ending": (
+        lambda: api.run("no-filter", runs=3000, errors=50, precision="none", time="1 h"),
+        ["run", "no-filter", "--runs", "3000", "--errors", "50", "--precision", "none", "--time", "1 h"],
+    ),
+    "compare": (
+        lambda: api.compare(
+            KNOB, with_=[{"filter.capacitor": "220 nF"}, OTHER], sets={"supply.voltage": "5 V"}, runs=60,
+            seed=4, threads=1,
+        ),
+        [
+            "compare", KNOB, "--with", LARGER, "--with", OTHER, "--set", "supply.voltage=5 V", "--runs", "60",
+            "--seed", "4",
+        ],
+    ),
+    "compare several": (
+        lambda: api.compare(KNOB, pathlib.Path("other.toml"), runs=40),
+        ["compare", KNOB, "other.toml", "--runs", "40"],
+    ),
+    "compare variants": (
+        lambda: api.compare("which-filter", runs=40), ["compare", "which-filter", "--runs", "40"],
+    ),
+    "sweep": (
+        lambda: api.sweep(KNOB, {"filter.capacitor": "47n..220n:E3"}, runs=60, target="1 in 100 steps"),
+        [
+            "sweep", KNOB, "--vary", "filter.capacitor=47n..220n:E3", "--runs", "60",
+            "--target", "1 in 100 steps",
+        ],
+    ),
+    "sweep with options": (
+        lambda: api.sweep(
+            api.scenario(KNOB, sets=["filter.series=2k2"]),
+            {"filter.capacitor": ["47 nF", "220 nF"], "supply.voltage": "3.3 V, 5 V"},
+            runs=30, all_runs=True, seed=9, use_ledger=False,
+        ),
+        [
+            "sweep", KNOB, "--set", "filter.series=2k2", "--vary", "filter.capacitor=47 nF, 220 nF",
+            "--vary", "supply.voltage=3.3 V, 5 V", "--runs", "30", "--all-runs", "--seed", "9", "--no-ledger",
+        ],
+    ),
+    "choose": (
+        lambda: api.choose(
+            "panel-knob", target="1 in 50 steps", vary="filter.capacitor=100n..470n:E3", runs=900
+        ),
+        [
+            "choose", "panel-knob", "--target", "1 in 50 steps", "--vary", "filter.capacitor=100n..470n:E3",
+            "--runs", "900",
+        ],
+    ),
     "show": (lambda: api.show("synchroniser-alone"), ["show", "synchroniser-alone"]),
     "list": (api.list_, ["list"]),
     "list counters": (lambda: api.list_("counters"), ["list", "counters"]),
@@ -99,18 +159,77 @@ def test_a_result_is_the_json_of_the_verb(here: pathlib.Path, case: str) -> None
 
 def test_an_export_fits_the_schema_of_its_verb(here: pathlib.Path) -> None:
     """It is validated as it is, read-only, and not only once written as text."""
-    results = {"run": api.run(KNOB, runs=20), "check": api.check(KNOB), "trace": api.trace(KNOB, run=1)}
+    results = {
+        "run": api.run(KNOB, runs=20),
+        "check": api.check(KNOB),
+        "trace": api.trace(KNOB, run=1),
+        "compare": api.compare(KNOB, with_=[LARGER], runs=20),
+        "sweep": api.sweep(KNOB, "filter.capacitor=47 nF, 100 nF", runs=20),
+    }
     for verb, result in results.items():
         jsonschema.validate(result.export, schema(f"{verb}.schema.json"))
 
 
-def test_the_page_is_that_of_the_verb(here: pathlib.Path) -> None:
-    done = CliRunner().invoke(steptally, ["run", KNOB, "--runs", "50", "--set", SET, "--html", "theirs.html"])
-    assert done.exit_code == 0, done.output
-    result = api.run(KNOB, runs=50, sets=[SET])
+PAGES: dict[str, tuple[Made, Sequence[str]]] = {
+    "run": (lambda: api.run(KNOB, runs=50, sets=[SET]), ["run", KNOB, "--runs", "50", "--set", SET]),
+    "compare": (
+        lambda: api.compare(KNOB, with_=[LARGER], runs=50),
+        ["compare", KNOB, "--with", LARGER, "--runs", "50"],
+    ),
+    "sweep": (
+        lambda: api.sweep(KNOB, "filter.capacitor=47 nF, 100 nF", runs=50),
+        ["sweep", KNOB, "--vary", "filter.capacitor=47 nF, 100 nF", "--runs", "50"],
+    ),
+    "choose": (
+        lambda: api.choose(KNOB, target="1 in 2 steps", vary={"filter.capacitor": ["100 nF"]}, runs=150),
+        ["choose", KNOB, "--target", "1 in 2 steps", "--vary", "filter.capacitor=100 nF", "--runs", "150"],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", PAGES)
+def test_the_page_is_that_of_the_verb(here: pathlib.Path, case: str) -> None:
+    make, arguments = PAGES[case]
+    done = CliRunner().invoke(steptally, [*arguments, "--html", "theirs.html"])
+    assert done.exit_code in (0, 1), done.output
+    result = make()
     result.save_page("ours.html")
     assert pathlib.Path("ours.html").read_bytes() == pathlib.Path("theirs.html").read_bytes()
-    assert result.export["gallery"] is None
+    assert result.export.get("gallery") is None
+
+
+def test_no_result_overwrites_its_scenario(here: pathlib.Path) -> None:
+    before = pathlib.Path(KNOB).read_bytes()
+    for save in (
+        api.run(KNOB, runs=1).save_page,
+        api.compare(KNOB, with_=[LARGER], runs=1).save_page,
+        api.sweep(KNOB, "filter.capacitor=47 nF, 100 nF", runs=1).save_page,
+        api.trace(KNOB, run=0).save_csv,
+    ):
+        with pytest.raises(api.BadInput, match="it is the file that is read"):
+            save(KNOB)
+    assert pathlib.Path(KNOB).read_bytes() == before
+
+
+def test_a_ledger_keeps_runs_and_tells_of_them(here: pathlib.Path) -> None:
+    first = api.run(KNOB, runs=40, ledger=pathlib.Path("kept.ledger"))
+    again = api.run(KNOB, runs=40, ledger="kept.ledger")
+    assert untimed(again.export) == untimed(first.export)
+    found = api.ledger("kept.ledger", check=True)
+    assert found.export == written("ledger", "kept.ledger", "--check")
+    assert (found.runs, found.file) == (40, "kept.ledger")
+    assert [row["runs"] for row in found.table("cells")] == [40]
+    assert not pathlib.Path("own.ledger").exists()
+    api.sweep(KNOB, "filter.capacitor=47 nF, 100 nF", runs=20)
+    assert api.ledger().runs == 40
+
+
+def test_without_a_ledger_of_its_own_a_sweep_warns_and_goes_on(
+    here: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("STEPTALLY_LEDGER", str(here / "missing" / "own.ledger"))
+    with pytest.warns(RuntimeWarning, match="Without a ledger: "):
+        assert api.sweep(KNOB, "filter.capacitor=47 nF, 100 nF", runs=20).complete
 
 
 @pytest.mark.parametrize(
@@ -147,6 +266,7 @@ def test_a_target(here: pathlib.Path, goal: dict[str, str], met: bool | None) ->
 
 FUNCTIONS: dict[str, Callable[..., Any]] = {
     "run": api.run, "check": api.check, "trace": api.trace, "replay": api.replay, "list": api.list_,
+    "compare": api.compare, "sweep": api.sweep, "choose": api.choose, "ledger": api.ledger,
 }  # fmt: skip
 
 

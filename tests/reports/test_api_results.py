@@ -11,6 +11,7 @@ import pathlib
 import pickle
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable
 from typing import Any
 
@@ -18,18 +19,30 @@ import pytest
 
 from reports import api
 from reports.api.readonly import ReadOnlyDict, ReadOnlyList, read_only
-from reports.api.result import flat
+from reports.api.result import even, flat
+from scenarios.written import as_toml
 from tests.reports.replays import recording
 from tests.reports.running import environment
 
 KNOB = "panel-knob"
-NAMES = ("run", "check", "trace", "worst", "replay", "scenario", "list", "kinds")
+NAMES = (
+    "run", "check", "trace", "worst", "replay", "compare", "sweep", "choose", "ledger", "scenario", "list",
+    "kinds",
+)  # fmt: skip
+
+
+@functools.cache
+def kept() -> api.Ledger:
+    """A ledger of two designs."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = pathlib.Path(folder) / "kept.ledger"
+        for capacitor in ("100 nF", "150 nF"):
+            api.run(KNOB, sets={"filter.capacitor": capacitor}, runs=5, ledger=file)
+        return api.ledger(file)
 
 
 @functools.cache
 def replayed(text: str) -> api.Replay:
-    import tempfile
-
     with tempfile.TemporaryDirectory() as folder:
         file = pathlib.Path(folder) / "trace.csv"
         file.write_text(text, encoding="utf-8")
@@ -45,6 +58,16 @@ def made(name: str) -> Any:
         "trace": lambda: api.trace(KNOB, run=2),
         "worst": lambda: api.trace("no-filter", worst=True, runs=20),
         "replay": lambda: replayed(recording(pairs_a=2, pairs_b=1)),
+        "compare": lambda: api.compare(
+            "no-filter", with_=["encoder.detents=20", "counter.setup=1 ms"], runs=30
+        ),
+        "sweep": lambda: api.sweep(
+            KNOB, {"filter.capacitor": "22n..220n:E3"}, runs=200, target="1 in 50 steps", use_ledger=False
+        ),
+        "choose": lambda: api.choose(
+            "no-filter", target="1 in 100 steps", vary="counter.setup=1 us, 2 us", runs=500, use_ledger=False
+        ),
+        "ledger": kept,
         "scenario": lambda: api.scenario("synchroniser-alone"),
         "list": api.list_,
         "kinds": lambda: api.list_("gestures"),
@@ -168,6 +191,62 @@ def test_lines_of_some_results() -> None:
 def test_a_nested_record_becomes_a_row() -> None:
     record = {"a": {"b": 1, "c": {"d": None}}, "e": ["x", 2], "f": [], "g": [{"h": 1}], "i": True}
     assert flat(record, first=0) == {"first": 0, "a.b": 1, "a.c.d": None, "e": "x, 2", "f": "", "i": True}
+
+
+def test_rows_of_one_table_have_the_same_keys() -> None:
+    rows = even([{"a": None, "b": 1}, {"a.c": 2, "b": 3}, {"d": None}])
+    assert rows == (
+        {"b": 1, "a.c": None, "d": None},
+        {"b": 3, "a.c": 2, "d": None},
+        {"b": None, "a.c": None, "d": None},
+    )
+    assert even([]) == ()
+
+
+def test_properties_of_comparisons_and_sweeps() -> None:
+    compare, sweep, choice = made("compare"), made("sweep"), made("choose")
+    assert (compare.headline, compare.runs) == (compare.export["headline"], 30)
+    assert list(compare.wrong_rates) == list(compare.designs)
+    assert list(compare.differences) == list(compare.verdicts) == list(compare.designs[1:])
+    assert set(compare.best) <= set(compare.designs)
+    for name, difference in compare.differences.items():
+        rates = compare.wrong_rates
+        parted = rates[name].estimate - rates[compare.designs[0]].estimate
+        assert difference.estimate == pytest.approx(parted)
+    assert (sweep.paths, sweep.complete, len(sweep.table("cells"))) == (("filter.capacitor",), True, 4)
+    meets = {row["filter.capacitor"]: row["meets_target"] for row in sweep.table("cells")}
+    assert [each["filter.capacitor"] for each in sweep.meeting] == [v for v, m in meets.items() if m == "yes"]
+    assert sweep.lowest["filter.capacitor"] in meets
+    assert (choice.recommended, choice.complete) == (None, True)
+    assert choice.table("alternatives")
+    good = api.choose(KNOB, target="1 in 2 steps", vary="filter.capacitor=100 nF", runs=150, use_ledger=False)
+    assert good.recommended == {"filter.capacitor": "100 nF"}
+    assert good.table("ranked")[0]["filter.capacitor"] == "100 nF"
+
+
+def test_designs_of_a_comparison_in_every_form(tmp_path: pathlib.Path) -> None:
+    """As files, as loaded scenarios with values laid over them, or as values for one scenario."""
+    knob = api.scenario(KNOB)
+    larger = api.scenario(knob, sets={"filter.capacitor": "220 nF"})
+    file = tmp_path / "larger.toml"
+    file.write_text(as_toml(larger.resolved), encoding="utf-8")
+    made = [
+        api.compare(KNOB, with_=[{"filter.capacitor": "220 nF"}], runs=50),
+        api.compare(knob, larger, runs=50),
+        api.compare(KNOB, file, runs=50),
+        api.compare(dict(knob.resolved), as_toml(larger.resolved), runs=50),
+    ]
+    wrong = [[design["wrong"] for design in each.export["designs"]] for each in made]
+    assert wrong == [wrong[0]] * 4
+    assert made[1].designs == (KNOB, f"{KNOB} with filter.capacitor=220 nF")
+    assert made[1].command.startswith(f"steptally compare {KNOB} design-2.toml --runs 50")
+    assert made[3].command.startswith("steptally compare design-1.toml design-2.toml --runs 50")
+
+
+def test_values_with_commas_stay_together() -> None:
+    """A group of settings is parted at its commas on the command line."""
+    result = api.compare(KNOB, with_=[{"title": "small, cheap", "filter.lines": ["A", "B"]}], runs=2)
+    assert result.export["designs"][1]["title"] == "small, cheap"
 
 
 def test_properties_of_the_other_results() -> None:

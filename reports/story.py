@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from reports.edge_words import does, goes_up, listed
-from reports.evidence import Case, contact_ticks, extreme, is_high, longest_gap, reigns
+from reports.evidence import Case, contact_ticks, extreme, is_high, longest_gap, reigns, shows_volts
 from reports.narrative import why
 from reports.teller import TICK, Sentence, Teller, instant_text
 from simcore.counters.base import FLAG_NAMES
@@ -191,7 +191,10 @@ def _pulse(case: Case, pulse: PulseFacts) -> Row:
         "origin": ORIGIN_NAMES[pulse.origin],
         "doubts": [words for flag, words in FLAG_NAMES.items() if pulse.flags & flag],
         "levels": [line.seen.level_at(pulse.tick) for line in case.traced.lines],
-        "volts": [None if each.node is None else each.node.at(pulse.tick) for each in case.traced.lines],
+        "volts": [
+            each.node.at(pulse.tick) if each.node is not None and shows_volts(case, line) else None
+            for line, each in enumerate(case.traced.lines)
+        ],
     }
 
 

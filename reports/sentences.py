@@ -12,6 +12,9 @@ VERDICTS = {
     "spurious": "counts that no movement caused",
 }
 
+SPURIOUS = "spurious"
+"""Besides verdicts and root causes of steps: counts that no movement caused."""
+
 CAUSES = {
     "chatter": "Chatter reached the counter: it saw more than one edge for one make or break.",
     "swallowed": "An edge was swallowed on its way: a make or break never reached the counter.",

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 MOST_RUNS = 100_000_000
 ALL = "all"
-SPURIOUS = "spurious"
-"""Besides root causes: counts that no movement caused."""
 
 
 @dataclass(frozen=True)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from reports.numbers import PER, Rate, counted, decimals, estimate_text, whole
+from reports.sentences import SPURIOUS
 from scenarios.words import listed
 
 Export = dict[str, Any]
 SHOWN = ("wrong", "missed", "doubled", "reversed", "flickered", "right")
 """What becomes of steps, what matters first."""
-SPURIOUS = "spurious"
 SMALLEST_P = 1.0e-4
 """Smaller P values are told as a bound."""
 

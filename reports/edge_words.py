@@ -15,15 +15,20 @@ from reports.evidence import (
     leads_to,
     longest_gap,
     lost_at,
+    makes_pulses,
     reigns,
     seen_edges,
 )
-from reports.teller import Sentence, Teller
+from reports.numbers import counted
+from reports.teller import DIGITS, Sentence, Teller
 from simcore.edges import LINE_NAMES, NOISE, SLIDING
 from simcore.traced import SeenEdge, Trail, TransitionFacts
 
 FEW = 4
 """Crossings or edges that are told one by one."""
+FINE = 4
+"""Digits of voltages that noise carries to and fro."""
+MEANWHILE = "The edges of this step itself were in order; what spoilt it came with a step beside it."
 
 
 def level_word(level: int) -> str:
@@ -69,10 +74,9 @@ def to_and_fro_words(
     edges = seen_edges(case.traced, transition)
     line = LINE_NAMES[transition.line]
     passed = _passed(case, transition)
+    meant = "for that" if makes_pulses(case, transition.line) else "instead of one"
     said.append(
-        tell.say(
-            f"{passed}So the counter saw {len(edges)} edges of {line} instead of one{_when(tell, edges)}."
-        )
+        tell.say(f"{passed}So the counter saw {len(edges)} edges of {line} {meant}{_when(tell, edges)}.")
     )
     return said
 
@@ -92,14 +96,13 @@ def _passed(case: Case, transition: TransitionFacts) -> str:
         for stage in line.stages
     ]
     told = [
-        f"of the {came} changes of {before} {name} passed on {left}"
+        f"{name} passed on {left} of the {counted(came, 'change')} of {before}"
         for (before, came), (name, left) in itertools.pairwise(counts)
         if line.node is None or name != repr(line.node.name)
     ]
     if not told:
         return "" if line.stages else "Nothing filters this line. "
-    text = "; ".join(told)
-    return f"{text[0].upper()}{text[1:]}. "
+    return f"{'; '.join(told)}. "
 
 
 def input_changes(case: Case, transition: TransitionFacts) -> tuple[Trail, list[int]] | None:
@@ -132,8 +135,7 @@ def _crossings(case: Case, tell: Teller, transition: TransitionFacts, noisy: boo
     if len(changes) > FEW:
         return [
             tell.say(
-                f"{name}'s voltage passed its thresholds ({tell.threshold(line, ticks[0], False)} falling, "
-                f"{tell.threshold(line, ticks[0], True)} rising) {len(changes)} times between "
+                f"{name}'s voltage passed its {_band(tell, line, ticks[0])} {len(changes)} times between "
                 f"{tell.at(ticks[0])} and {tell.at(ticks[-1])}."
             )
         ]
@@ -148,10 +150,21 @@ def _crossings(case: Case, tell: Teller, transition: TransitionFacts, noisy: boo
 def _noisy(tell: Teller, line: int, ticks: Sequence[int]) -> Sentence:
     name, first, last = LINE_NAMES[line], ticks[0], ticks[-1]
     return tell.say(
-        f"{name}'s voltage went from {tell.volts(line, first)} at {tell.at(first)} to only "
-        f"{tell.volts(line, last)} at {tell.at(last)}, in {tell.span(first, last)}, while noise of "
-        f"{tell.noise(line)} rms rode on it; with the thresholds at {tell.threshold(line, first, False)} "
-        f"falling and {tell.threshold(line, first, True)} rising, the input turned over {len(ticks)} times."
+        f"{name}'s voltage went from {tell.volts(line, first, FINE)} at {tell.at(first)} to only "
+        f"{tell.volts(line, last, FINE)} at {tell.at(last)}, in {tell.span(first, last)}, while noise of "
+        f"{tell.noise(line)} rms rode on it; about the {_band(tell, line, first, FINE)}, the input turned "
+        f"over {counted(len(ticks), 'time')}."
+    )
+
+
+def _band(tell: Teller, line: int, tick: int, digits: int = DIGITS) -> str:
+    """The thresholds of an input, or its only one."""
+    rising, falling = tell.node(line).thresholds_at(tick)
+    if rising == falling:
+        return f"threshold of {tell.threshold(line, tick, True, digits)}"
+    return (
+        f"thresholds ({tell.threshold(line, tick, False, digits)} falling, "
+        f"{tell.threshold(line, tick, True, digits)} rising)"
     )
 
 
@@ -211,9 +224,9 @@ def _there_already(
     missed = before and before[-1].index not in stage.transitions
     reason = f", for it had not followed when {name} {does(before[-1])}" if missed else ""
     return tell.say(
-        f"{name}'s voltage stood at {tell.volts(transition.line, start)} and its input at "
-        f"{level_word(stage.level_at(start - 1))} already{reason}; that is where this leads, so there was "
-        "nothing to pass on."
+        f"{name}'s voltage stood at {tell.volts(transition.line, start)}, and its input was "
+        f"{level_word(stage.level_at(start - 1))} already{reason}. That is where this change leads, so there "
+        "was nothing to pass on."
     )
 
 
@@ -222,10 +235,11 @@ def _short_of(case: Case, tell: Teller, transition: TransitionFacts, start: int,
     line = transition.line
     up = not is_high(case.traced, line, start)
     tick = extreme(case.traced, line, start, end, up)
+    volts, threshold = tell.shortfall(line, tick, up)
     return tell.say(
         f"Until {LINE_NAMES[line]} next moved, {tell.span(start, end)} later, its voltage "
-        f"{'rose' if up else 'fell'} no further than to {tell.volts(line, tick)} at {tell.at(tick)}, short "
-        f"of the {'rising' if up else 'falling'} threshold of {tell.threshold(line, tick, up)}."
+        f"{'rose' if up else 'fell'} no further than to {volts} at {tell.at(tick)}, short of the "
+        f"{'rising' if up else 'falling'} threshold of {threshold}."
     )
 
 
@@ -234,15 +248,14 @@ def _not_passed(
 ) -> Sentence:
     """A stage without a voltage that let nothing through."""
     stage = stages[place]
-    source = "the contact" if place == 0 else repr(stages[place - 1].name)
     earlier = stage.ticks[stage.ticks <= start]
     since = ""
     if earlier.size:
         last = int(earlier[-1])
         since = f", which had last changed {tell.span(last, start)} before,"
     return tell.say(
-        f"{stage.name!r} on line {LINE_NAMES[transition.line]}{since} passed on nothing of what came from "
-        f"{source} before the contact next moved, {tell.span(start, end)} later."
+        f"{stage.name!r} on line {LINE_NAMES[transition.line]}{since} let nothing of it through until the "
+        f"contact next moved, {tell.span(start, end)} later."
     )
 
 
@@ -260,8 +273,8 @@ def reach_words(case: Case, tell: Teller, first: TransitionFacts, second: Transi
     how = _late(case, tell, first)
     said.append(
         tell.say(
-            f"Yet {names[1]}'s edge reached the counter first, at {tell.at(came[1].tick)}: {names[0]} {how}"
-            f"{tell.span(came[1].tick, came[0].tick)} after it, at {tell.at(came[0].tick)}, which is "
+            f"Yet {names[1]}'s edge reached the counter first, at {tell.at(came[1].tick)}: {names[0]} did "
+            f"not {how} until {tell.span(came[1].tick, came[0].tick)} later, at {tell.at(came[0].tick)}, "
             f"{tell.span(moved[0], came[0].tick)} after its contact moved."
         )
     )
@@ -269,10 +282,10 @@ def reach_words(case: Case, tell: Teller, first: TransitionFacts, second: Transi
 
 
 def _late(case: Case, tell: Teller, transition: TransitionFacts) -> str:
-    """What the late line did when its edge came: the threshold reached, where that makes the edge."""
+    """What the late line did at its edge: reach the threshold, where that makes the edge."""
     found = input_changes(case, transition)
     edge = seen_edges(case.traced, transition)[0]
     if found is not None and found[1] and int(found[0].ticks[found[1][0]]) == edge.tick:
         up = goes_up(case, found[0], transition.line, found[1][0])
-        return f"reached {tell.threshold(transition.line, edge.tick, up)} only "
-    return "followed only "
+        return f"reach {tell.threshold(transition.line, edge.tick, up)}"
+    return "follow"

@@ -15,6 +15,7 @@ import numpy as np
 
 from simcore.chain import Chain, Design, wire
 from simcore.edges import NO_TRANSITION
+from simcore.stages.quiet import OneShot
 from simcore.traced import SeenEdge, StepFacts, TracedRun, Trail, TransitionFacts
 
 
@@ -75,6 +76,31 @@ def edge_at(trail: Trail, line: int, i: int) -> SeenEdge:
     return SeenEdge(
         int(trail.ticks[i]), line, int(trail.levels[i]), int(trail.origins[i]), int(trail.transitions[i])
     )
+
+
+def shows_volts(case: Case, line: int) -> bool:
+    """Whether the counter sees what the input makes of the line's voltage, with nothing in between."""
+    facts = case.traced.lines[line]
+    return facts.node is not None and facts.stages[-1].name == facts.node.name
+
+
+def latest_edge(case: Case, line: int, tick: int) -> SeenEdge | None:
+    """The last edge of a line at the counter up to a tick."""
+    seen = case.traced.lines[line].seen
+    i = int(np.searchsorted(seen.ticks, tick, side="right")) - 1
+    return edge_at(seen, line, i) if i >= 0 else None
+
+
+def next_edge(case: Case, line: int, tick: int) -> SeenEdge | None:
+    """The first edge of a line at the counter at or after a tick."""
+    seen = case.traced.lines[line].seen
+    i = int(np.searchsorted(seen.ticks, tick, side="left"))
+    return edge_at(seen, line, i) if i < seen.ticks.size else None
+
+
+def makes_pulses(case: Case, line: int) -> bool:
+    """Whether a stage of a line makes pulses of its own, two edges for one of the contact's changes."""
+    return any(isinstance(layer.line[line], OneShot) for layer in case.chain.layers)
 
 
 def evidence(traced: TracedRun, transitions: Sequence[TransitionFacts]) -> Evidence:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from reports.counting_words import counted_words, order_words, outcome_words, spoilt_words
-from reports.edge_words import bounce_words, reach_words, signed, swallowed_words, to_and_fro_words
+from reports.counting_words import counted_words, order_words, outcome_words
+from reports.doubt_words import spoilt_words
+from reports.edge_words import MEANWHILE, bounce_words, reach_words, signed, swallowed_words, to_and_fro_words
 from reports.evidence import Case, Evidence, seen_edges
+from reports.numbers import counted
 from reports.stray_words import stray_words
 from reports.teller import Sentence, Teller
 from simcore.counters.base import AT_STOP, HOLD, ILLEGAL, SETUP, SHORT
@@ -17,7 +19,6 @@ from simcore.traced import TransitionFacts
 Chain = list[Sentence]
 MOST = 2
 """Transitions of one kind that are told one by one."""
-MEANWHILE = "The edges of this step itself were in order; what spoilt it came with a step beside it."
 
 
 def why(case: Case, tell: Teller) -> Chain:
@@ -39,32 +40,54 @@ def _has_origin(case: Case, transition: TransitionFacts, origin: int) -> bool:
     return any(edge.origin == origin for edge in seen_edges(case.traced, transition))
 
 
-def _extra(case: Case, tell: Teller, origin: int | None) -> tuple[tuple[TransitionFacts, ...], Chain]:
-    """Transitions with edges too many, those with most edges first; of one origin if there are any."""
+def _extra(case: Case, origin: int | None = None) -> tuple[tuple[TransitionFacts, ...], Chain]:
+    """Transitions with edges too many, in order: those of one ``origin``, if there are any, and those that
+    made counts which they should not.
+    """
     found, said = _chosen(case, lambda evidence: bool(evidence.extra))
-    fit = [each for each in found.extra if origin is None or _has_origin(case, each, origin)]
-    ranked = sorted(fit or found.extra, key=lambda each: -len(seen_edges(case.traced, each)))
-    return tuple(sorted(ranked[:MOST], key=lambda each: each.index)), said
+    guilty = [each for each in found.extra if _miscounted(case, each)]
+    if origin is None:
+        return _ranked(case, guilty or found.extra), said
+    fit = [each for each in found.extra if _has_origin(case, each, origin)]
+    told = _ranked(case, [each for each in fit if each in guilty] or fit or found.extra)
+    others = () if any(each in guilty for each in told) else _ranked(case, guilty)
+    return tuple(sorted({*told, *others}, key=lambda each: each.index)), said
+
+
+def _ranked(case: Case, transitions: Sequence[TransitionFacts]) -> tuple[TransitionFacts, ...]:
+    """The few with most edges, in order."""
+    ranked = sorted(transitions, key=lambda each: -len(seen_edges(case.traced, each)))
+    return tuple(sorted(ranked[:MOST], key=lambda each: each.index))
+
+
+def _miscounted(case: Case, transition: TransitionFacts) -> bool:
+    """Whether a transition gave the step several counts, or one against its direction."""
+    counts = [
+        pulse.asked for pulse in case.step.pulses if pulse.asked and pulse.transition == transition.index
+    ]
+    return len(counts) > 1 or any(count * case.step.expected < 0 for count in counts)
 
 
 def _chatter(case: Case, tell: Teller) -> Chain:
-    transitions, said = _extra(case, tell, None)
+    transitions, said = _extra(case)
     for each in transitions:
         said += [bounce_words(case, tell, each), *to_and_fro_words(case, tell, each)]
     return [*said, *counted_words(case, tell)]
 
 
 def _sliding(case: Case, tell: Teller) -> Chain:
-    transitions, said = _extra(case, tell, SLIDING)
+    transitions, said = _extra(case, SLIDING)
     for each in transitions:
-        said += [bounce_words(case, tell, each), *to_and_fro_words(case, tell, each, SLIDING)]
+        origin = SLIDING if _has_origin(case, each, SLIDING) else None
+        said += [bounce_words(case, tell, each), *to_and_fro_words(case, tell, each, origin)]
     return [*said, *counted_words(case, tell)]
 
 
 def _slow_edge(case: Case, tell: Teller) -> Chain:
-    transitions, said = _extra(case, tell, NOISE)
+    transitions, said = _extra(case, NOISE)
     for each in transitions:
-        said += [bounce_words(case, tell, each), *to_and_fro_words(case, tell, each, NOISE)]
+        origin = NOISE if _has_origin(case, each, NOISE) else None
+        said += [bounce_words(case, tell, each), *to_and_fro_words(case, tell, each, origin)]
     return [*said, *counted_words(case, tell)]
 
 
@@ -86,7 +109,9 @@ def _named(transitions: tuple[TransitionFacts, ...]) -> str:
 
 def _swapped(case: Case, tell: Teller) -> Chain:
     found, said = _chosen(case, lambda evidence: bool(evidence.swapped))
-    for first, second in found.swapped[:MOST]:
+    causes = {pulse.transition for pulse in case.step.pulses if pulse.asked}
+    own = [pair for pair in found.swapped if causes & {each.index for each in pair}]
+    for first, second in (own or found.swapped)[:MOST]:
         said += [*reach_words(case, tell, first, second), *order_words(case, tell, first, second)]
     return [*said, *counted_words(case, tell)]
 
@@ -105,8 +130,9 @@ def _misfit(case: Case, tell: Teller) -> Chain:
     clean, due = signed(step.clean_net), signed(step.expected)
     if step.whole == NOTHING_MEANT:
         said = tell.say(
-            f"Nothing was meant here, but the shaft crossed {len(step.transitions)} boundaries of the "
-            f"contacts as it shook, and even contacts that do not bounce give {clean} for that."
+            "Nothing was meant here, but as the shaft shook it crossed a boundary of the contacts "
+            f"{counted(len(step.transitions), 'time')}, and even contacts that do not bounce give {clean} "
+            "for that."
         )
     else:
         said = tell.say(

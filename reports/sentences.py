@@ -12,9 +12,12 @@ VERDICTS = {
     "spurious": "counts that no movement caused",
 }
 
+SPURIOUS = "spurious"
+"""Besides verdicts and root causes of steps: counts that no movement caused."""
+
 CAUSES = {
-    "chatter": "Chatter passed the filter: the counter saw more than one edge for one make or break.",
-    "swallowed": "The filter swallowed an edge: a make or break never reached the counter.",
+    "chatter": "Chatter reached the counter: it saw more than one edge for one make or break.",
+    "swallowed": "An edge was swallowed on its way: a make or break never reached the counter.",
     "late direction": (
         "The direction line changed too shortly before the clock edge: the counter's set-up time was not met."
     ),
@@ -31,7 +34,7 @@ CAUSES = {
     ),
     "short pulse": "The clock pulse was shorter than the counter takes, which was free to ignore it.",
     "sliding": (
-        "A contact opened for a moment while it slid along its closed pad, and the filter let it through."
+        "A contact opened for a moment while it slid along its closed pad, and that reached the counter."
     ),
     "end stop": (
         "The count lay at an end stop while it ought not to: an earlier error had pushed it there, or bounce "

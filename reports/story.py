@@ -4,16 +4,16 @@ counter, and why it went wrong.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from reports.edge_words import does, goes_up, listed
-from reports.evidence import Case, contact_ticks, extreme, is_high, longest_gap, reigns
+from reports.evidence import Case, contact_ticks, extreme, is_high, longest_gap, reigns, shows_volts
 from reports.narrative import why
 from reports.teller import TICK, Sentence, Teller, instant_text
+from reports.wave_windows import Window, closer_window, told_window
 from simcore.counters.base import FLAG_NAMES
 from simcore.edges import LINE_NAMES, NOTHING_MEANT, ORIGIN_NAMES, PART
 from simcore.traced import Movement, PulseFacts, StepFacts, TracedRun, TransitionFacts
@@ -25,13 +25,15 @@ Row = dict[str, Any]
 class Story:
     """One step told; instants count from tick ``zero``.
 
-    Rows hold seconds and volts; ``window`` (ticks) is what a timing diagram should show.
+    Rows hold seconds and volts; ``window`` (ticks) is what a timing diagram should show, ``closer`` what in
+    it needs one of its own, None for nothing.
     """
 
     step: StepFacts
     zero: int
     zero_words: str
-    window: tuple[int, int]
+    window: Window
+    closer: Window | None
     hand: tuple[Sentence, ...]
     contacts: tuple[Row, ...]
     voltages: tuple[Row, ...]
@@ -47,8 +49,10 @@ def story_of(case: Case) -> Story:
     reasons = tuple(why(case, tell))
     bursts = [_burst(case, each) for each in case.step.transitions]
     counter = tuple(_pulse(case, pulse) for pulse in case.step.pulses)
+    window = told_window(case.step, reasons)
+    closer = closer_window(window, reasons)
     return Story(
-        case.step, case.step.start, _zero_words(case.step), _window(case.step, reasons), hand, tuple(bursts),
+        case.step, case.step.start, _zero_words(case.step), window, closer, hand, tuple(bursts),
         tuple(_voltages(case)), tuple(_passed(case)), counter, reasons,
     )  # fmt: skip
 
@@ -191,21 +195,8 @@ def _pulse(case: Case, pulse: PulseFacts) -> Row:
         "origin": ORIGIN_NAMES[pulse.origin],
         "doubts": [words for flag, words in FLAG_NAMES.items() if pulse.flags & flag],
         "levels": [line.seen.level_at(pulse.tick) for line in case.traced.lines],
-        "volts": [None if each.node is None else each.node.at(pulse.tick) for each in case.traced.lines],
+        "volts": [
+            each.node.at(pulse.tick) if each.node is not None and shows_volts(case, line) else None
+            for line, each in enumerate(case.traced.lines)
+        ],
     }
-
-
-def _window(step: StepFacts, reasons: Sequence[Sentence]) -> tuple[int, int]:
-    """The stretch that shows what the sentences on the causes speak of, with a margin; the whole step
-    where there are none.
-    """
-    ticks = [
-        tick
-        for sentence in reasons
-        for stated in sentence.stated
-        for tick in (stated.since, stated.tick)
-        if tick >= 0
-    ]
-    start, end = (min(ticks), max(ticks)) if ticks else (step.start, step.end)
-    margin = max((end - start) // 8, 10_000_000)
-    return max(start - margin, 0), end + margin

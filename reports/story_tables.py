@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,13 +11,15 @@ from rich.text import Text
 
 from reports.edge_words import signed
 from reports.numbers import whole
-from reports.teller import instant_text, time_text, volts_text
+from reports.teller import DIGITS, instant_text, telling_digits, time_text, volts_text
 from reports.terminal.grid import Column, fitted
 
 Export = dict[str, Any]
 
 MOST_ROWS = 24
 """Rows of one table; the JSON has all of them."""
+DOUBT_WIDTH = 16
+"""Columns of the text of a doubt."""
 
 
 def _cut(rows: Sequence[Export]) -> tuple[Sequence[Export], list[RenderableType]]:
@@ -82,22 +85,31 @@ def _first(row: Export) -> str:
     return "none" if row["first_edge_s"] is None else instant_text(row["first_edge_s"])
 
 
-def voltage_table(story: Export, console: Console) -> list[RenderableType]:
+def voltage_table(story: Export, console: Console, noisy: bool) -> list[RenderableType]:
     """Where the voltages met their thresholds, and where they came short."""
     rows, left = _cut(story["voltages"])
-    return [fitted(voltage_columns(rows), console), *left]
+    return [fitted(voltage_columns(rows, noisy), console), *left]
 
 
-def voltage_columns(rows: Sequence[Export]) -> list[Column]:
+def voltage_columns(rows: Sequence[Export], noisy: bool) -> list[Column]:
     """The columns of that table."""
     return [
         Column("time", [instant_text(row["at_s"]) for row in rows]),
         Column("line", [row["line"] for row in rows], side="left"),
-        Column("voltage", [volts_text(row["volts"]) for row in rows], style="bold"),
-        Column("threshold", [volts_text(row["threshold"]) for row in rows]),
+        Column(
+            "voltage\n(without noise)" if noisy else "voltage",
+            [volts_text(row["volts"], _digits(row)) for row in rows],
+            style="bold",
+        ),
+        Column("threshold", [volts_text(row["threshold"], _digits(row)) for row in rows]),
         Column("", [_way(row) for row in rows], side="left"),
         Column("the input", [_input(row) for row in rows], side="left"),
     ]
+
+
+def _digits(row: Export) -> int:
+    """Digits of a row: so many that a voltage which did not get there is seen not to have."""
+    return telling_digits(row["volts"], row["threshold"]) if row["level"] is None else DIGITS
 
 
 def _way(row: Export) -> str:
@@ -148,8 +160,16 @@ def count_columns(rows: Sequence[Export]) -> list[Column]:
         ),
         Column("because", [row["by"] for row in rows], side="left"),
         Column("by", [row["origin"] for row in rows], side="left", rank=3),
-        Column("doubts", [", ".join(row["doubts"]) for row in rows], side="left", rank=2, fold=True),
+        *_doubts(rows),
     ]
+
+
+def _doubts(rows: Sequence[Export]) -> list[Column]:
+    """Why counts were in doubt, if any was; in short lines, so that nothing else has to give way."""
+    if not any(row["doubts"] for row in rows):
+        return []
+    cells = ["\n".join(textwrap.wrap(", ".join(row["doubts"]), DOUBT_WIDTH)) for row in rows]
+    return [Column("doubts", cells, side="left")]
 
 
 def _counts(row: Export) -> str:

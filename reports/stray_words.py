@@ -8,6 +8,7 @@ import numpy as np
 
 from reports.edge_words import level_word, listed, signed
 from reports.evidence import edge_at
+from reports.numbers import counted
 from reports.teller import Sentence, Teller
 from simcore.edges import LINE_NAMES, NO_TRANSITION, NOISE, ORIGIN_NAMES, PICK_UP, POWER_UP, SUPPLY_DIP
 from simcore.traced import PulseFacts, SeenEdge, TracedRun
@@ -15,17 +16,17 @@ from simcore.traced import PulseFacts, SeenEdge, TracedRun
 MOST = 3
 """Edges or counts that are told one by one."""
 BY = {
-    PICK_UP: "by a pulse that the line picked up",
-    NOISE: "by noise on the line",
+    PICK_UP: "because of a pulse that the line picked up",
+    NOISE: "because of noise on the line",
     POWER_UP: "as the lines rose after power-up",
-    SUPPLY_DIP: "by a dip of the supply",
+    SUPPLY_DIP: "because of a dip of the supply",
 }
 """What is behind an edge without a movement, in words that end a sentence."""
 
 
 def behind(origin: int) -> str:
     """The words for an origin."""
-    return BY.get(origin, f"by {ORIGIN_NAMES[origin]}")
+    return BY.get(origin, f"because of {ORIGIN_NAMES[origin]}")
 
 
 def stray_words(
@@ -39,7 +40,9 @@ def stray_words(
     said = _in_turn(traced, tell, told)
     if len(edges) > len(told):
         said.append(
-            tell.say(f"{len(edges) - len(told)} more edges came to the counter with no contact moving.")
+            tell.say(
+                f"{counted(len(edges) - len(told), 'more edge')} came to the counter with no contact moving."
+            )
         )
     return said
 
@@ -60,7 +63,7 @@ def _edge_words(traced: TracedRun, tell: Teller, edge: SeenEdge) -> list[Sentenc
     said += _input_words(traced, tell, edge)
     said.append(
         tell.say(
-            f"{name} went {level_word(edge.level)} at the counter at {tell.at(edge.tick)}, "
+            f"{name} went {level_word(edge.level)} at the counter at {tell.at(edge.tick)} "
             f"{behind(edge.origin)}; no contact was behind it."
         )
     )
@@ -123,7 +126,8 @@ def spurious_words(traced: TracedRun, tell: Teller) -> list[Sentence]:
         for pulse in pulses[:MOST]
     ]
     more = f", and {len(pulses) - MOST} more" if len(pulses) > MOST else ""
-    head = tell.say(f"No movement caused these counts: {listed(told)}{more}.")
+    these = "this count" if len(pulses) == 1 else "these counts"
+    head = tell.say(f"No movement caused {these}: {listed(told)}{more}.")
     edges = [
         edge_at(line.seen, number, int(i))
         for number, line in enumerate(traced.lines)

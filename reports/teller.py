@@ -73,21 +73,26 @@ class Teller:
         """A time of the counter's own."""
         return self._note(time_text(ticks * TICK), LIMIT, ticks * TICK, -1, -1, -1)
 
-    def volts(self, line: int, tick: int) -> str:
+    def volts(self, line: int, tick: int, digits: int = DIGITS) -> str:
         """The voltage of a line at a tick."""
         value = self.node(line).at(tick)
-        return self._note(volts_text(value), VOLTS, value, line, -1, tick)
+        return self._note(volts_text(value, digits), VOLTS, value, line, -1, tick)
 
-    def threshold(self, line: int, tick: int, up: bool) -> str:
+    def threshold(self, line: int, tick: int, up: bool, digits: int = DIGITS) -> str:
         """The threshold that a voltage on its way up, or down, has to pass at a tick."""
         rising, falling = self.node(line).thresholds_at(tick)
         value = rising if up else falling
-        return self._note(volts_text(value), RISING if up else FALLING, value, line, -1, tick)
+        return self._note(volts_text(value, digits), RISING if up else FALLING, value, line, -1, tick)
+
+    def shortfall(self, line: int, tick: int, up: bool) -> tuple[str, str]:
+        """A voltage that came short of a threshold, and that one, in digits that tell them apart."""
+        digits = telling_digits(self.node(line).at(tick), self.node(line).thresholds_at(tick)[0 if up else 1])
+        return self.volts(line, tick, digits), self.threshold(line, tick, up, digits)
 
     def noise(self, line: int) -> str:
         """The noise on a line, rms."""
         value = self.node(line).noise
-        return self._note(volts_text(value), NOISE, value, line, -1, -1)
+        return self._note(write_quantity(value, VOLTAGE, DIGITS), NOISE, value, line, -1, -1)
 
     def node(self, line: int) -> LineNode:
         """The node of a line that has one."""
@@ -121,16 +126,33 @@ def time_text(seconds: float) -> str:
     return write_quantity(seconds, TIME, DIGITS)
 
 
-def volts_text(volts: float) -> str:
-    """A voltage in three digits: "1.93 V"; what is below a microvolt is 0."""
-    return write_quantity(volts if abs(volts) >= 1.0e-6 else 0.0, VOLTAGE, DIGITS)
+def volts_text(volts: float, digits: int = DIGITS) -> str:
+    """A voltage in so many digits, the last ones too where they are 0: "1.90 V"; what is below a microvolt
+    is "0 V".
+    """
+    if abs(volts) < 1.0e-6:
+        return "0 V"
+    number, unit = write_quantity(volts, VOLTAGE, digits).split()
+    missing = digits - len(number.lstrip("-0.").replace(".", ""))
+    point = "." if missing > 0 and "." not in number else ""
+    return f"{number}{point}{'0' * missing} {unit}"
+
+
+def telling_digits(volts: float, threshold: float) -> int:
+    """As few digits as tell a voltage from a threshold, within what a float holds."""
+    more = (each for each in range(DIGITS, 13) if volts_text(volts, each) != volts_text(threshold, each))
+    return next(more, DIGITS)
 
 
 def instant_text(seconds: float) -> str:
-    """An instant, to a microsecond or, within a millisecond of the zero, a tenth of one."""
+    """An instant, to a microsecond or, within a millisecond of the zero, a tenth of one, within ten
+    microseconds a hundredth.
+    """
     size = abs(seconds)
-    if size < 5.0e-8:
+    if size < 5.0e-9:
         return "0 us"
-    if size < 1.0e-3:
+    if size < 9.995e-6:
+        return f"{seconds * 1e6:.2f} us"
+    if size < 9.9995e-4:
         return f"{seconds * 1e6:.1f} us"
     return f"{seconds * 1e3:.3f} ms" if size < 1.0 else f"{seconds:.6f} s"

@@ -155,6 +155,7 @@ def _story(story: Story) -> Export:
         "zero_s": story.zero * TICK,
         "zero": story.zero_words,
         "window_s": [tick * TICK for tick in story.window],
+        "closer_s": None if story.closer is None else [tick * TICK for tick in story.closer],
         "hand": [_sentence(each) for each in story.hand],
         "contacts": list(story.contacts),
         "voltages": list(story.voltages),

@@ -10,12 +10,16 @@ from rich.text import Text
 
 from reports.edge_words import signed
 from reports.numbers import counted, whole
-from reports.sentences import cause_sentence
+from reports.sentences import SPURIOUS, cause_sentence
 from reports.story import Story
 from reports.story_tables import contact_table, count_table, passed_table, step_table, voltage_table
+from reports.stray_words import spurious_words
+from reports.teller import Teller
 from reports.terminal.blocks import printed
 from reports.terminal.prose import prose
+from reports.wave_windows import Window, with_margin
 from reports.waves import timing_diagram
+from simcore.edges import POWER_UP
 from simcore.traced import TracedRun
 
 Export = dict[str, Any]
@@ -23,6 +27,7 @@ Told = tuple[TracedRun, Story | None]
 TITLE = "bold cyan"
 WRONG = "bold red"
 GOOD = "bold green"
+CLOSER = "Closer, at what is too narrow to be seen above:"
 
 
 def trace_page(export: Export, told: Sequence[Told], console: Console, overview: bool) -> str:
@@ -62,7 +67,11 @@ def searched_words(searched: Export) -> str:
     if not found:
         return f"{where}: no step went wrong, and nothing was counted that nobody turned."
     told = found if wanted is None else [wanted]
-    return f"{where}; told below for each root cause the step that is furthest off: {', '.join(told)}."
+    causes = [cause for cause in told if cause != SPURIOUS]
+    below = [f"for each root cause the step that is furthest off: {', '.join(causes)}"] if causes else []
+    if SPURIOUS in told:
+        below.append("the run with the most counts that no movement caused")
+    return f"{where}; told below {'; and '.join(below)}."
 
 
 def _run(
@@ -73,7 +82,9 @@ def _run(
         yield _section("Steps of this run", step_table(trace, console))
     if trace["spurious"]:
         yield _section("Counts that no movement caused", *_sentences(trace["spurious"]))
-    if story is not None:
+    if story is None:
+        yield from diagrams(traced, story, console)
+    else:
         yield from _story(trace, traced, story, console)
 
 
@@ -105,23 +116,49 @@ def _wrong(trace: Export) -> int:
 
 def _story(trace: Export, traced: TracedRun, story: Story, console: Console) -> Iterator[RenderableType]:
     step, told = trace["steps"][trace["step"] - 1], trace["story"]
-    start, end = story.window
     yield Group(
         prose(verdict_line(step), WRONG if step["cause"] else GOOD),
         *([prose(cause_sentence(step["cause"]))] if step["cause"] else []),
     )
-    yield Group(prose(told["zero"]), timing_diagram(traced, start, end, console, story.zero))
+    yield from diagrams(traced, story, console)
     yield _section("What the hand did", *_sentences(told["hand"]))
     if told["contacts"]:
         yield _section("What the contacts did", *contact_table(told, console))
     if told["voltages"]:
-        yield _section("What the voltages were, and what the inputs saw", *voltage_table(told, console))
+        yield _section(
+            "What the voltages were, and what the inputs saw", *voltage_table(told, console, is_noisy(traced))
+        )
     if told["contacts"]:
         yield _section("What every stage passed on", passed_table(told, console))
     counter = count_table(told, console) if told["counter"] else [Text("Nothing in this step.")]
     yield _section("What the counter did", *counter)
     if told["why"]:
         yield _section(f"Why it was {step['verdict']}", *_sentences(told["why"]))
+
+
+def diagrams(traced: TracedRun, story: Story | None, console: Console) -> Iterator[Group]:
+    """The timing diagrams of a step, each below the words that introduce it; without a step that of the
+    first count that no movement caused, if there is one.
+    """
+    if story is not None:
+        yield Group(prose(story.zero_words), timing_diagram(traced, *story.window, console, story.zero))
+        if story.closer is not None:
+            yield Group(prose(CLOSER), timing_diagram(traced, *story.closer, console, story.zero))
+    elif any(pulse.step == 0 and pulse.asked for pulse in traced.pulses):
+        yield Group(timing_diagram(traced, *_first_spurious(traced), console))
+
+
+def is_noisy(traced: TracedRun) -> bool:
+    """Whether noise rides on a voltage, which neither tables nor diagrams show."""
+    return any(line.node is not None and line.node.noise > 0.0 for line in traced.lines)
+
+
+def _first_spurious(traced: TracedRun) -> Window:
+    """A window on the first count that no movement caused, and the edges before it."""
+    first = next(pulse for pulse in traced.pulses if pulse.step == 0 and pulse.asked)
+    _, *edges = spurious_words(traced, Teller(traced, 0))
+    ticks = [stated.tick for said in edges for stated in said.stated if stated.tick >= 0]
+    return with_margin([first.tick, *ticks, *([0] if first.origin == POWER_UP else [])])
 
 
 def verdict_line(step: Export) -> str:

@@ -107,14 +107,17 @@ def volt_rows(
     return ["".join(row) for row in canvas]
 
 
-def volt_labels(scale: Scale, rising: tuple[float, float], falling: tuple[float, float]) -> list[str]:
-    """A label for each row: volts at the edges of the plot and at the thresholds, each of which has
-    a value at the beginning and one at the end of the window.
+def volt_labels(
+    scale: Scale, ends: tuple[float, float], rising: tuple[float, float], falling: tuple[float, float]
+) -> list[str]:
+    """A label for each row: the lowest and the highest of all that is drawn (``ends``; 0 V where the plot
+    begins there), and the thresholds, each of which has a value at the beginning and one at the end of the
+    window.
     """
     labels = [""] * scale.rows
     places = decimals(0.1 * (scale.high - scale.low))
-    labels[0] = f"{scale.high:.{places}f} V"
-    labels[-1] = f"{scale.low:.{places}f} V" if scale.low else "0 V"
+    labels[0] = f"{ends[1]:.{places}f} V"
+    labels[-1] = f"{ends[0]:.{places}f} V" if scale.low else "0 V"
     up, down = scale.row(rising[0]), scale.row(falling[0])
     rise, fall = _span(rising, places), _span(falling, places)
     if rising == falling:

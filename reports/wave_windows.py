@@ -1,89 +1,66 @@
-"""Which stretch of a run a timing diagram shows: a step as a whole, and the instants that decided it."""
+"""Which stretches of a run a timing diagram shows: what the sentences on a step speak of, and what in them is
+too narrow to be seen there.
+
+Windows are pairs of ticks.
+"""
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from simcore.traced import StepFacts, TracedRun
+    from reports.teller import Sentence
+    from simcore.traced import StepFacts
 
-LINES = ("A", "B")
-MARGIN = 0.06
-"""Share of a step's length that is shown before it and behind it."""
-LEAST_MARGIN = 1_000_000
-"""Ticks (1 us)."""
+Window = tuple[int, int]
+LEAST_MARGIN = 10_000_000
+"""Ticks (10 us) that are shown before and behind, at least."""
+SHARE = 8
+"""The margin is this part of what is shown."""
 WIDE = 30
-"""A gap shorter than this part of the overview is looked at in a window of its own."""
+"""What is shorter than this part of a window is looked at in a window of its own."""
 ROOM = 1.5
-"""Gaps shown to either side of the gap that decided."""
+"""Of such a stretch's own length, shown to either side of it."""
+LEAST_ROOM = 10
+"""Ticks."""
 
 
-class Window(NamedTuple):
-    """A stretch of a run (ticks) and what it shows, in words."""
+def told_window(step: StepFacts, sentences: Sequence[Sentence]) -> Window:
+    """What the sentences on a step speak of, with a margin; the whole step where they speak of nothing.
 
-    start: int
-    end: int
-    words: str
-
-
-def interesting_window(traced: TracedRun, step: StepFacts) -> tuple[int, int]:
-    """From just before a step's first transition to just behind its last edge or pulse (ticks)."""
-    margin = max(int(MARGIN * (step.end - step.start)), LEAST_MARGIN)
-    return max(step.start - margin, 0), step.end + margin
-
-
-def windows_of(traced: TracedRun, step: StepFacts) -> list[Window]:
-    """The step as a whole, and, where what decided it is too narrow to be seen there, a window on it."""
-    start, end = interesting_window(traced, step)
-    windows = [Window(start, end, "the whole step")]
-    gap = closest(traced, step)
-    if gap is not None and gap.end - gap.start < (end - start) // WIDE:
-        room = max(int(ROOM * (gap.end - gap.start)), 10)
-        windows.append(Window(max(gap.start - room, 0), gap.end + room, gap.words))
-    return windows
-
-
-def closest(traced: TracedRun, step: StepFacts) -> Window | None:
-    """The shortest stretch between two edges at the counter, of which one gave a pulse of the step
-    (or, without pulses, is the step's); where no edge came so far, between two changes of a
-    contact.  None where there is none.
-
-    A doubt about set-up or hold lies between edges of different lines.
+    What lies further from the step than the step is long (since when a contact had been at rest) is
+    left out.
     """
-    from simcore.counters.base import HOLD, SETUP
-
-    doubtful = [pulse for pulse in step.pulses if pulse.flags & (SETUP | HOLD)]
-    mine = {pulse.transition for pulse in doubtful or step.pulses} or {
-        each.index for each in step.transitions
-    }
-    found = list(_at_counter(traced, mine, bool(doubtful)))
-    if not step.edges:
-        found = list(_at_contacts(traced, mine))
-    return min(found, key=lambda gap: gap.end - gap.start, default=None)
+    length = step.end - step.start
+    near = (step.start - length, step.end + length)
+    ticks = [tick for sentence in sentences for tick in _ticks(sentence, near)]
+    return with_margin(ticks or [step.start, step.end])
 
 
-def _at_counter(traced: TracedRun, mine: set[int], across: bool) -> Iterator[Window]:
-    """Neighbouring edges, of which one is of ``mine``; ``across``: on different lines."""
-    edges = sorted(
-        (tick, number, transition)
-        for number, line in enumerate(traced.lines)
-        for tick, transition in zip(line.seen.ticks.tolist(), line.seen.transitions.tolist(), strict=True)
-    )
-    for (before, one, cause), (after, other, later) in itertools.pairwise(edges):
-        if after > before and (one != other or not across) and not mine.isdisjoint((cause, later)):
-            lines = (
-                f"edges of {LINES[one]} and {LINES[other]}" if one != other else f"two edges of {LINES[one]}"
-            )
-            yield Window(before, after, f"{lines} at the counter")
+def with_margin(ticks: Sequence[int]) -> Window:
+    """From the first to the last of some ticks, with a margin."""
+    start, end = min(ticks), max(ticks)
+    margin = max((end - start) // SHARE, LEAST_MARGIN)
+    return max(start - margin, 0), end + margin
 
 
-def _at_contacts(traced: TracedRun, mine: set[int]) -> Iterator[Window]:
-    import numpy as np
+def closer_window(window: Window, sentences: Sequence[Sentence]) -> Window | None:
+    """A window on the shortest stretch that a sentence speaks of, where ``window`` is too wide for it;
+    None where all can be seen.
+    """
+    told = [ticks for ticks in (list(_ticks(sentence, window)) for sentence in sentences) if ticks]
+    spans = [(min(ticks), max(ticks)) for ticks in told if min(ticks) < max(ticks)]
+    start, end = min(spans, key=lambda span: span[1] - span[0], default=window)
+    if end - start >= (window[1] - window[0]) // WIDE:
+        return None
+    room = max(int(ROOM * (end - start)), LEAST_ROOM)
+    return max(start - room, 0), end + room
 
-    for name, line in zip(LINES, traced.lines, strict=True):
-        ticks = line.contact.ticks[np.isin(line.contact.transitions, list(mine))].tolist()
-        for before, after in itertools.pairwise(ticks):
-            if after > before:
-                yield Window(before, after, f"two changes of contact {name}")
+
+def _ticks(sentence: Sentence, within: Window) -> Iterator[int]:
+    """The ticks that a sentence states, but for those outside of a window."""
+    for stated in sentence.stated:
+        for tick in (stated.since, stated.tick):
+            if tick >= 0 and within[0] <= tick <= within[1]:
+                yield tick

@@ -9,8 +9,9 @@ from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
 from reports.samples import places, voltage_samples
+from reports.teller import TICK, instant_text
 from reports.terminal.prose import prose
-from reports.wave_grid import Grid, Signs, grid_of, number_text, signs_for, time_axis, unit_for
+from reports.wave_grid import Grid, Signs, grid_of, signs_for, time_axis
 from reports.wave_rows import (
     MORE,
     Pulse,
@@ -22,9 +23,6 @@ from reports.wave_rows import (
     volt_labels,
     volt_rows,
 )
-from reports.wave_windows import Window as Window
-from reports.wave_windows import interesting_window as interesting_window
-from reports.wave_windows import windows_of as windows_of
 
 if TYPE_CHECKING:
     from simcore.traced import LineNode, PulseFacts, TracedRun, Trail
@@ -96,8 +94,7 @@ def named_zero(traced: TracedRun, grid: Grid) -> tuple[int, str]:
 
 
 def _run_time(tick: int) -> str:
-    name, size = unit_for(max(tick, 1))
-    return f"{number_text(tick, size, 1).rstrip('0').rstrip('.') if size > 1 else tick} {name}"
+    return instant_text(tick * TICK)
 
 
 def _gutter(traced: TracedRun, width: int) -> int:
@@ -149,9 +146,10 @@ def _volts(node: LineNode, grid: Grid, signs: Signs, style: str) -> Iterator[Row
     low, high = extremes(grid, samples)
     thresholds = [node.thresholds_at(tick) for tick in grid.bounds[:-1].tolist()]
     levels = [samples.volts.min(), samples.volts.max(), *(volts for pair in thresholds for volts in pair)]
-    scale = _scale(float(min(levels)), float(max(levels)))
+    lowest, highest = float(min(levels)), float(max(levels))
+    scale = _scale(lowest, highest)
     (rise, fall), (last_rise, last_fall) = thresholds[0], thresholds[-1]
-    labels = volt_labels(scale, (rise, last_rise), (fall, last_fall))
+    labels = volt_labels(scale, (max(lowest, scale.low), highest), (rise, last_rise), (fall, last_fall))
     plot = volt_rows(scale, low, high, thresholds, signs)
     for label, cells in zip(labels, plot, strict=True):
         yield Row(label, cells, style)

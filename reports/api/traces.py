@@ -133,26 +133,21 @@ def _voltages(trace: Export) -> Iterable[Row]:
 
 
 def _run_parts(trace: Export, told: Told) -> list[Part]:
-    """One run: its step with the diagram and why, then its tables."""
+    """One run: its step with the diagrams and why, then its tables."""
     from reports.story_tables import step_columns
-    from reports.trace_view import run_line, verdict_line
-    from reports.waves import timing_diagram
+    from reports.trace_view import diagrams, run_line, verdict_line
 
     traced, story = told
     cause = trace["searched_for"]
     found = [line(run_line(trace) if cause is None else f"Worst by {cause}. {run_line(trace)}")]
     found += [line(each["text"]) for each in trace["spurious"]]
-    steps = more("Steps of this run", grid_table("Steps of this run", step_columns(trace)))
-    if story is None:
-        return [*found, steps]
-    step, window = trace["steps"][trace["step"] - 1], story.window
-    console = _console()
-    diagram = drawn(timing_diagram(traced, *window, console, story.zero))
-    why = [line(each["text"]) for each in trace["story"]["why"]]
-    return [
-        *found, strong(verdict_line(step)), line(trace["story"]["zero"]), diagram, *why,
-        more("What happened, in order", *_story_parts(trace["story"])), steps,
-    ]  # fmt: skip
+    if story is not None:
+        found.append(strong(verdict_line(trace["steps"][trace["step"] - 1])))
+    found += [drawn(each) for each in diagrams(traced, story, _console())]
+    if story is not None:
+        found += [line(each["text"]) for each in trace["story"]["why"]]
+        found.append(more("What happened, in order", *_story_parts(traced, trace["story"])))
+    return [*found, more("Steps of this run", grid_table("Steps of this run", step_columns(trace)))]
 
 
 def _console() -> Console:
@@ -162,22 +157,23 @@ def _console() -> Console:
     return layout(DRAWING_WIDTH, "utf-8")
 
 
-def _story_parts(story: Export) -> list[Part]:
+def _story_parts(traced: TracedRun, story: Export) -> list[Part]:
     """The story of a step as tables."""
     from reports import story_tables as tables
+    from reports.trace_view import is_noisy
 
-    found = [line(each["text"]) for each in story["hand"]]
     shown = {
-        "What the contacts did": ("contacts", tables.contact_columns),
-        "What the voltages were, and what the inputs saw": ("voltages", tables.voltage_columns),
-        "What the counter did": ("counter", tables.count_columns),
+        "What the contacts did": tables.contact_columns(story["contacts"]),
+        "What the voltages were, and what the inputs saw": tables.voltage_columns(
+            story["voltages"], is_noisy(traced)
+        ),
+        "What every stage passed on": tables.passed_columns(story) if story["contacts"] else [],
+        "What the counter did": tables.count_columns(story["counter"]),
     }
-    found += [
-        grid_table(caption, columns(story[key])) for caption, (key, columns) in shown.items() if story[key]
+    found = [line(each["text"]) for each in story["hand"]]
+    return found + [
+        grid_table(words, columns) for words, columns in shown.items() if columns and columns[0].cells
     ]
-    if story["contacts"]:
-        found.append(grid_table("What every stage passed on", tables.passed_columns(story)))
-    return found
 
 
 def trace(

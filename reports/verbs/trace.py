@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 
 MOST_RUNS = 100_000_000
 ALL = "all"
-SPURIOUS = "spurious"
-"""Besides root causes: counts that no movement caused."""
 Place = tuple[str | None, int, int | None]
 """Something to tell: the cause that it was searched for, run and step; None for no cause, no step."""
 
@@ -124,6 +122,7 @@ def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: 
         return None
     if number is not None or step is not None:
         raise UserError("--worst searches for run and step itself; leave out --run and --step")
+    from reports.sentences import SPURIOUS
     from simcore.sums import CAUSES
 
     words = (*CAUSES[1:], SPURIOUS)
@@ -195,6 +194,7 @@ def places_of(
     if asked.worst is None:
         assert asked.run is not None  # noqa: S101 - wanted_cause has seen to it
         return None, [(None, asked.run, asked.step)]
+    from reports.sentences import SPURIOUS
     from simcore.worst import search
 
     found = search(scenario.design, asked.seed, asked.runs, 0, show)

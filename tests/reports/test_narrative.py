@@ -11,12 +11,23 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from reports.counting_words import looks_of
 from reports.evidence import Case, case_of
+from reports.looking_words import looks_of
 from reports.narrative import CHAINS, why
 from reports.story import story_of
 from reports.stray_words import dips, spurious_words
-from reports.teller import FALLING, INSTANT, LIMIT, NOISE, RISING, SPAN, VOLTS, Sentence, Stated, Teller
+from reports.teller import (
+    FALLING,
+    INSTANT,
+    LIMIT,
+    NOISE,
+    RISING,
+    SPAN,
+    VOLTS,
+    Sentence,
+    Stated,
+    Teller,
+)
 from simcore.chain import Design
 from simcore.compiling import Kernel
 from simcore.sums import CAUSES
@@ -113,6 +124,7 @@ def check_shortfall(name: str, told: Case, sentence: Sentence) -> None:
         assert by_hand is not None
         assert (by_hand <= volts.value + 1e-6) if up else (by_hand >= volts.value - 1e-6)
     assert (volts.value < threshold.value) if up else (volts.value > threshold.value)
+    assert volts.written != threshold.written
 
 
 def check(name: str, told: Case, sentence: Sentence, zero: int) -> None:
@@ -233,7 +245,7 @@ def test_a_sentence_bears_all_that_it_states() -> None:
     later, sooner = tell.at(9_000_000), tell.at(2_000_000)
     assert [each.tick for each in tell.say(f"{sooner}, then {later}").stated] == [2_000_000, 9_000_000]
     tell.at(5_000_000)
-    with pytest.raises(ValueError, match=r"'5\.0 us' is stated but not written"):
+    with pytest.raises(ValueError, match=r"'5\.00 us' is stated but not written"):
         tell.say("Nothing.")
 
 

@@ -59,7 +59,7 @@ def test_a_missed_count_has_a_row_of_its_own(folder: pathlib.Path) -> None:
         ["+1", "17", "+1", "17", "1", "A", "closes", "right"],
         ["none", "+1", "18", "5", "A", "closes", "missed"],
     ]
-    assert "The filter swallowed an edge" in text
+    assert "An edge was swallowed on its way" in text
 
 
 def test_doubts_are_named_and_explained(folder: pathlib.Path) -> None:

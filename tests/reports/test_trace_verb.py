@@ -149,7 +149,7 @@ def test_spurious_counts_are_found_and_told() -> None:
     export = exported("supply-dips", "--worst", "spurious", "--runs", "200")
     (trace,) = export["traces"]
     assert trace["story"] is None
-    assert "by a dip of the supply" in trace["spurious"][-1]["text"]
+    assert "because of a dip of the supply" in trace["spurious"][-1]["text"]
     assert any(pulse["step"] is None for pulse in trace["pulses"])
 
 

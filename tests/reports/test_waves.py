@@ -14,6 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.console import Console
 
+from reports.evidence import case_of
+from reports.story import Story, story_of
+from reports.teller import INSTANT, SPAN, Sentence, Stated
 from reports.wave_grid import (
     ASCII,
     UNICODE,
@@ -26,7 +29,9 @@ from reports.wave_grid import (
     unit_for,
 )
 from reports.wave_rows import Pulse, Scale, level_row, position_row, pulse_row, volt_labels, volt_rows
-from reports.waves import interesting_window, named_zero, timing_diagram, windows_of
+from reports.wave_windows import WIDE, closer_window, told_window, with_margin
+from reports.waves import named_zero, timing_diagram
+from scenarios.load import load_scenario
 from simcore.traced import TracedRun
 from tests.reports.traced_runs import MS, US, by_hand, pulse, traced
 
@@ -71,6 +76,17 @@ def drawn(run: TracedRun, start: int, end: int, console: Console) -> list[str]:
     return [line.rstrip() for line in capture.get().splitlines()]
 
 
+def stories(asked: Any) -> list[Story]:
+    """Every step of a run, told."""
+    name, _, *sets = asked
+    design, run = load_scenario(name, sets).design, traced(*asked)
+    return [story_of(case_of(design, run, step.number)) for step in run.steps]
+
+
+def windows(story: Story) -> list[tuple[int, int]]:
+    return [story.window, *([] if story.closer is None else [story.closer])]
+
+
 def row(lines: list[str], label: str) -> str:
     """What stands beside a label, one character a column."""
     (found,) = [line for line in lines if line.lstrip().startswith(f"{label} ") or line.strip() == label]
@@ -86,16 +102,16 @@ def test_a_whole_diagram() -> None:
 @pytest.mark.parametrize("width", [40, 80, 120, 200])
 def test_it_fits_any_width_and_reads_alike_with_and_without_colour(asked: Any, width: int) -> None:
     run = traced(*asked)
-    for step in run.steps[:3]:
-        for window in windows_of(run, step):
-            lines = drawn(run, window.start, window.end, screen(width))
+    for story in stories(asked)[:3]:
+        for window in windows(story):
+            lines = drawn(run, *window, screen(width))
             assert max(map(len, lines)) <= width
-            plain = drawn(run, window.start, window.end, screen(width, "ascii"))
+            plain = drawn(run, *window, screen(width, "ascii"))
             assert "".join(plain).isascii()
             assert len(plain) == len(lines)
             console = screen(width, colour=True)
             with console.capture() as capture:
-                console.print(timing_diagram(run, window.start, window.end, console))
+                console.print(timing_diagram(run, *window, console))
             text = _without_codes(capture.get())
             assert [line.rstrip() for line in text.splitlines()] == lines
 
@@ -107,8 +123,8 @@ def _without_codes(text: str) -> str:
 @pytest.mark.parametrize("asked", RUNS, ids=[" ".join(map(str, each)) for each in RUNS])
 def test_every_change_and_every_pulse_shows(asked: Any) -> None:
     run = traced(*asked)
-    for step in run.steps:
-        start, end = interesting_window(run, step)
+    for story in stories(asked):
+        start, end = story.window
         lines = drawn(run, start, end, screen(80))
         for name, line in zip("AB", run.lines, strict=True):
             contact = row(lines, f"{name} contact")
@@ -201,9 +217,12 @@ def test_voltages_stand_in_their_rows() -> None:
     low, high = np.array([0.1, 0.5, 0.9, 1.5, 0.2, 2.9]), np.array([0.1, 0.5, 0.9, 1.5, 2.9, 3.5])
     rows = volt_rows(scale, low, high, [(2.2, 1.1)] * 6, ASCII)
     assert rows == ['----|"', "...=|.", '_="' + " | "]
-    assert volt_labels(scale, (2.2, 2.2), (1.1, 1.1)) == ["2.20 V rising", "1.10 V falling", "0 V"]
-    assert volt_labels(scale, (1.5, 1.4), (1.2, 1.1))[1] == "1.50-1.40/1.20-1.10 V"
-    assert volt_labels(scale, (1.5, 1.5), (1.5, 1.5))[1] == "1.50 V threshold"
+    ends = (0.1, 2.9)
+    assert volt_labels(scale, ends, (2.2, 2.2), (1.1, 1.1)) == ["2.20 V rising", "1.10 V falling", "0 V"]
+    assert volt_labels(scale, ends, (1.5, 1.4), (1.2, 1.1))[1] == "1.50-1.40/1.20-1.10 V"
+    assert volt_labels(scale, ends, (1.5, 1.5), (1.5, 1.5)) == ["2.90 V", "1.50 V threshold", "0 V"]
+    lifted = Scale(0.5, 3.0, 3)
+    assert volt_labels(lifted, (0.6, 2.9), (1.5, 1.5), (1.5, 1.5)) == ["2.90 V", "1.50 V threshold", "0.60 V"]
 
 
 def test_pulses_and_positions_that_have_no_room() -> None:
@@ -221,57 +240,55 @@ def test_pulses_and_positions_that_have_no_room() -> None:
 
 
 @pytest.mark.parametrize("asked", RUNS, ids=[" ".join(map(str, each)) for each in RUNS])
-def test_windows_hold_what_they_are_about(asked: Any) -> None:
-    run = traced(*asked)
-    zoomed = 0
-    for step in run.steps:
-        overview, *closer = windows_of(run, step)
-        assert overview.start == 0 or overview.start < step.start
-        assert overview.end > step.end
-        seen = sorted(tick for line in run.lines for tick in line.seen.ticks.tolist())
-        for window in closer:
-            zoomed += 1
-            assert 20 * (window.end - window.start) < 8 * (overview.end - overview.start)
-            inside = [tick for tick in seen if window.start < tick < window.end]
-            if step.edges:
-                assert len(inside) >= 2
-                assert {edge.tick for edge in step.edges} & set(inside)
-    if asked == RUNS[0]:
-        assert zoomed > 5
+def test_windows_hold_what_the_sentences_speak_of(asked: Any) -> None:
+    for story in stories(asked):
+        (start, end), step = story.window, story.step
+        length = step.end - step.start
+        ticks = [t for each in story.why for said in each.stated for t in (said.since, said.tick) if t >= 0]
+        near = [tick for tick in ticks if step.start - length <= tick <= step.end + length]
+        assert all(start <= tick < end for tick in near or [step.start, step.end - 1])
+        if story.closer is not None:
+            inside = [tick for tick in near if story.closer[0] < tick < story.closer[1]]
+            assert len(set(inside)) >= 2
+            assert WIDE * (max(inside) - min(inside)) < end - start
 
 
-def test_a_doubt_is_shown_between_the_lines() -> None:
-    """The direction changed 2 us after the clock edge; the clock chatters closer than that elsewhere."""
-    run = by_hand(
-        ([1 * MS], [3 * MS]),
-        ([1 * MS, 5 * MS, 5 * MS + US], [1 * MS + 2 * US]),
-        [pulse(1 * MS, 1, 1, flags=2)],
-    )
-    window = windows_of(run, run.steps[0])[1]
-    assert window.words == "edges of A and B at the counter"
-    assert window.start < 1 * MS < 1 * MS + 2 * US < window.end
+def stated(what: str, since: int, tick: int) -> Stated:
+    return Stated("", what, 0.0, -1, since, tick)
 
 
-def test_without_an_edge_at_the_counter_the_contact_is_looked_at() -> None:
-    run = by_hand(([1 * MS, 1 * MS + US, 5 * MS], []), ([], []))
-    overview, closer = windows_of(run, run.steps[0])
-    assert closer.words == "two changes of contact A" or overview.end > 0
-    assert closer.start < 1 * MS < 1 * MS + US < closer.end
+def test_what_is_too_narrow_gets_a_window_of_its_own() -> None:
+    wide = Sentence("", (stated(INSTANT, -1, 2 * MS), stated(INSTANT, -1, 6 * MS)))
+    narrow = Sentence("", (stated(SPAN, 3 * MS, 3 * MS + US),))
+    less = Sentence("", (stated(SPAN, 4 * MS, 4 * MS + 20 * US),))
+    window = told_window(BY_HAND.steps[0], [wide, narrow, less])
+    assert window == (2 * MS - MS // 2, 6 * MS + MS // 2)
+    assert closer_window(window, [wide, less, narrow]) == (3 * MS - 3 * US // 2, 3 * MS + 5 * US // 2)
+    assert closer_window(window, [wide]) is None
+    assert closer_window(window, []) is None
+
+
+def test_windows_without_sentences_show_the_step() -> None:
+    step = BY_HAND.steps[0]
+    assert told_window(step, []) == with_margin([step.start, step.end])
+    far = Sentence("", (stated(INSTANT, -1, step.end + 2 * (step.end - step.start)),))
+    assert told_window(step, [far]) == told_window(step, [])
+    assert with_margin([5 * US]) == (0, 15 * US)
 
 
 def test_zero_is_named() -> None:
     grid = grid_of(MS, 10 * MS, 60)
-    assert named_zero(BY_HAND, grid) == (2 * MS, "Time 0 is where A closes in step 1, 2 ms into the run.")
+    assert named_zero(BY_HAND, grid) == (2 * MS, "Time 0 is where A closes in step 1, 2.000 ms into the run.")
     later = grid_of(6 * MS + 300 * US, 7 * MS, 60)
     assert named_zero(BY_HAND, later) == (
-        6 * MS + 400 * US, "Time 0 is where A rises at the counter, 6.4 ms into the run.",
+        6 * MS + 400 * US, "Time 0 is where A rises at the counter, 6.400 ms into the run.",
     )  # fmt: skip
     nothing = grid_of(4 * MS + 300 * US, 5 * MS, 60)
-    assert named_zero(BY_HAND, nothing)[1] == "Time 0 is where this window begins, 4.3 ms into the run."
+    assert named_zero(BY_HAND, nothing)[1] == "Time 0 is where this window begins, 4.300 ms into the run."
 
 
 def test_noise_is_mentioned_and_lines_without_voltage_are_drawn() -> None:
     run = traced("slow-edge", 3)
-    text = " ".join(drawn(run, *interesting_window(run, run.step(3)), screen(80)))
+    text = " ".join(drawn(run, *stories(("slow-edge", 3))[2].window, screen(80)))
     assert "3 mV rms rides on the voltage and is not drawn" in text
     assert "threshold" in text

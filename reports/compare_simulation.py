@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from reports.simulate import Show
-    from simcore.chain import Design
     from simcore.comparing import Comparison
+    from simcore.design import Design
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from simcore.chain import Design
+    from simcore.design import Design
     from simcore.limits.sections import Section
 
 TO_GROUND = "the contact closes to ground"

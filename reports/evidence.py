@@ -13,7 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from simcore.chain import Chain, Design, wire
+from simcore.chain import Chain, wire
+from simcore.design import Design
 from simcore.edges import NO_TRANSITION
 from simcore.stages.quiet import OneShot
 from simcore.traced import SeenEdge, StepFacts, TracedRun, Trail, TransitionFacts

@@ -12,7 +12,7 @@ from reports.sentences import cause_sentence
 from reports.tracks import Window, events, tracks
 
 if TYPE_CHECKING:
-    from simcore.chain import Design
+    from simcore.design import Design
     from simcore.tally import Tally
     from simcore.traced import StepFacts, TracedRun
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from scenarios.load import Scenario
     from scenarios.trace_rows import Threshold
     from scenarios.traces import Trace
-    from simcore.chain import Design
+    from simcore.design import Design
     from simcore.edges import Ints, Pulses
     from simcore.readings import Burst
     from simcore.replay import Judged, Replay, Totals

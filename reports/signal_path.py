@@ -9,7 +9,7 @@ from reports.summary import UNTOLD, says_something
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.chain import Design
+    from simcore.design import Design
 
 Box = dict[str, Any]
 BOTH = ["A", "B"]

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Generic, Protocol, TypeVar
 from reports import interrupts
 
 if TYPE_CHECKING:
-    from simcore.chain import Design
     from simcore.course import Outcome
+    from simcore.design import Design
     from simcore.ledger import Ledger
     from simcore.stopping import Stop
 

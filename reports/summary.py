@@ -9,8 +9,8 @@ from reports.numbers import counted
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.chain import Design, HandEntry
     from simcore.course import Outcome
+    from simcore.design import Design, HandEntry
     from simcore.tally import Tally
 
 UNTOLD = ("name", "kind", "part", "gesture")

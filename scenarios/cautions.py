@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.gestures import Member, Vibration
 from simcore.shaft import Geometry, boundaries
 

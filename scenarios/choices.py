@@ -17,7 +17,7 @@ from typing import Any
 from scenarios.load import Scenario
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
 from scenarios.sweeps import MOST_AXES, Cell, Sweep
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.limits.chatter import chatter_of
 from simcore.limits.hand import fastest
 from simcore.preferred import above, below, between, nearest

@@ -18,7 +18,8 @@ from scenarios.schema_mix import Mix
 from scenarios.words import shown
 from simcore import bursts
 from simcore import contacts as sim
-from simcore.chain import Design, WiringError, wire
+from simcore.chain import WiringError, wire
+from simcore.design import Design
 from simcore.edges import WATCHED
 from simcore.gestures import FARTHEST
 from simcore.hand import Extent

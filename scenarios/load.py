@@ -16,7 +16,7 @@ from scenarios.problems import Problem, ScenarioError
 if TYPE_CHECKING:
     from scenarios.sources import Source
     from scenarios.variants import Variant
-    from simcore.chain import Design
+    from simcore.design import Design
     from simcore.stopping import Stop
 
 __all__ = [

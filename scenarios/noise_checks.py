@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from scenarios.problems import Fault
 from scenarios.quantities import FREQUENCY, VOLTAGE, write_quantity
 from scenarios.schema import Document
-from simcore.chain import Design, wire, without_tolerances
+from simcore.chain import wire
+from simcore.design import Design, without_tolerances
 from simcore.edges import LINE_NAMES
 from simcore.stages.base import stage_build
 from simcore.stages.inputs import Thresholds, input_thresholds

@@ -18,7 +18,7 @@ from scenarios.quantities import CURRENT, SPEED, TIME, QuantityError, write_quan
 from scenarios.schema_table import Table, one_of
 from simcore import bursts
 from simcore import contacts as sim
-from simcore.chain import ContactRatings
+from simcore.design import ContactRatings
 from simcore.stages.analogue import Resistance
 
 PairCount = Annotated[float, Number(0.0, float(bursts.MOST_PAIRS))]

@@ -15,7 +15,7 @@ from scenarios.markers import Chance, Count, Number, Quantity, Word
 from scenarios.quantities import FREQUENCY, SHARE, QuantityError, write_quantity
 from scenarios.schema_table import NameText, Table, tag_of
 from simcore import gestures, shaft
-from simcore.chain import HandEntry
+from simcore.design import HandEntry
 
 HEADINGS = {"up": shaft.UP, "down": shaft.DOWN, "either": shaft.EITHER, "alternate": shaft.ALTERNATE}
 

@@ -16,7 +16,7 @@ from scenarios.quantities import QuantityError
 from scenarios.schema_hand import MOST_MOVES, Click, Creep, Gesture, Moves, Rest, Rock, Spin, Twist
 from scenarios.schema_path import Path
 from scenarios.schema_table import Table, one_of
-from simcore.chain import HandEntry
+from simcore.design import HandEntry
 from simcore.gestures import Member
 
 Weight = Annotated[float, Number(0.0, 1.0e6)]

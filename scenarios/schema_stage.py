@@ -9,7 +9,7 @@ from pydantic import Field
 from scenarios.figures import Figure
 from scenarios.more_markers import Lines
 from scenarios.schema_table import NameText, Table
-from simcore.chain import StageEntry
+from simcore.design import StageEntry
 
 
 class Stage(Table):

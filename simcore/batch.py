@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from simcore.blocks import BlockDetail, BlockResult, Judge, Lines, seen_by_counter
-from simcore.chain import Design, wire
+from simcore.chain import wire
 from simcore.contacts import SCRATCH, drive_contact
 from simcore.counters.base import drive_counter
+from simcore.design import Design
 from simcore.edges import Edges, Pulses, empty_pulses
 from simcore.gauging import Gauger
 from simcore.passage import Passage, Store

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from simcore.causes import Rules
-from simcore.chain import Chain, Design, fits, sense
+from simcore.chain import Chain, fits, sense
 from simcore.counters.base import counter_clocked
+from simcore.design import Design
 from simcore.edges import Edges, Ints, Pulses
 from simcore.margins import Margins
 from simcore.sums import Sums, empty_scratch, empty_sums

@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from typing import Any
 
-from simcore.chain import Design
 from simcore.computing import Job, compute
 from simcore.course import Course, Outcome, Plan
+from simcore.design import Design
 from simcore.executors import workers
 from simcore.ledger import Ledger
 from simcore.stopping import Stop

@@ -1,13 +1,12 @@
-"""What is wired to what: a design, and the chain of stages on each line that follows from it."""
+"""What is wired to what: the chain of stages on each line that follows from a design."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from dataclasses import dataclass
+from typing import Any
 
 from simcore.compiling import handles
-from simcore.contacts import Sliding
 from simcore.counters import clocked as _clocked  # noqa: F401  registers its rules
 from simcore.counters import prescaled as _prescaled  # noqa: F401
 from simcore.counters import quadrature as _quadrature  # noqa: F401
@@ -16,7 +15,6 @@ from simcore.counters import two_clock as _two_clock  # noqa: F401
 from simcore.counters import whole_cycle as _whole_cycle  # noqa: F401
 from simcore.counters.base import (
     Coin,
-    Range,
     counter_edge,
     counter_expire,
     counter_ideal,
@@ -25,25 +23,24 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
+from simcore.design import Design, StageEntry
 from simcore.draws import Part, named_address
 from simcore.edges import LINE_NAMES
-from simcore.geometry import Geometry, angles_of, first_boundary, resting_state
-from simcore.hand import GESTURE_KINDS, Extent, gesture_extent, gesture_words
+from simcore.geometry import angles_of, first_boundary, resting_state
 from simcore.stages import diode as _diode  # noqa: F401  registers its rules
 from simcore.stages import interlock as _interlock  # noqa: F401
 from simcore.stages import ladder as _ladder  # noqa: F401
 from simcore.stages import quiet as _quiet  # noqa: F401
 from simcore.stages import sampled as _sampled  # noqa: F401
 from simcore.stages import synchroniser as _synchroniser  # noqa: F401
-from simcore.stages.analogue import Analogue, Resistance
+from simcore.stages.analogue import Analogue
 from simcore.stages.base import stage_build, stage_turns
 from simcore.stages.delay import PROMPT
-from simcore.stages.inputs import TIGHT, Leakage, input_thresholds
+from simcore.stages.inputs import input_thresholds
 from simcore.stages.network import Direct, network_idle, network_sources
 from simcore.stages.pair import pair_build
 from simcore.stages.pickup import PickUp
 from simcore.stages.response import network_parts
-from simcore.stages.supply import STEADY, Dips
 from simcore.stages.waveform import Waveform
 from simcore.ticks import NEVER
 
@@ -57,89 +54,6 @@ class WiringError(ValueError):
     def __init__(self, stage: str, message: str) -> None:
         super().__init__(message)
         self.stage = stage
-
-
-@dataclass(frozen=True)
-class HandEntry:
-    """One gesture of the hand under the name by which reports speak of it.
-
-    The ``gesture`` record has at least ``steps`` (the most steps of one movement), ``duration`` and
-    ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand); ``word`` says
-    its kind if it is none of simcore.hand's own.  Neighbouring entries with the same ``mix`` (a name,
-    "" for none) take turns: as many of their rows as the gesture's ``rows`` come at each turn.
-    """
-
-    name: str
-    gesture: Any
-    moves: int
-    word: str = ""
-    mix: str = ""
-
-    @property
-    def kind(self) -> str:
-        """The gesture's kind in words."""
-        return self.word or GESTURE_KINDS[self.gesture.kind]
-
-    @property
-    def extent(self) -> Extent:
-        """About how much it makes of one run."""
-        return gesture_extent(self.gesture, self.moves)
-
-    @property
-    def words(self) -> str:
-        """What it comes to in one run, to follow its name."""
-        return gesture_words(self.gesture, self.moves)
-
-
-@dataclass(frozen=True)
-class StageEntry:
-    """One stage as the scenario lists it: its name, what it is, and the lines it serves; for an input the
-    slowest edge (s, 10 to 90 %) that it is said to take, None if nothing is said.
-    """
-
-    name: str
-    item: Any
-    lines: tuple[int, ...] = (0, 1)
-    slowest_edge: float | None = None
-
-
-class ContactRatings(NamedTuple):
-    """What the contacts are said to take: ``most`` and ``least`` current (A), and ``energy`` (J) at a
-    closure; None for what is not said.
-    """
-
-    most: float | None
-    least: float | None
-    energy: float | None
-
-
-UNRATED = ContactRatings(None, None, None)
-
-
-@dataclass(frozen=True)
-class Design:
-    """Everything that one simulation needs to know.
-
-    ``counts_per_step`` is what the user wants one detent to count; with ``power_up`` 1 the supply
-    comes up at tick 0, before which all capacitors were empty; ``driven`` is what the counter drives,
-    such as simcore.driven.Driven, None if the design does not say; ``ratings`` are for simcore.limits and
-    change nothing that is simulated.
-    """
-
-    geometry: Geometry
-    hand: tuple[HandEntry, ...]
-    contact: Any
-    sliding: Sliding
-    resistance: Resistance
-    supply: Part
-    stages: tuple[StageEntry, ...]
-    counter: Any
-    range: Range
-    counts_per_step: int = 1
-    dips: Dips = STEADY
-    power_up: int = 0
-    driven: Any = None
-    ratings: ContactRatings = UNRATED
 
 
 @dataclass(frozen=True)
@@ -339,30 +253,3 @@ def wire(design: Design) -> Chain:
     for entry in design.stages:
         wiring.add(entry)
     return wiring.done()
-
-
-def without_tolerances(design: Design) -> Design:
-    """The same design with every part, threshold and angle at its nominal value."""
-    geometry = design.geometry._replace(closed_spread=0.0, phase_spread=0.0, rest_spread=0.0)
-    stages = tuple(replace(entry, item=_nominal(entry.item)) for entry in design.stages)
-    return replace(
-        design,
-        resistance=design.resistance._replace(spread=0.0, per_closure=0),
-        geometry=geometry,
-        supply=_nominal(design.supply),
-        stages=stages,
-        counter=_nominal(design.counter),
-        driven=_nominal(design.driven),
-    )
-
-
-def _nominal(item: Any) -> Any:
-    """A record with the tolerances of all parts in it set to zero."""
-    if isinstance(item, Part):
-        return item._replace(tolerance=0.0)
-    if isinstance(item, Leakage):
-        return TIGHT
-    names: tuple[str, ...] = getattr(item, "_fields", ())
-    if not names:
-        return item
-    return item._replace(**{name: _nominal(getattr(item, name)) for name in names})

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail
 from simcore.campaign import Progress
-from simcore.chain import Design
 from simcore.computing import ENGINES
 from simcore.course import blocks, runs_per_block
+from simcore.design import Design
 from simcore.events import EventEngine
 from simcore.executors import in_order, workers
 from simcore.ledger import Span

@@ -8,7 +8,7 @@ from typing import Any, Protocol
 
 import simpy
 
-from simcore.chain import Design, Layer
+from simcore.chain import Layer
 from simcore.component_rules import (
     counter_begins,
     counter_takes_edge,
@@ -27,6 +27,7 @@ from simcore.counters.base import (
     Coin,
     moved_by,
 )
+from simcore.design import Design
 from simcore.edges import LINE_NAMES, NO_CAUSE, cause_transition
 from simcore.gauging import is_probed
 from simcore.ticks import NEVER

@@ -13,7 +13,7 @@ from typing import Protocol
 
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockResult
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.events import EventEngine
 from simcore.tally import Tally, tally_of
 

@@ -13,8 +13,8 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from simcore.chain import Design
 from simcore.computing import Job, Work
+from simcore.design import Design
 from simcore.edges import Floats
 from simcore.identity import identity
 from simcore.ledger import Ledger, NoLedger, Span

@@ -15,10 +15,11 @@ import numpy as np
 import simpy
 
 from simcore.blocks import BlockDetail, BlockResult, Judge
-from simcore.chain import Chain, Design, Layer, wire
+from simcore.chain import Chain, Layer, wire
 from simcore.compiling import kernel
 from simcore.components import FIRST_RANK, At, Counter, Edge, Happening, Pair, Process, Stage
 from simcore.contacts import SCRATCH, contact_changes, crossing_at, next_of_channel
+from simcore.design import Design
 from simcore.edges import (
     LINE_NAMES,
     WATCHED,

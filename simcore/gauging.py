@@ -20,9 +20,10 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from simcore.blocks import Lines, seen_by_counter
-from simcore.chain import Chain, Design, Layer
+from simcore.chain import Chain, Layer
 from simcore.compiling import kernel, rule
 from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
+from simcore.design import Design
 from simcore.edges import NO_CAUSE, A, B, Edges, Floats, Transitions, cause_transition, whole
 from simcore.margins import (
     APART,

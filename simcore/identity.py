@@ -11,8 +11,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from simcore import MODEL_VERSION, margins, sums
-from simcore.chain import Design
 from simcore.compiling import sources_of
+from simcore.design import Design
 from simcore.edges import ORIGIN_NAMES
 
 SHORT = 16

@@ -14,8 +14,9 @@ import numpy as np
 
 from simcore.blocks import seen_by_counter
 from simcore.causes import Evidence, from_edges, or_skipped
-from simcore.chain import Chain, Design, StageEntry, wire, without_tolerances
+from simcore.chain import Chain, wire
 from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_clocked, counter_ideal, drive_counter
+from simcore.design import Design, StageEntry, without_tolerances
 from simcore.draws import Part
 from simcore.edges import Edges, Ints, Pulses, Transitions, empty_pulses, trimmed
 from simcore.passage import Passage

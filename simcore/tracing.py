@@ -10,10 +10,11 @@ import numpy as np
 
 from simcore.accounts import account_of
 from simcore.blocks import BlockDetail, seen_by_counter
-from simcore.chain import Chain, Design
+from simcore.chain import Chain
 from simcore.compiling import handles
 from simcore.components import Happening
 from simcore.counters.base import Range
+from simcore.design import Design
 from simcore.edges import LINE_NAMES, Edges, Pulses
 from simcore.events import EventEngine
 from simcore.hand import AT_REST, DISTANCE, DURATION, DWELL, JOINED, MEANT, SAME_STEPS

@@ -11,8 +11,9 @@ from typing import Any
 
 import numpy as np
 
-from simcore.chain import Chain, Design, HandEntry
+from simcore.chain import Chain
 from simcore.counters.base import Clean, counter_ideal, read_clean
+from simcore.design import Design, HandEntry
 from simcore.edges import Ints, Steps, Transitions, empty_steps, empty_transitions
 from simcore.shaft import MOVE_COLUMNS, cross, fill_moves
 

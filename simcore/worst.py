@@ -10,8 +10,8 @@ import numpy as np
 from simcore.accounts import Account, account_of
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail
-from simcore.chain import Design
 from simcore.course import blocks, runs_per_block
+from simcore.design import Design
 from simcore.edges import Ints
 from simcore.sums import CAUSES, NO_CAUSE
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from simcore.chain import Chain, Design, StageEntry, wire
+from simcore.chain import Chain, wire
+from simcore.design import Design, StageEntry
 from simcore.draws import Part, toleranced
 from simcore.limits.chatter import Chatter, chatter_of
 from simcore.limits.hand import Fastest, fastest

@@ -31,7 +31,7 @@ from simcore.bursts import (
     Wiping,
     WipingSide,
 )
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.draws import poisson
 from simcore.edges import whole
 from simcore.geometry import angles_of, boundary_place, first_boundary

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.draws import Part
 from simcore.limits.bench import Bench, bench_of, unit_of
 from simcore.limits.currents import energy_at_closure, peak, wetting

@@ -13,8 +13,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from simcore.chain import StageEntry
 from simcore.counters.clocked import ClockedQuadrature
+from simcore.design import StageEntry
 from simcore.limits.bench import SECOND, Bench
 from simcore.limits.delays import decoder_of, samples_needed
 from simcore.limits.hand import NONE, Shortest

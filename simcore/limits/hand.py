@@ -20,7 +20,7 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.geometry import Angles, Geometry, angles_of, boundary_place, first_boundary
 from simcore.gestures import Member, Reversing, Vibration
 from simcore.hand import CONSTANT, CUBIC, MINIMUM_JERK, REST, ROCK, Gesture

@@ -13,8 +13,8 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
-from simcore.chain import Design, StageEntry
 from simcore.compiling import handles
+from simcore.design import Design, StageEntry
 from simcore.draws import Part, toleranced
 from simcore.edges import LINE_NAMES
 from simcore.stages.analogue import Resistance

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
 from simcore.bursts import Clean, Telegraph, TelegraphSide, Wiping, WipingSide
-from simcore.chain import Design, HandEntry, StageEntry
 from simcore.contacts import Sliding
 from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part
 from simcore.hand import CLICK, CREEP, REST, ROCK, SPIN, TWIST, Gesture
 from simcore.shaft import Geometry

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
 from simcore.bursts import Clean, Telegraph, TelegraphSide
-from simcore.chain import Design, HandEntry, StageEntry, geometric_counts
+from simcore.chain import geometric_counts
 from simcore.contacts import Sliding
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part
 from simcore.hand import Gesture
 from simcore.stages.supply import STEADY

@@ -9,7 +9,7 @@ import math
 
 from hypothesis import strategies as st
 
-from simcore.chain import StageEntry
+from simcore.design import StageEntry
 from simcore.draws import Part
 from simcore.stages.interlock import Interlock
 from simcore.stages.pickup import PickUp

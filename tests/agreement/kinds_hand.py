@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
 from simcore.bursts import BadPad, Clean, Telegraph
-from simcore.chain import HandEntry
 from simcore.contacts import Sliding
+from simcore.design import HandEntry
 from simcore.gestures import ROWS_OF_REVERSAL, Member, Reversing, Vibration
 from simcore.hand import CLICK, CREEP, TWIST, Gesture
 from simcore.recorded import Bursts, Recorded, bursts_of

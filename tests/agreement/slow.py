@@ -12,7 +12,7 @@ import itertools
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from simcore.chain import Design
+from simcore.design import Design
 
 from .slow_contacts import Occasion, burst_of
 from .slow_counters import Pulse, counter_of, moved_within

@@ -6,7 +6,7 @@ import itertools
 from dataclasses import dataclass, replace
 from typing import Any
 
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.gestures import Member, Reversing, Vibration
 from simcore.hand import ALTERNATE, EITHER, ROCK, Gesture
 from simcore.tabled import Path

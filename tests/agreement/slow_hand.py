@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.geometry import Geometry
 
 from .slow_draws import GEOMETRY, picoseconds, uniforms

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from simcore.chain import Design
 from simcore.counters.quadrature import Quadrature
+from simcore.design import Design
 
 from .slow_contacts import SLIDING
 from .slow_counters import AT_STOP, HOLD, SETUP, SHORT, Pulse, ideal_reader, moved_within

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.events import EventEngine
 
 from . import comparing

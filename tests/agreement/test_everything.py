@@ -9,7 +9,7 @@ from collections import Counter
 import pytest
 from hypothesis import HealthCheck, given, seed, settings
 
-from simcore.chain import Design
+from simcore.design import Design
 
 from .designs import addresses
 from .everything import everything

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.chain import Design, StageEntry
+from simcore.design import Design, StageEntry
 from simcore.draws import Part
 from simcore.edges import WATCHED
 from simcore.stages.interlock import Interlock

@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from simcore.chain import Design, StageEntry
 from simcore.contacts import Sliding
 from simcore.counters.base import counter_rate
+from simcore.design import Design, StageEntry
 from simcore.shaft import Geometry
 from simcore.stages.analogue import Resistance
 

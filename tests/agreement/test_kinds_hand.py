@@ -12,7 +12,8 @@ from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
-from simcore.chain import Design, HandEntry, wire
+from simcore.chain import wire
+from simcore.design import Design, HandEntry
 from simcore.edges import empty_steps, empty_transitions
 from simcore.hand import MOVE_COLUMNS, fill_moves
 from simcore.shaft import cross

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from simcore.chain import Design, StageEntry
+from simcore.design import Design, StageEntry
 from simcore.draws import Part
 from simcore.stages.inputs import Level, SchmittInput
 

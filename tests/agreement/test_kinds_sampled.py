@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.chain import Design, StageEntry
+from simcore.design import Design, StageEntry
 from simcore.edges import edges_of_runs, empty_edges, trimmed
 from simcore.stages.base import drive_stage
 

@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail, seen_by_counter
 from simcore.campaign import run_campaign
-from simcore.chain import Design, wire
+from simcore.chain import wire
 from simcore.counters.base import SETUP as SETUP_DOUBT
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.timing import NO_CLOCK, counter_timing
+from simcore.design import Design
 from simcore.edges import Edges
 from simcore.events import EventEngine
 from simcore.margins import (

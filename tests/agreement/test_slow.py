@@ -13,11 +13,12 @@ from hypothesis import HealthCheck, given, seed, settings
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail
 from simcore.bursts import Clean, Telegraph, TelegraphSide
-from simcore.chain import Chain, Design, HandEntry, StageEntry
+from simcore.chain import Chain
 from simcore.contacts import Sliding
 from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part
 from simcore.hand import CLICK, ROCK, Gesture
 from simcore.shaft import Geometry

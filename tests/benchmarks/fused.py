@@ -20,9 +20,10 @@ import numpy as np
 
 from simcore.blocks import Judge
 from simcore.causes import Rules
-from simcore.chain import Design, Layer, wire
+from simcore.chain import Layer, wire
 from simcore.contacts import Sliding, Wiping
 from simcore.counters.step_direction import StepDirection
+from simcore.design import Design
 from simcore.draws import Part
 from simcore.edges import Ints
 from simcore.shaft import Geometry, Gesture

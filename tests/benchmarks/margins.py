@@ -17,7 +17,7 @@ from typing import Any
 
 from scenarios.load import load_scenario
 from simcore.campaign import run_campaign
-from simcore.chain import Design
+from simcore.design import Design
 from tests.benchmarks.yardstick import PAIRS, SCENARIO, SEED, deliver, positive
 
 SCENARIOS = (SCENARIO, "no-filter", "x4-no-filter", "supply-dips", "two-section-filter")

@@ -25,8 +25,8 @@ from typing import Any, NamedTuple
 
 from simcore.batch import BatchEngine
 from simcore.campaign import run_campaign
-from simcore.chain import Design
 from simcore.compiling import Kernel
+from simcore.design import Design
 from simcore.events import EventEngine
 from tests.benchmarks.yardstick import SCENARIO, SEED, default_design, deliver, edges_per_run
 

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from simcore.campaign import run_campaign
-from simcore.chain import Design, HandEntry, StageEntry
 from simcore.contacts import Sliding, Wiping
 from simcore.counters.base import NEW, OLD, WORST, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part
 from simcore.shaft import ALTERNATE, CLICK, CREEP, DOWN, EITHER, ROCK, SPIN, TWIST, UP, Geometry, Gesture
 from simcore.stages.analogue import Resistance

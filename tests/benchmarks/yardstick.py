@@ -23,7 +23,7 @@ from typing import Any
 from scenarios.load import load_scenario
 from simcore.batch import BatchEngine
 from simcore.campaign import run_campaign
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.tally import Tally
 from tests.benchmarks.fused import Fused, NoCompilerError
 

@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
-from simcore.chain import Design, HandEntry
 from simcore.computing import Job
 from simcore.course import Plan, runs_per_block
+from simcore.design import Design, HandEntry
 from simcore.ledger import Span
 from simcore.stopping import Stop
 from simcore.sums import MISSED, RIGHT, WRONG, Sums, empty_sums

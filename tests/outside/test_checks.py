@@ -12,7 +12,7 @@ import math
 import pytest
 
 from simcore.bursts import Telegraph, TelegraphSide
-from simcore.chain import Design, StageEntry
+from simcore.design import Design, StageEntry
 from simcore.draws import Part
 from simcore.limits.bench import Bench, bench_of
 from simcore.limits.currents import energy_at_closure, peak, wetting

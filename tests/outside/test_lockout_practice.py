@@ -20,7 +20,7 @@ from __future__ import annotations
 import pytest
 
 from simcore.bursts import Telegraph, TelegraphSide
-from simcore.chain import HandEntry, StageEntry
+from simcore.design import HandEntry, StageEntry
 from simcore.draws import Part
 from simcore.edges import A
 from simcore.hand import SPIN, UP

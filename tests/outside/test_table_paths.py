@@ -14,7 +14,7 @@ import pytest
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq
 
-from simcore.chain import HandEntry
+from simcore.design import HandEntry
 from simcore.hand import UP
 from simcore.paths import cubic_share, cubic_speed, cubic_time, table_speeds
 from simcore.shaft import LEAD, boundaries, boundary_place

@@ -12,11 +12,11 @@ from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail
 from simcore.bursts import Telegraph, TelegraphSide
 from simcore.campaign import run_campaign
-from simcore.chain import HandEntry
 from simcore.contacts import Sliding
 from simcore.counters.base import AT_STOP, SETUP, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
+from simcore.design import HandEntry
 from simcore.hand import CLICK, DOWN, UP
 from simcore.sums import CAUSES, VERDICTS
 from simcore.tally import Tally

@@ -28,8 +28,8 @@ from reports.teller import (
     Stated,
     Teller,
 )
-from simcore.chain import Design
 from simcore.compiling import Kernel
+from simcore.design import Design
 from simcore.sums import CAUSES
 from simcore.tracing import trace_run
 from simcore.worst import search

@@ -9,11 +9,11 @@ from scenarios.load import Target
 from scenarios.schema_networks import NETWORKS
 from scenarios.schema_table import Table
 from simcore import shaft
-from simcore.chain import StageEntry
 from simcore.contacts import Clean, Sliding, Telegraph, TelegraphSide, Wiping, WipingSide
 from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
+from simcore.design import StageEntry
 from simcore.draws import Part
 from simcore.shaft import Geometry, Gesture
 from simcore.stages.analogue import Resistance

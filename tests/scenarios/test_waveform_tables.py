@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from simcore.chain import Design, wire
+from simcore.chain import wire
+from simcore.design import Design
 from simcore.draws import Part
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.delay import GateDelay

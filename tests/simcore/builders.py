@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from simcore.chain import Design, HandEntry, StageEntry
 from simcore.contacts import Clean, Sliding, Telegraph, TelegraphSide
 from simcore.counters.base import Range
 from simcore.counters.step_direction import StepDirection
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part
 from simcore.shaft import CLICK, UP, Geometry, Gesture
 from simcore.stages.analogue import Resistance

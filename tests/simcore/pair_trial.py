@@ -12,8 +12,8 @@ from typing import Any, NamedTuple
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.chain import Design, StageEntry
 from simcore.compiling import Kernel, member
+from simcore.design import Design, StageEntry
 from simcore.draws import Part, toleranced
 from simcore.stages.base import stage_draws
 from simcore.stages.pair import pair_build, pair_edge, pair_expire, pair_level, pair_start, pair_wake

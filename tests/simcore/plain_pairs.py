@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from simcore.batch import BatchEngine
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.sums import CAUSES, QUANTITIES, VERDICTS
 
 WRONG = ("missed", "doubled", "reversed")

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simcore.campaign import run_campaign
-from simcore.chain import Design, HandEntry, StageEntry
 from simcore.comparing import Comparison, compare_designs
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part
 from simcore.hand import TWIST, Gesture
 from simcore.pairing import NotAlikeError, PairedSums, nothing_paired

@@ -9,13 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simcore.chain import StageEntry, wire
+from simcore.chain import wire
 from simcore.contacts import Clean
 from simcore.counters.clocked import DOUBLE_IGNORED, ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
 from simcore.counters.two_clock import TwoClock
+from simcore.design import StageEntry
 from simcore.draws import Part
 from simcore.gauging import GATHERED, NO_CLOCK_LINE, NO_VOLTAGE, NOT_LAST, NOT_STEADY, why_not
 from simcore.margins import (

@@ -8,7 +8,8 @@ import sys
 
 import numpy as np
 
-from simcore.chain import StageEntry, wire
+from simcore.chain import wire
+from simcore.design import StageEntry
 from simcore.edges import edges_of_runs, empty_edges
 from simcore.passage import Passage
 from simcore.stages.interlock import Interlock

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
-from simcore.chain import Design, StageEntry
 from simcore.counters.base import SETUP, WORST, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
+from simcore.design import Design, StageEntry
 from simcore.draws import Part
 from simcore.edges import Edges, Pulses
 from simcore.replay import Replay, nominal, replay

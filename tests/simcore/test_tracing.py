@@ -10,7 +10,7 @@ import pytest
 
 from scenarios.load import load_scenario
 from simcore.batch import BatchEngine
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.stages.analogue import Pole
 from simcore.sums import CAUSES, VERDICTS
 from simcore.traced import TracedRun

@@ -22,9 +22,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from simcore.chain import Design
 from simcore.choosing import AMPLE, BAD, GOOD, UNDECIDED, VERDICTS, fewest_runs, parts_of
 from simcore.computing import Job, Work, compute
+from simcore.design import Design
 from simcore.stopping import Target, joint_verdict, look_level, looks
 from simcore.tally import Cluster
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from simcore.chain import Design, HandEntry
+from simcore.design import Design, HandEntry
 from simcore.draws import Part
 from simcore.hand import ALTERNATE, CLICK, DOWN, SPIN, TWIST, UP, Gesture
 from simcore.shaft import Geometry

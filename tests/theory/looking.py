@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.edges import Edges, cause_transition
 from simcore.stages.analogue import Pole
 from simcore.stages.base import stage_build

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail, Judge
-from simcore.chain import Design, wire
+from simcore.chain import wire
+from simcore.design import Design
 from simcore.edges import NO_TRANSITION, pack_cause
 from simcore.sums import FLICKERED, MISSED, NO_CAUSE, QUANTITIES, SPACINGS, VERDICTS
 from simcore.tally import Tally, tally_of

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
 from simcore.bursts import ADDRESSES, MOST_PAIRS, Wiping, WipingSide
-from simcore.chain import Design, HandEntry, StageEntry, wire
+from simcore.chain import wire
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import BURST, DRIVEN, ITEMS, MIX, Part, four, named_address, poisson, purpose
 from simcore.hand import CLICK, EITHER
 from simcore.stages.analogue import Analogue

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from simcore.bursts import BadPad, Crossing, Telegraph, TelegraphSide, Wiping, WipingSide, contact_burst
-from simcore.chain import Design
 from simcore.contacts import SCRATCH, Sliding
+from simcore.design import Design
 from simcore.limits.chatter import (
     Chatter,
     chatter_of,

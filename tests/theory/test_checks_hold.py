@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.draws import Part
 from simcore.edges import A, B
 from simcore.limits.bench import Bench, bench_of

@@ -25,9 +25,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
-from simcore.chain import Design, StageEntry
 from simcore.counters.base import WORST
 from simcore.counters.step_direction import StepDirection
+from simcore.design import Design, StageEntry
 from simcore.draws import Part
 from simcore.hand import DOWN, UP
 from simcore.shaft import Geometry

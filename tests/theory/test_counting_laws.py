@@ -21,8 +21,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simcore.bursts import Telegraph, Wiping
-from simcore.chain import Design, HandEntry
 from simcore.counters.quadrature import Quadrature
+from simcore.design import Design, HandEntry
 from simcore.hand import CLICK, SPIN, TWIST
 from simcore.sums import DOUBLED, FLICKERED, MISSED, REVERSED, RIGHT
 from tests.theory import designs as make

@@ -20,7 +20,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.draws import Part
 from simcore.hand import DOWN, UP
 from simcore.shaft import Geometry

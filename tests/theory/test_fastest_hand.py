@@ -8,7 +8,7 @@ import math
 import pytest
 from scipy import stats
 
-from simcore.chain import Design, HandEntry
+from simcore.design import Design, HandEntry
 from simcore.hand import ALTERNATE, CLICK, SPIN, TWIST
 from simcore.limits.hand import Edge, fastest, sequences, stretches
 from simcore.limits.sections import FASTEST, Z

@@ -16,7 +16,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.chain import StageEntry, wire
+from simcore.chain import wire
+from simcore.design import StageEntry
 from simcore.draws import Part
 from simcore.events import EventEngine
 from simcore.stages.base import stage_build

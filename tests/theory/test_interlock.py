@@ -21,8 +21,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simcore.bursts import Telegraph, TelegraphSide
-from simcore.chain import Design, HandEntry, StageEntry
 from simcore.counters.quadrature import Quadrature
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.edges import A, B, cause_transition
 from simcore.hand import ALTERNATE, CLICK, DOWN, ROCK, TWIST, UP, Gesture
 from simcore.stages.interlock import Interlock

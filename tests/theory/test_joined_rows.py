@@ -20,7 +20,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.chain import HandEntry
+from simcore.design import HandEntry
 from simcore.edges import NOTHING_MEANT, PART, WHOLE
 from simcore.gestures import FARTHEST, ROWS_OF_REVERSAL, Member, Reversing, Vibration
 from simcore.hand import CLICK, CREEP, DISTANCE, DOWN, SPIN, TWIST, UP, Gesture

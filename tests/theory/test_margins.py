@@ -19,7 +19,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
-from simcore.chain import Design, StageEntry
+from simcore.design import Design, StageEntry
 from simcore.draws import Part
 from simcore.margins import (
     APART,

@@ -10,8 +10,9 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.chain import Design, HandEntry, fits, geometric_counts
+from simcore.chain import fits, geometric_counts
 from simcore.counters.quadrature import Quadrature
+from simcore.design import Design, HandEntry
 from simcore.hand import CLICK, TWIST
 from simcore.shaft import Geometry
 from simcore.sums import DOUBLED, MISFIT, MISSED, NO_CAUSE, RIGHT

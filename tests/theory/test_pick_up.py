@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from simcore.batch import BatchEngine
-from simcore.chain import Design, HandEntry, StageEntry, wire
+from simcore.chain import wire
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part, named_address
 from simcore.edges import PICK_UP, WATCHED, pack_cause
 from simcore.hand import REST

@@ -34,7 +34,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from simcore.bursts import Wiping, WipingSide
-from simcore.chain import Design, HandEntry
+from simcore.design import Design, HandEntry
 from simcore.draws import Part
 from simcore.edges import Edges, cause_transition, edges_of_runs, empty_edges
 from simcore.hand import EITHER

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
 from simcore.campaign import run_campaign
-from simcore.chain import Design
+from simcore.design import Design
 from simcore.edges import Edges
 from simcore.tally import Tally, nothing, tally_of
 from tests.theory import designs as make

@@ -27,7 +27,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.chain import Design, StageEntry
+from simcore.design import Design, StageEntry
 from simcore.draws import Part
 from simcore.stages.base import stage_build
 from simcore.stages.clock import Clock

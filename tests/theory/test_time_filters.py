@@ -28,7 +28,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from simcore.bursts import Telegraph, TelegraphSide
-from simcore.chain import Design, HandEntry, StageEntry
+from simcore.design import Design, HandEntry, StageEntry
 from simcore.hand import EITHER
 from simcore.stages.quiet import Lockout, QuietTime
 from simcore.sums import RIGHT

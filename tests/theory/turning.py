@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simcore.chain import HandEntry
+from simcore.design import HandEntry
 from simcore.edges import Floats, empty_steps, empty_transitions
 from simcore.hand import MOVE_COLUMNS, fill_moves
 from simcore.shaft import Geometry, cross

@@ -12,7 +12,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scenarios.comparison import MOST_DESIGNS, Compared, load_compared
-from scenarios.differences import difference_rows
 from scenarios.load import Problem, ScenarioError, load_scenario, ready_names
 from scenarios.overrides import Setting, setting_of
 from scenarios.variants import AS_IT_STANDS
@@ -231,27 +230,6 @@ def test_designs_that_do_not_meet_the_same_are_told_what_differs(
 def test_ratings_of_contacts_may_differ() -> None:
     """They are for the checks alone."""
     assert len(load_compared(["panel-knob"], ["contacts.most_current=10 mA"])) == 2
-
-
-def rows_of(*designs: Compared) -> dict[str, list[str | None]]:
-    return dict(difference_rows([design.scenario.resolved for design in designs]))
-
-
-def test_what_differs_and_nothing_else() -> None:
-    designs = load_compared(
-        ["panel-knob"], ["filter.capacitor=220 nF, input.rising=2 V", "supply.voltage=3300 mV"]
-    )
-    assert rows_of(*designs) == {
-        "filter.capacitor": ["100 nF", "220 nF", "100 nF"],
-        "input.rising": ["52.4 %", "2 V", "52.4 %"],
-    }
-
-
-def test_a_stage_that_one_design_has_not() -> None:
-    rows = rows_of(*load_compared(["panel-knob", "no-filter"]))
-    assert rows["stages"] == ["filter, input", None]
-    assert rows["filter.capacitor"] == ["100 nF", None]
-    assert "input.noise" not in rows, "what is nought is left out"
 
 
 words = st.text(string.printable, max_size=12)

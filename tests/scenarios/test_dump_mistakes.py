@@ -14,7 +14,8 @@ from scenarios import dump_variables
 from scenarios.dump_words import CUT
 from scenarios.traces import Threshold, TraceError
 from tests.scenarios.dumping import LINES, dump, lists, read
-from tests.scenarios.test_dumps import EXAMPLE, scopes
+from tests.scenarios.test_dumps import scopes
+from tests.scenarios.test_worked_dump import EXAMPLE
 
 TIMES = '#0\n1!\n1"\n#9\n'
 WIDE = '$var wire 8 ! A [7:0] $end\n$var wire 1 " B $end\n'

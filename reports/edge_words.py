@@ -184,16 +184,23 @@ def _slides(case: Case, tell: Teller, transition: TransitionFacts) -> list[Sente
     name = LINE_NAMES[transition.line]
     said = [tell.say(f"While it slid on its pad, contact {name} opened {listed(told)}.")]
     if case.traced.lines[transition.line].node is not None:
-        start, end = max(longest, key=lambda pair: pair[1] - pair[0])
-        up = not is_high(case.traced, transition.line, start)
-        peak = extreme(case.traced, transition.line, start, end, up)
-        said.append(
-            tell.say(
-                f"{name}'s voltage {'rose' if up else 'fell'} to {tell.volts(transition.line, peak)} "
-                f"meanwhile; its threshold lies at {tell.threshold(transition.line, peak, up)}."
-            )
-        )
+        said.append(_slid_to(case, tell, transition.line, max(longest, key=lambda pair: pair[1] - pair[0])))
     return said
+
+
+def _slid_to(case: Case, tell: Teller, line: int, opened: tuple[int, int]) -> Sentence:
+    """How far a voltage got while a sliding contact was open."""
+    name, node, (start, end) = LINE_NAMES[line], tell.node(line), opened
+    before, after = node.volts(np.array([start, end]))
+    high = is_high(case.traced, line, start)
+    up = bool(after > before) or (after == before and high)
+    if up == high:
+        return tell.say(f"{name} was {level_word(up)} by then, at {tell.volts(line, start)}.")
+    peak = extreme(case.traced, line, start, end, up)
+    return tell.say(
+        f"{name}'s voltage {'rose' if up else 'fell'} to {tell.volts(line, peak)} meanwhile; its threshold "
+        f"lies at {tell.threshold(line, peak, up)}."
+    )
 
 
 def swallowed_words(case: Case, tell: Teller, transition: TransitionFacts) -> list[Sentence]:

@@ -10,6 +10,7 @@ from scenarios.quantities import FREQUENCY, VOLTAGE, write_quantity
 from scenarios.schema import Document
 from simcore.chain import wire
 from simcore.design import Design, without_tolerances
+from simcore.draws import named_address
 from simcore.edges import LINE_NAMES
 from simcore.stages.base import stage_build
 from simcore.stages.inputs import Thresholds, input_thresholds
@@ -27,6 +28,7 @@ JUST_BELOW_ONE = math.nextafter(1.0, 0.0)
 def noise_faults(document: Document, design: Design) -> Iterator[Fault]:
     """One fault at most for each noisy input of a design that can be wired."""
     nominal = without_tolerances(design)
+    names = {named_address(stage.name): stage.name for stage in document.stage}
     for layer in wire(nominal).layers:
         for line, spec in enumerate(layer.line):
             if not isinstance(spec, Waveform) or spec.logic.noise.rms == 0.0:
@@ -34,8 +36,7 @@ def noise_faults(document: Document, design: Design) -> Iterator[Fault]:
             unit = stage_build(spec, 0, 0, layer.address + line)
             found = _restless(unit, spec, line) or _endless(unit, spec, line)
             if found:
-                name = document.stage[layer.address // 2].name
-                yield Fault(("stage", name, found[0]), found[1], found[2], wide=True)
+                yield Fault(("stage", names[layer.address], found[0]), found[1], found[2], wide=True)
                 break
 
 

@@ -29,7 +29,7 @@ from simcore.stages.network import SeriesCapacitor
 from . import comparing, slow
 from .designs import addresses, designs
 
-PARTS, PART_SIZE, RUNS = 2, 200, 2
+PARTS, PART_SIZE, RUNS = 2, 120, 2
 CLOSE_TICKS = 1000
 """Where rounding leaves more than this open, or contacts move within so few ticks of each other,
 what follows may really differ; it is then compared from the engine's own transitions only."""

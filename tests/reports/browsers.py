@@ -12,6 +12,8 @@ from typing import Any
 import pytest
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
+PATIENCE = 120_000
+"""Milliseconds that a busy machine may take."""
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 
 
@@ -41,6 +43,7 @@ class Visit:
             viewport={"width": width, "height": 800}, color_scheme=scheme, offline=True, **more
         )
         self.page = self.context.new_page()
+        self.page.set_default_timeout(PATIENCE)
         self.complaints: list[str] = []
         self.asked: list[str] = []
         self.page.on("console", lambda message: self.complaints.append(message.text))

@@ -83,12 +83,7 @@ def test_the_exception_holds_the_runs_that_were_finished() -> None:
 def test_while_compiling_there_is_nothing_yet_and_life_goes_on(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:
-    cold = str(tmp_path_factory.mktemp("cold"))
-    assert told(WHILE_COMPILING, STEPTALLY_CACHE=cold) == [[0, None], False]
-
-
-def test_what_was_given_up_ends_by_itself(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """A later call does not wake it."""
+    """What was given up ends by itself; a later call does not wake it."""
     cold = str(tmp_path_factory.mktemp("cold"))
     later = "print(json.dumps([api.run('panel-knob', runs=20).runs, idle()]))\n"
     assert told(WHILE_COMPILING + later, STEPTALLY_CACHE=cold) == [[0, None], False, [20, True]]

@@ -10,8 +10,14 @@ from typing import Any
 import jsonschema
 import pytest
 
+from reports.choosing import searched
+from reports.exact_command import Asked
 from reports.exports import as_json
 from reports.numbers import estimate_text
+from reports.sweeping import Campaigns, Request
+from reports.window_export import windows_of
+from scenarios.sweeps import load_sweep
+from simcore.stopping import Stop, Target
 from tests.reports.running import KNOB, names, steptally
 from tests.reports.test_exports import schema
 
@@ -192,3 +198,16 @@ def test_no_target_and_nothing_to_vary(folder: pathlib.Path) -> None:
     done = steptally(folder, "choose", "no-filter", "--target", "1 in 5")
     assert done.returncode == 2
     assert "say what to vary" in done.stderr
+
+
+def test_the_window_of_all_steps_is_that_of_all_steps() -> None:
+    """Clicks miss the target, all steps together meet it: the candidate is bad, its bar is not."""
+    cells = load_sweep("panel-knob", ["filter.capacitor=100n"])
+    target = Target(0.01, each=True, joint=True)
+    stop = Stop(5000, target=target)
+    request = Request(cells, 1, stop, target.rate, 2, Asked("panel-knob"), judge=searched)
+    (cell,) = Campaigns(request).outcome(lambda done, asked: None).cells
+    assert cell["wrong_rate"]["high"] < target.rate < cell["by_gesture"][0]["wrong_rate"]["low"]
+    assert (cell["verdict"], cell["meets_target"]) == ("bad", "no")
+    windows = windows_of(cells.axes, [cell], target.rate)
+    assert [window["standings"] for window in windows] == [["within"], ["outside"], ["within"]]

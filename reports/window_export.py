@@ -68,7 +68,7 @@ def _window(axis: Axis, by_number: Mapping[int, Export], goal: float | None, ges
 
 def _stated(group: Export) -> Standing:
     """How its own steps stand to the target; of a candidate, ``meets_target`` is of every gesture."""
-    return STANDINGS[group.get("all_steps_meet", group["meets_target"])]
+    return STANDINGS[group["all_steps_meet" if "all_steps_meet" in group else "meets_target"]]
 
 
 def _ends(axis: Axis, found: Window | None, groups: Mapping[int, Export]) -> Export:

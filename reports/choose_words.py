@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.numbers import PER, counted, estimate_text, whole
+from reports.numbers import PER, counted, estimate_text, interval_text, whole
 from reports.sweep_words import BRIEF, RARE, rate_text, values_text
 
 if TYPE_CHECKING:
@@ -100,10 +100,11 @@ def headline(export: Export) -> str:
 
 
 def good_rate(cell: Export) -> str:
-    """The rate of all steps, and the bound of the worst gesture."""
+    """The rate of all steps, and the interval of the gesture that may be worst."""
     worst = cell["worst"]
     at = f" at {worst['gesture']}" if worst["gesture"] else ""
-    return f"wrong steps {rate_text(cell['wrong_rate'])}, at worst {estimate_text(worst['wrong_rate'])}{at}"
+    bound = f"highest bound{at} ({interval_text(worst['wrong_rate'])})"
+    return f"wrong steps {rate_text(cell['wrong_rate'])}, {bound}"
 
 
 def search_line(export: Export) -> str:

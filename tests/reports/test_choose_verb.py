@@ -10,6 +10,7 @@ from typing import Any
 import jsonschema
 import pytest
 
+from reports.choose_words import good_rate
 from reports.choosing import searched
 from reports.exact_command import Asked
 from reports.exports import as_json
@@ -211,3 +212,12 @@ def test_the_window_of_all_steps_is_that_of_all_steps() -> None:
     assert (cell["verdict"], cell["meets_target"]) == ("bad", "no")
     windows = windows_of(cells.axes, [cell], target.rate)
     assert [window["standings"] for window in windows] == [["within"], ["outside"], ["within"]]
+
+
+def test_the_gesture_that_may_be_worst_is_told_by_its_bound() -> None:
+    """Few runs: its estimate can be below that of all steps, so it is no "worst rate"."""
+    whole = {"estimate": 1.5e-3, "low": 0.4e-3, "high": 5.5e-3}
+    worst = {"gesture": "twists", "wrong_rate": {"estimate": 0.7e-3, "low": 0.1e-3, "high": 7.0e-3}}
+    text = good_rate({"wrong_rate": whole, "worst": worst})
+    assert text.endswith("highest bound at twists (0.1 to 7.0)")
+    assert "at worst" not in text

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.numbers import PER, counted, estimate_text, whole
-from reports.sweep_words import BRIEF, rate_text, values_text
+from reports.numbers import PER, counted, estimate_text, interval_text, whole
+from reports.sweep_words import BRIEF, RARE, rate_text, values_text
 
 if TYPE_CHECKING:
     from reports.choose_export import Plan
@@ -24,6 +24,7 @@ SPOILT = {**BRIEF, "swallowed": "edges are swallowed", "swapped order": "the ord
 
 def search_rule(wish: Wish, plan: Plan) -> str:
     """How a candidate is judged, in a few sentences."""
+    from reports.choosing import MOST_CHECKED
     from simcore.choosing import CONFIRMED
 
     target = "" if wish.target is None else wish.target.text
@@ -33,11 +34,11 @@ def search_rule(wish: Wish, plan: Plan) -> str:
         "A candidate is good if the upper bounds of its wrong rate, of all steps and of every gesture of "
         f"the hand, are at or below the target ({target}), bad once a lower bound is above it, and undecided "
         f"after {runs} runs. The looks share the chance of an error, and no candidate is good with fewer "
-        f"runs than would show it without any wrong step. Up to {CONFIRMED} of the good ones, those without "
-        "a failed electrical check before those with one, then those with most room, are tried again on as "
-        f"many new runs (from number {runs} on). What is shown of them comes from those alone, and they are "
-        "ranked by failed checks, then by margin. The chance that any of them is confirmed and yet misses "
-        f"the target is at most {error}, however many were searched."
+        f"runs than would show it without any wrong step. Up to {CONFIRMED} of the good ones (of the "
+        f"{MOST_CHECKED} with most room, those without a failed electrical check before those with one) are "
+        f"tried again on as many new runs (from number {runs} on). What is shown of them comes from those "
+        "alone, and they are ranked by failed checks, then by margin. The chance that any of them is "
+        f"confirmed and yet misses the target is at most {error}, however many were searched; more {RARE}."
     )
 
 
@@ -99,10 +100,11 @@ def headline(export: Export) -> str:
 
 
 def good_rate(cell: Export) -> str:
-    """The rate of all steps, and the bound of the worst gesture."""
+    """The rate of all steps, and the interval of the gesture that may be worst."""
     worst = cell["worst"]
     at = f" at {worst['gesture']}" if worst["gesture"] else ""
-    return f"wrong steps {rate_text(cell['wrong_rate'])}, at worst {estimate_text(worst['wrong_rate'])}{at}"
+    bound = f"highest bound{at} ({interval_text(worst['wrong_rate'])})"
+    return f"wrong steps {rate_text(cell['wrong_rate'])}, {bound}"
 
 
 def search_line(export: Export) -> str:
@@ -180,4 +182,4 @@ def other_line(export: Export) -> str:
         return ""
     if not good:
         return "None of the other kinds of stage that were tried is shown to meet the target either."
-    return f"Another kind of stage meets the target: {'; '.join(good)}."
+    return f"Another kind of stage is shown to meet the target: {'; '.join(good)}."

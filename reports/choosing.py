@@ -10,9 +10,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from reports import interrupts
 from reports.sweeping import Campaigns, Request, Swept, swept
 from simcore.choosing import (
+    BAD,
     CONFIRMED,
     GOOD,
     UNDECIDED,
@@ -34,6 +34,9 @@ if TYPE_CHECKING:
 
 Export = dict[str, Any]
 Watched = Callable[[Campaigns, str], Swept]
+MEETS = {GOOD: "yes", UNDECIDED: "undecided", BAD: "no"}
+"""Whether a candidate meets the target, by its verdict, the best first."""
+ORDER = {verdict: place for place, verdict in enumerate(MEETS)}
 MOST_CHECKED = 24
 """Good candidates, those with most room first, of which the electrical checks are asked."""
 
@@ -64,10 +67,10 @@ class Found:
         self.seconds += part.seconds
 
 
-def searched(outcome: Outcome) -> Export:
-    """The verdict of a search, by what ended it."""
+def searched(outcome: Outcome, cell: Export) -> Export:
+    """The verdict of a search, by what ended it; and that of all steps together, as a window is drawn by."""
     verdict = VERDICTS.get(outcome.ended_by, UNDECIDED)
-    return {"verdict": verdict, "meets_target": {"good": "yes", "bad": "no"}.get(verdict, "undecided")}
+    return {"verdict": verdict, "meets_target": MEETS[verdict], "all_steps_meet": cell["meets_target"]}
 
 
 def grid_of(sweep: Sweep) -> dict[int, Place]:
@@ -161,7 +164,7 @@ class Choice:
         found.take(search)
         if found.complete:
             self._confirm(found)
-        if found.complete and not found.recommended and not interrupts.wished():
+        if found.complete and not found.recommended:
             self._try_others(found)
         return found
 
@@ -186,16 +189,16 @@ class Choice:
             found.retried.append({**cell, **around[cell["number"]], **margin(cell, around[cell["number"]])})
         found.retried.sort(key=rank)
 
-    def _judge(self, count: int) -> Callable[[Outcome], Export]:
+    def _judge(self, count: int) -> Callable[[Outcome, Export], Export]:
         """What new runs say of one of ``count`` candidates."""
 
-        def judge(outcome: Outcome) -> Export:
+        def judge(outcome: Outcome, cell: Export) -> Export:
             parts = parts_of(outcome.tally)
             verdict = confirmed(parts, self.target, count)
             bound = worst_high(parts, confirming_level(self.target, count))
             return {
                 "verdict": verdict,
-                "meets_target": {"good": "yes", "bad": "no"}.get(verdict, "undecided"),
+                "meets_target": MEETS[verdict],
                 "bound": bound.high,
                 "bound_level": self.target.confidence,
                 "decades": decades_below(bound.high, self.target.rate),
@@ -212,9 +215,7 @@ class Choice:
         if not others.count:
             return
         stop = replace(self.request.stop, target=shared(self.target, others.count))
-        request = replace(
-            self.request, sweep=others, first_run=self.fresh, stop=stop, judge=searched,
-        )  # fmt: skip
+        request = replace(self.request, sweep=others, first_run=self.fresh, stop=stop, judge=searched)
         part = self.watched(Campaigns(request), "trying other kinds of stage")
         found.take(part)
         for cell in part.cells:
@@ -223,24 +224,19 @@ class Choice:
                 **cell, "name": other.name, "what": other.what, "toml": other.toml,
                 "worst": spoiler(cell), "checks_failed": failed_checks(other.scenario), "command": None,
             })  # fmt: skip
-        order = {"good": 0, "undecided": 1, "bad": 2}
-        found.others.sort(key=lambda each: (order[each["verdict"]], each["wrong_rate"]["high"]))
+        found.others.sort(key=lambda each: (ORDER[each["verdict"]], each["wrong_rate"]["high"]))
 
 
 def candidates(grid: Grid) -> list[Export]:
-    """The good cells to be tried again: those without a failed check first, then those with most room."""
+    """The good cells to be tried again: of those with most room, the ones without a failed check first."""
     good = [number for number, cell in grid.cells.items() if cell["verdict"] == GOOD]
-    found: list[Export] = []
-    for number in good:
-        around = grid.sides(number)
-        found.append({"number": number, "sides": around, "room": room_of(around)})
+    around = [(number, grid.sides(number)) for number in good]
+    found: list[Export] = [{"number": n, "sides": each, "room": room_of(each)} for n, each in around]
     found.sort(key=lambda each: (-_finite(each["room"]), each["number"]))
     every = {cell.number: cell for cell in grid.sweep.cells()}
     for each in found[:MOST_CHECKED]:
         each["checks_failed"] = failed_checks(grid.sweep.scenario_of(every[each["number"]]))
-    checked = found[:MOST_CHECKED]
-    checked.sort(key=lambda each: (bool(each["checks_failed"]), -_finite(each["room"]), each["number"]))
-    return checked[:CONFIRMED]
+    return sorted(found[:MOST_CHECKED], key=lambda each: bool(each["checks_failed"]))[:CONFIRMED]
 
 
 def failed_checks(scenario: Any) -> list[str]:
@@ -267,9 +263,8 @@ def margin(cell: Export, around: Export) -> Export:
 
 def rank(cell: Export) -> tuple[Any, ...]:
     """The best first: confirmed, without a failed check, with the larger margin."""
-    order = {"good": 0, "undecided": 1, "bad": 2}
     return (
-        order[cell["verdict"]], bool(cell["checks_failed"]), -round(cell["margin"], 9),
+        ORDER[cell["verdict"]], bool(cell["checks_failed"]), -round(cell["margin"], 9),
         -round(cell["decades"], 9), cell["number"],
     )  # fmt: skip
 

@@ -69,7 +69,11 @@ def sweep_export(sweep: Sweep, wish: Wish, swept: Swept) -> Export:
         "rule": ending_rule(wish.stop, None if target is None else target.text),
         "cells": swept.cells,
         "window": windows_of(axes, swept.cells, None if target is None else target.rate),
-        "window_rule": window_rule(None if target is None else target.text, each=_decides_each(wish)),
+        "window_rule": window_rule(
+            None if target is None else target.text,
+            each=_decides_each(wish),
+            looks=wish.stop.target is not None,
+        ),
         "seconds": swept.seconds,
         "assumptions": [*ASSUMPTIONS, *SWEEP_ASSUMPTIONS],
         "cautions": [*stop_cautions(scenario.stop), *cautions(scenario.cautions)],

@@ -37,6 +37,11 @@ SWEEP_ASSUMPTIONS = (
     "The rate of a cell that ended early leans a little to the side on which it ended; whether it meets the "
     "target is judged by intervals that allow for that.",
 )
+RARE = (
+    "where only part of the wrong steps come singly and the rest come many to a run, in runs so rare that "
+    "few or none were met"
+)
+"""Where no interval made from what was seen can keep its promise."""
 MEETS_WORDS = {"yes": "yes", "no": "no", "undecided": "undecided", None: ""}
 
 
@@ -78,7 +83,8 @@ def ending_rule(stop: Stop, target: str | None) -> str:
         return (
             f"A cell ends as soon as its wrong rate{each} is shown to meet or to miss the target ({target}) "
             f"at one of a few looks, each after twice the runs of the one before, and after {most} at the "
-            f"latest; of cells just at the target at most {missed} are called better, and as many worse."
+            f"latest; of cells just at the target at most {missed} are called better, and as many worse; "
+            f"more are called better {RARE}."
         )
     if stop.precision is not None:
         judged = "" if target is None else f" It is held against the target ({target}) by that interval."
@@ -100,15 +106,20 @@ def stop_cautions(stated: Stop) -> list[str]:
     )
 
 
-def window_rule(target: str | None, *, each: bool = False) -> str:
-    """What the window is drawn against; ``each`` if cells went on for each gesture."""
+def window_rule(target: str | None, *, each: bool = False, looks: bool = True) -> str:
+    """What the window is drawn against; ``each`` if cells went on for each gesture, ``looks`` if the target
+    ended them.
+    """
+    from simcore.estimates import LEVEL
     from simcore.windows import SLACK
 
     if target is not None:
-        more = "" if each else " Cells end when all steps together are decided; see --each-gesture."
+        by_all = " Cells end when all steps together are decided; see --each-gesture."
+        more = "" if each or not looks else by_all
+        by = "intervals that allow for all looks" if looks else f"its {100.0 * LEVEL:.0f} % interval"
         return (
             f"In the window: shown to meet the target ({target}); outside: shown to miss it; open: neither. "
-            f"Each gesture is judged by itself, by intervals that allow for all looks.{more}"
+            f"Each gesture is judged by itself, by {by}.{more}"
         )
     times = "twice" if SLACK == 2.0 else f"{SLACK:g} times"
     return (

@@ -21,14 +21,14 @@ if TYPE_CHECKING:
 Export = dict[str, Any]
 Show = Callable[[int, int], None]
 Announce = Callable[["Scenario"], None]
-Judge = Callable[["Outcome"], Export]
+Judge = Callable[["Outcome", Export], Export]
 
 
 def unannounced(scenario: Scenario) -> None:
     """Tells nobody."""
 
 
-def not_judged(outcome: Outcome) -> Export:
+def not_judged(outcome: Outcome, cell: Export) -> Export:
     """Nothing more than what every cell has."""
     return {}
 
@@ -38,7 +38,7 @@ class Request:
     """What to simulate: all cells of a sweep with one seed, each until ``stop``, held against ``goal``
     (a rate of wrong steps; None for none); ``ledger`` keeps their blocks, and ``announce``
     is told of each cell's scenario before there are any.  Runs begin with ``first_run``; ``judge`` says
-    what else is kept of a finished cell.
+    what else is kept of a finished cell, of which it is given what is kept anyway.
     """
 
     sweep: Sweep
@@ -91,13 +91,15 @@ class Campaigns:
 
         try:
             with workers(self.request.threads) as (executor, in_hand):
-                for _ in drive(self._courses(), executor, in_hand, told):
+                for course in drive(self._courses(), executor, in_hand, told):
                     self._close(*self.begun.pop(0))
-            self.complete = True
+                    # A cell that a ledger has whole has no block to tell of.
+                    told(course)
         except KeyboardInterrupt:
             for cell, own, course in self.begun:
                 if course.ended_by is not None:
                     self._close(cell, own, course)
+        self.complete = len(self.cells) == self.request.sweep.count
         return Swept(self.cells, self.complete, self.kept, time.perf_counter() - self.began)
 
     def nothing(self, seconds: float) -> Swept:
@@ -123,13 +125,14 @@ class Campaigns:
         """Keep what a finished cell came to."""
         request, outcome = self.request, course.outcome()
         paths = [axis.path for axis in request.sweep.axes]
+        counted = cell_export(course.plan, outcome, request.goal)
         self.kept += outcome.kept
         self.cells.append(
             {
                 "number": cell.number,
                 "values": dict(zip(paths, cell.values, strict=True)),
-                **cell_export(course.plan, outcome, request.goal),
-                **request.judge(outcome),
+                **counted,
+                **request.judge(outcome, counted),
                 "cautions": list(own),
                 "command": cell_command(request.named, cell.sets, outcome, request.sweep.scenario.stop),
             }

@@ -52,7 +52,7 @@ def _window(axis: Axis, by_number: Mapping[int, Export], goal: float | None, ges
     if goal is None:
         standings, rate = against_lowest(intervals)
     else:
-        standings, rate = [STANDINGS[groups[number]["meets_target"]] for number in numbers], goal
+        standings, rate = [_stated(groups[number]) for number in numbers], goal
     known = dict(zip(numbers, standings, strict=True))
     every = [known.get(number, Standing.OPEN) for number in range(len(axis.values))]
     best = lowest(intervals)
@@ -64,6 +64,11 @@ def _window(axis: Axis, by_number: Mapping[int, Export], goal: float | None, ges
         **_ends(axis, window(every), groups),
         "lowest": None if best is None else _lowest(axis, numbers[best], groups),
     }
+
+
+def _stated(group: Export) -> Standing:
+    """How its own steps stand to the target; of a candidate, ``meets_target`` is of every gesture."""
+    return STANDINGS[group["all_steps_meet" if "all_steps_meet" in group else "meets_target"]]
 
 
 def _ends(axis: Axis, found: Window | None, groups: Mapping[int, Export]) -> Export:

@@ -40,6 +40,8 @@ PLACE = "STEPTALLY_LEDGER"
 """Variable that names a ledger in place of the usual one."""
 
 ELSEWHERE = "or name another file"
+LOCKED = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_PROTOCOL)
+"""What SQLite says while others have a file and do not let go of it."""
 
 
 class LedgerError(Exception):
@@ -110,7 +112,8 @@ def trouble(path: str | os.PathLike[str], error: sqlite3.Error) -> LedgerError:
         sqlite3.SQLITE_READONLY: f"it cannot be written; allow that, {ELSEWHERE}",
         sqlite3.SQLITE_CANTOPEN: f"it cannot be opened; look at its folder and its permissions, {ELSEWHERE}",
         sqlite3.SQLITE_IOERR: f"the disk does not read or write it ({error}); look at the disk, {ELSEWHERE}",
-        sqlite3.SQLITE_BUSY: f"another program keeps it locked; end that, {ELSEWHERE}",
+        **dict.fromkeys(LOCKED, f"another program keeps it locked; end that, {ELSEWHERE}"),
+        sqlite3.SQLITE_NOMEM: "there is not enough memory to work with it; end other programs",
     }
     return refused(path, reasons[code]) if code in reasons else torn(path, str(error))
 

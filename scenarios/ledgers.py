@@ -30,8 +30,8 @@ class LedgerFile:
     """A ledger in the file at ``path``, made if there is none; for any number of threads.
 
     Without ``write`` there must be one, and it is only read.  LedgerError, here and in every method, for
-    whatever is no whole ledger.  One that can no longer be written does not end a campaign: `keep` then
-    keeps nothing more, and ``trouble`` says why.
+    whatever is no whole ledger.  One that can no longer be written does not end a campaign: `announce`
+    and `keep` then write nothing more, and ``trouble`` says why.
     """
 
     def __init__(self, path: str | os.PathLike[str], *, write: bool = True) -> None:
@@ -70,12 +70,24 @@ class LedgerFile:
             except sqlite3.Error as error:
                 raise trouble(self.path, error) from None
 
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection | None]:
+        """The connection, for this thread alone; None once nothing can be written any more.  What SQLite
+        raises becomes the ``trouble``.
+        """
+        with self._lock:
+            try:
+                yield None if self.trouble is not None else self._connection
+            except sqlite3.Error as error:
+                self.trouble = trouble(self.path, error)
+
     def announce(self, identity: str, title: str, scenario: Mapping[str, Any]) -> None:
         """Say, before anything is kept under an identity, what a person calls it: the scenario's title, and
-        the scenario with everything written out.
+        the scenario with everything written out.  What can no longer be written is left out, as in `keep`.
         """
-        with self.reading() as connection:
-            _announce(connection, identity, title, scenario)
+        with self._writing() as connection:
+            if connection is not None:
+                _announce(connection, identity, title, scenario)
 
     def spans(self, identity: str) -> list[Span]:
         """What is kept under an identity, in any order; spans may overlap."""
@@ -106,15 +118,10 @@ class LedgerFile:
         LedgerError if it is kept already with another result.
         """
         content = packed(tally)
-        mark = digest(identity, span, content)
-        with self._lock:
-            if self._connection is None or self.trouble is not None:
-                return
-            try:
-                same = self._insert(self._connection, identity, span, mark, content)
-            except sqlite3.Error as error:
-                self.trouble = trouble(self.path, error)
-                return
+        mark, same = digest(identity, span, content), True
+        with self._writing() as connection:
+            if connection is not None:
+                same = self._insert(connection, identity, span, mark, content)
         if not same:
             raise refused(
                 self.path,

@@ -5,7 +5,9 @@ simcore.stopping.joint_verdict has it.  Of many candidates the best-looking is i
 few of those called good are tried again, on runs that no search has seen: a fixed number of them, looked at
 once, at a level that the few share.  The search chose them without knowing these runs, so the chance that
 any of them is confirmed and yet does not meet the target is at most 1 - confidence, however many were
-searched.  Knows no words for people.
+searched.  That is as true as the intervals are (see simcore.estimates): where part of the wrong steps come
+singly and the rest come many to a run, in runs so rare that few or none were met, it is more.  Knows no
+words for people.
 """
 
 from __future__ import annotations
@@ -63,7 +65,7 @@ def fewest_runs(target: Target, block: int) -> int:
     high = block
     while not enough(high) and high < MOST_LOOKED:
         high *= 2
-    return _first(enough, high // 2, high)
+    return _first(enough, high // 2 if high > block else 0, high)
 
 
 def _first(enough: Callable[[int], bool], low: int, high: int) -> int:

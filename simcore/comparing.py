@@ -96,7 +96,7 @@ def compare_designs(
                 if progress is not None:
                     progress(total.tallies[0].runs, runs)
     except KeyboardInterrupt:
-        ended_by = INTERRUPTED
+        ended_by = ALL_RUNS if total.tallies[0].runs == runs else INTERRUPTED
     return Comparison(
         tuple(designs), seed, first_run, engine, total.tallies, total.pairs, ended_by,
         time.perf_counter() - began,

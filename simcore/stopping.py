@@ -33,7 +33,8 @@ class Target:
     """A rate of wrong steps that must not be exceeded, to be decided one way or the other.
 
     ``confidence`` is that of the decision over all looks together: of designs just at the target,
-    at most 1 - confidence are called better, and as many worse.  With ``each``, it must be decided for
+    at most 1 - confidence are called better, and as many worse, as far as the intervals hold (see
+    simcore.choosing).  With ``each``, it must be decided for
     the steps of each gesture as well as for all.  With ``joint``, all of these are held against it in one
     (see `joint_verdict`).
     """

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 PRECISION = 0.10
 """Without a target a cell ends once its interval is within this share of its rate."""
+NOT_BY_PRECISION = 0.0
+"""What the option says for "none"."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,8 @@ class Settings:
 )  # fmt: skip
 @click.option(
     "--precision", type=Measured("share", "PRECISION"), metavar="SHARE",
-    help="End a cell once the interval is within SHARE of its rate; '10 %' if there is no target.",
+    help="End a cell once the interval is within SHARE of its rate; '10 %' if there is no target; none: it "
+    "then does all its runs.",
 )  # fmt: skip
 @click.option("--all-runs", is_flag=True, help="Let every cell do all its runs.")
 @click.option(
@@ -190,9 +193,9 @@ def _stop(found: Sweep, runs: int, target: Target | None, settings: Settings) ->
     """When a cell ends."""
     from simcore import stopping
 
-    if settings.all_runs:
+    if settings.all_runs or (target is None and settings.precision == NOT_BY_PRECISION):
         return stopping.Stop(runs)
-    if target is not None and settings.precision is None:
+    if target is not None and not settings.precision:
         return stopping.Stop(runs, target=stopping.Target(target.rate, each=settings.each_gesture))
     if settings.each_gesture:
         raise UserError("--each-gesture: there is no target to hold a gesture against; give --target as well")

@@ -10,13 +10,20 @@ from typing import Any
 import jsonschema
 import pytest
 
+from reports.choose_words import good_rate
+from reports.choosing import searched
+from reports.exact_command import Asked
 from reports.exports import as_json
 from reports.numbers import estimate_text
+from reports.sweeping import Campaigns, Request
+from reports.window_export import windows_of
+from scenarios.sweeps import load_sweep
+from simcore.stopping import Stop, Target
 from tests.reports.running import KNOB, names, steptally
 from tests.reports.test_exports import schema
 
-VARY = ("--vary", "filter.capacitor=10n, 47n, 68n, 100n, 1u")
-FEW = ("--target", "1 wrong in 2 steps", "--no-color")
+VARY = ("--vary", "filter.capacitor=10n, 220n, 330n, 1u")
+FEW = ("--target", "1 wrong in 5 steps", "--no-color")
 
 
 @pytest.fixture(scope="module")
@@ -163,7 +170,7 @@ def test_the_html_page_holds_it_all(good: dict[str, Any], bad: dict[str, Any]) -
 HOSTILE = [
     (("--target", "often"), "--target: read"),
     (("--target", "1 in 0 steps"), "--target: read"),
-    (("--vary", "filter.capacitr=10n"), 'did you mean "capacitor"'),
+    (("--vary", "filter.capacitr=10n"), 'read "capacitr"; unknown key'),
     (("--vary", "filter.capacitor=10n..1p:E6"), "the range falls"),
     (("--vary", "seed=1, 2"), "cannot be varied"),
     (("--runs", "0"), "--runs"),
@@ -192,3 +199,25 @@ def test_no_target_and_nothing_to_vary(folder: pathlib.Path) -> None:
     done = steptally(folder, "choose", "no-filter", "--target", "1 in 5")
     assert done.returncode == 2
     assert "say what to vary" in done.stderr
+
+
+def test_the_window_of_all_steps_is_that_of_all_steps() -> None:
+    """Clicks miss the target, all steps together meet it: the candidate is bad, its bar is not."""
+    cells = load_sweep("panel-knob", ["filter.capacitor=100n"])
+    target = Target(0.01, each=True, joint=True)
+    stop = Stop(5000, target=target)
+    request = Request(cells, 1, stop, target.rate, 2, Asked("panel-knob"), judge=searched)
+    (cell,) = Campaigns(request).outcome(lambda done, asked: None).cells
+    assert cell["wrong_rate"]["high"] < target.rate < cell["by_gesture"][0]["wrong_rate"]["low"]
+    assert (cell["verdict"], cell["meets_target"]) == ("bad", "no")
+    windows = windows_of(cells.axes, [cell], target.rate)
+    assert [window["standings"] for window in windows] == [["within"], ["outside"], ["within"]]
+
+
+def test_the_gesture_that_may_be_worst_is_told_by_its_bound() -> None:
+    """Few runs: its estimate can be below that of all steps, so it is no "worst rate"."""
+    whole = {"estimate": 1.5e-3, "low": 0.4e-3, "high": 5.5e-3}
+    worst = {"gesture": "twists", "wrong_rate": {"estimate": 0.7e-3, "low": 0.1e-3, "high": 7.0e-3}}
+    text = good_rate({"wrong_rate": whole, "worst": worst})
+    assert text.endswith("highest bound at twists (0.1 to 7.0)")
+    assert "at worst" not in text

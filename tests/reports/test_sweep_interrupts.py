@@ -12,6 +12,13 @@ import subprocess
 import jsonschema
 import pytest
 
+from reports import interrupts
+from reports.choosing import Choice
+from reports.exact_command import Asked
+from reports.sweeping import Campaigns, Request, Swept
+from scenarios.ledgers import LedgerFile
+from scenarios.sweeps import load_sweep
+from simcore.stopping import Stop, Target
 from tests.reports.running import ANSWER_WITHIN, names, steptally
 from tests.reports.test_exports import schema
 from tests.reports.test_interrupts import started
@@ -66,3 +73,51 @@ def test_ctrl_c_before_the_first_cell(folder: pathlib.Path) -> None:
     cut = json.loads(output)
     jsonschema.validate(cut, schema("sweep.schema.json"))
     assert (cut["cells"], cut["window"]) == ([], [])
+
+
+def campaigns(place: pathlib.Path) -> tuple[LedgerFile, Campaigns]:
+    """Three cells of 40 runs, and their ledger."""
+    ledger = LedgerFile(place / "own.sqlite")
+    cells = load_sweep("panel-knob", ["filter.capacitor=47n, 68n, 100n"])
+    return ledger, Campaigns(Request(cells, 1, Stop(40), None, 1, Asked("panel-knob"), ledger))
+
+
+def test_cells_that_a_ledger_has_whole_can_be_interrupted_too(folder: pathlib.Path) -> None:
+    told: list[int] = []
+    ledger, first = campaigns(folder)
+    with ledger:
+        assert first.outcome(lambda done, asked: None).complete
+
+    def note(done: int, asked: int) -> None:
+        told.append(done)
+        if done == 80:
+            raise KeyboardInterrupt
+
+    ledger, again = campaigns(folder)
+    with ledger:
+        cut = again.outcome(note)
+    assert told == [40, 80]
+    assert (len(cut.cells), cut.kept, cut.complete) == (2, 80, False)
+
+
+def test_ctrl_c_after_the_last_cell_interrupts_nothing(folder: pathlib.Path) -> None:
+    def note(done: int, asked: int) -> None:
+        if done == asked:
+            raise KeyboardInterrupt
+
+    ledger, all_of_them = campaigns(folder)
+    with ledger:
+        found = all_of_them.outcome(note)
+    assert (len(found.cells), found.complete) == (3, True)
+
+
+def test_ctrl_c_before_other_kinds_are_tried_is_an_interruption(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first note of the campaigns that follow ends them."""
+    monkeypatch.setattr(interrupts, "_wished", True)
+    cells = load_sweep("panel-knob", ["filter.capacitor=47n"])
+    request = Request(cells, 1, Stop(40), 0.1, 1, Asked("panel-knob"))
+
+    def watched(campaigns: Campaigns, word: str) -> Swept:
+        return Swept([], not (word != "searching" and interrupts.wished()), 0, 0.0)
+
+    assert not Choice(request, Target(0.1, each=True, joint=True), watched).find().complete

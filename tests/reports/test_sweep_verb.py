@@ -97,6 +97,16 @@ def test_without_a_target_a_cell_ends_once_it_is_precise() -> None:
     assert any(cell["runs"] < other["runs"] for cell, other in pairs)
 
 
+def test_no_precision_is_no_rule_of_ending() -> None:
+    """Then the target ends a cell, and without one it does all its runs."""
+    few = (KNOB, "--vary", "filter.capacitor=100n, 220n", "--runs", "200", "--precision", "none")
+    whole = told(*few)
+    assert whole["ending"] == {"target": False, "each_gesture": False, "precision": None}
+    assert whole["rule"] == "Every cell does all its 200 runs."
+    assert "--all-runs" in whole["command"]
+    assert told(*few, "--target", "1 in 10")["ending"]["target"]
+
+
 def test_all_runs_if_asked() -> None:
     export = told(KNOB, "--vary", CAPACITORS, "--runs", "200", "--all-runs", "--target", "1 in 10")
     assert {(cell["runs"], cell["ended_by"]) for cell in export["cells"]} == {(200, ALL_RUNS)}

@@ -146,6 +146,10 @@ def test_rules_are_one_sentence_and_say_what_ends_a_cell() -> None:
     assert "twice the lowest wrong rate" in window_rule(None)
     assert "--each-gesture" in window_rule("1 in 10")
     assert "--each-gesture" not in window_rule("1 in 10", each=True)
+    assert "allow for all looks" in window_rule("1 in 10")
+    by_interval = window_rule("1 in 10", looks=False)
+    assert "by its 95 % interval." in by_interval
+    assert "--each-gesture" not in by_interval
 
 
 def test_axes_in_words() -> None:

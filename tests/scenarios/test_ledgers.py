@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import pathlib
+import sqlite3
 import struct
 import zlib
 from random import Random
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 
 from scenarios.ledger_blocks import compressed, decompressed, digest, packed, unpacked
 from scenarios.ledger_cells import broken, cells_of, covered, differences
+from scenarios.ledger_opening import trouble
 from scenarios.ledgers import LedgerError, LedgerFile, default_place
 from scenarios.load import load_scenario
 from simcore import MODEL_VERSION
@@ -140,6 +142,39 @@ def test_many_threads_may_use_one(tmp_path: pathlib.Path) -> None:
         assert sorted(ledger.spans(NAME)) == spans
         for span, tally in zip(spans, pool.map(lambda span: ledger.tally(NAME, span), spans), strict=True):
             same(tally, parts[span])
+
+
+def test_a_full_disk_ends_neither_a_campaign_nor_the_next(tmp_path: pathlib.Path) -> None:
+    """SQLite itself says that there is no more room: it is allowed no page more than there are."""
+    scenario = load_scenario("panel-knob")
+    with LedgerFile(tmp_path / "ledger.sqlite") as ledger:
+        with ledger.reading() as connection:
+            (pages,) = connection.execute("PRAGMA page_count").fetchone()
+            connection.execute(f"PRAGMA max_page_count = {pages}")
+        for seed in (1, 2):
+            name = identity(scenario.design, seed, True)
+            ledger.announce(name, scenario.title, scenario.resolved)
+            assert run_campaign(scenario.design, seed=seed, runs=20, ledger=ledger).tally.runs == 20
+            assert ledger.spans(name) == []
+        assert "the disk is full" in str(ledger.trouble)
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        (sqlite3.SQLITE_PROTOCOL, "another program keeps it locked"),
+        (sqlite3.SQLITE_LOCKED, "another program keeps it locked"),
+        (sqlite3.SQLITE_BUSY_SNAPSHOT, "another program keeps it locked"),
+        (sqlite3.SQLITE_NOMEM, "there is not enough memory"),
+        (sqlite3.SQLITE_CORRUPT, "this ledger is damaged"),
+        (sqlite3.SQLITE_NOTADB, "this ledger is damaged"),
+    ],
+)
+def test_only_a_damaged_one_is_called_so(code: int, said: str) -> None:
+    """Codes of SQLite's documentation, "Result and Error Codes"."""
+    error = sqlite3.OperationalError("by hand")
+    error.sqlite_errorcode = code
+    assert f"it.sqlite: {said}" in str(trouble("it.sqlite", error))
 
 
 def test_a_closed_one_keeps_nothing(tmp_path: pathlib.Path) -> None:

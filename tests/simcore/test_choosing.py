@@ -25,7 +25,17 @@ from simcore.choosing import (
     worst_high,
 )
 from simcore.estimates import rate_interval
-from simcore.stopping import BETTER, WORSE, Stop, Target, decided, enough_runs, joint_verdict
+from simcore.stopping import (
+    BETTER,
+    WORSE,
+    Stop,
+    Target,
+    decided,
+    enough_runs,
+    joint_verdict,
+    look_level,
+    looks,
+)
 from simcore.tally import Cluster
 from tests.simcore.builders import design, filtered
 
@@ -77,17 +87,18 @@ def test_good_means_every_part_and_bad_means_any(drawn: list[tuple[int, float]])
         assert found != BETTER
 
 
-def test_fewest_runs_are_the_fewest() -> None:
-    """So many runs without a wrong step are called good and confirmed; one fewer is not."""
-    least = fewest_runs(TARGET, 50)
-    found = cluster(least, 10, 0)
-    assert confirmed([found], TARGET, CONFIRMED) == GOOD
-    level = confirming_level(TARGET, CONFIRMED)
-    below = cluster(least - 1, 10, 0)
-    searched_too_few = not all(
-        enough_runs(least - 1, TARGET, each) for each in (level, 1.0 - 2.0 * 0.05 / 5)
-    )  # fmt: skip
-    assert searched_too_few or joint_verdict([below], TARGET, level) is None
+@pytest.mark.parametrize("rate", [0.3, 0.1, 0.01])
+@pytest.mark.parametrize("block", [50, 187, 2000])
+def test_fewest_runs_are_the_fewest(rate: float, block: int) -> None:
+    """Counted up one by one: so many runs without a wrong step are called good and confirmed, none fewer."""
+    target = Target(rate, each=True, joint=True)
+
+    def good_at_the_last_look(runs: int) -> bool:
+        parts, level = [cluster(runs, 10, 0)], look_level(target, len(looks(block, runs)))
+        searched = joint_verdict(parts, target, level) == BETTER
+        return searched and confirmed(parts, target, CONFIRMED) == GOOD
+
+    assert fewest_runs(target, block) == next(filter(good_at_the_last_look, itertools.count(1)))
 
 
 def test_confirming_shares_the_chance_of_an_error() -> None:

@@ -18,6 +18,7 @@ from simcore.hand import TWIST, Gesture
 from simcore.pairing import NotAlikeError, PairedSums, nothing_paired
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import QuietTime
+from simcore.stopping import ALL_RUNS, INTERRUPTED
 from simcore.sums import QUANTITIES, WRONG
 from tests.simcore import builders
 from tests.simcore.plain_pairs import partings_of, runs_of, same_spurious, same_sums, spurious_of
@@ -188,3 +189,13 @@ def test_what_was_finished_when_interrupted_is_kept_for_all_designs(threads: int
     assert found.ended_by == "interrupted"
     assert {found.runs, found.pairs[0].runs, *(tally.runs for tally in found.tallies)} == {20}
     same_pairs(found.pairs[0], compared(ONE, OTHER, runs=20).pairs[0])
+
+
+@pytest.mark.parametrize(("last", "why"), [(20, INTERRUPTED), (60, ALL_RUNS)])
+def test_ctrl_c_after_the_last_run_interrupts_nothing(last: int, why: str) -> None:
+    def note(done: int, asked: int) -> None:
+        if done >= last:
+            raise KeyboardInterrupt
+
+    found = compared(ONE, OTHER, block=20, progress=note)
+    assert (found.ended_by, found.runs) == (why, last)

@@ -107,7 +107,7 @@ def test_what_binds_is_the_first_that_is_not_good(good: dict[str, Any]) -> None:
             first = next((value for value in outward if verdicts[value] != "good"), None)
             assert each["sides"][0][side]["value"] == first
     below = good["recommended"]["sides"][0]["below"]
-    assert below["value"] == "47 nF"
+    assert below["value"] == "10 nF"
     assert below["spoiler"]["cause"] == "chatter"
 
 

@@ -79,6 +79,13 @@ def lognormal(sigma: float) -> Units:
     return draw
 
 
+def half_rare(rng: np.random.Generator, size: tuple[int, int], rate: float) -> Array:
+    """Half of the wrong steps come singly; the other half are all the steps of units so rare that there are
+    often none of them among those simulated, and nothing tells of them then.
+    """
+    return np.where(rng.random(size) < 0.5 * rate, 1.0, 0.5 * rate)
+
+
 LAWS: dict[str, Units] = {
     "alike": alike,
     "beta, correlation 0.05": beta(0.05),
@@ -88,6 +95,8 @@ LAWS: dict[str, Units] = {
     "bad units all wrong": rare(0.0),
     "lognormal, sigma 1.5": lognormal(1.5),
 }
+UNSEEN: dict[str, Units] = {"half in rare units, all wrong": half_rare}
+"""Laws that no rule can see through with so few runs: told beside the others, not among them."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +110,7 @@ class Case:
 
 def cumulative(case: Case, at: Sequence[int], rng: np.random.Generator) -> list[list[Cluster]]:
     """The clusters of all steps and of both gestures at each look of one campaign."""
-    units = LAWS[case.law](rng, (at[-1], 1), case.rate)[:, 0]
+    units = {**LAWS, **UNSEEN}[case.law](rng, (at[-1], 1), case.rate)[:, 0]
     first = rng.binomial(STEPS[0], units)
     second = rng.binomial(STEPS[1], units) if case.both else np.zeros_like(first)
     groups = ((first + second, sum(STEPS)), (first, STEPS[0]), (second, STEPS[1]))
@@ -234,7 +243,11 @@ def campaign(repetitions: int, said: Callable[[str], None], processes: int = 1) 
     chance = [Errand(case, "", repetitions, 100 + i) for i, case in enumerate(cases)]
     power = [Errand(case, "", repetitions // 5, 900 + i, 8) for i, case in enumerate(better)]
     own = [Errand(None, name, repetitions, 77) for name in real_designs()]
-    errands = [*chance, *own, *power]
+    unseen = [
+        Errand(Case(law, RATE, both), "", repetitions, 800 + i)
+        for i, (law, both) in enumerate(itertools.product(UNSEEN, (False, True)))
+    ]
+    errands = [*chance, *own, *power, *unseen]
     found = []
     with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
         for each in pool.map(run_errand, errands):
@@ -245,10 +258,12 @@ def campaign(repetitions: int, said: Callable[[str], None], processes: int = 1) 
     good = [each["good"] for each in (*at_target, *(kept[each] for each in own))]
     return {
         "at_target": {"worst_share": max(good), "cases": len(good), "repetitions": repetitions},
+        "unseen": {"worst_share": max(kept[each]["good"] for each in unseen), "repetitions": repetitions},
         "rate": RATE,
         "looks": search_looks(Target(RATE, each=True, joint=True)),
         "by_chance": [kept[each] for each in chance],
         "power": [kept[each] for each in power],
+        "by_unseen": [kept[each] for each in unseen],
         "real": {each.name: kept[each] for each in own},
     }
 

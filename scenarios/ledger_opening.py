@@ -99,8 +99,8 @@ def torn(path: str | os.PathLike[str], what: str) -> LedgerError:
     """The error of a ledger that is damaged."""
     return refused(
         path,
-        f"this ledger is damaged ({printable(what)}); nothing in it was changed; put a copy in its place, or "
-        "move it away: its runs are then simulated again",
+        f"this ledger is damaged ({printable(what)}); what is in it was left as it is; put a copy in its "
+        "place, or move it away: its runs are then simulated again",
     )
 
 

@@ -26,6 +26,10 @@ from simcore.tally import Tally
 __all__ = ["LedgerError", "LedgerFile", "default_place"]
 
 
+KEPT = 64
+"""Cells whose numbers are kept at hand; identities are long, and a sweep may have very many cells."""
+
+
 class LedgerFile:
     """A ledger in the file at ``path``, made if there is none; for any number of threads.
 
@@ -154,6 +158,8 @@ class LedgerFile:
             row = connection.execute("SELECT cell FROM cells WHERE identity = ?", (identity,)).fetchone()
             if row is None:
                 return None
+            if len(self._cells) == KEPT:
+                del self._cells[next(iter(self._cells))]
             self._cells[identity] = int(row[0])
         return self._cells[identity]
 

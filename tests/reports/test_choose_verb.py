@@ -149,7 +149,7 @@ def test_pages_fit_the_terminal(good: dict[str, Any], bad: dict[str, Any], colum
     for export in (good, bad):
         text = page(export, Console(width=columns, force_terminal=False))
         assert max(map(len, text.splitlines())) <= columns
-        assert "measured:" in text
+        assert "Measured:" in text
     text = page(good, Console(width=columns, force_terminal=False))
     assert estimate_text(good["recommended"]["wrong_rate"]) in text
     assert "chatter passes at" in text

@@ -63,7 +63,7 @@ def fewest_runs(target: Target, block: int) -> int:
     high = block
     while not enough(high) and high < MOST_LOOKED:
         high *= 2
-    return _first(enough, high // 2, high)
+    return _first(enough, high // 2 if high > block else 0, high)
 
 
 def _first(enough: Callable[[int], bool], low: int, high: int) -> int:

@@ -61,6 +61,27 @@ def test_the_heat_map_wears_the_colours_of_the_theme(
     visit.context.close()
 
 
+@pytest.mark.parametrize("width", [360, 1280])
+def test_a_legend_of_many_rows_leaves_the_axis_its_room(launched: Any, tmp_path: Any, width: int) -> None:
+    """On a phone seven root causes take several rows; they once lay on the values of the axis."""
+    export = one_key()
+    for name in ("swallowed", "late direction", "early direction", "swapped order", "misfit", "spurious"):
+        export["cells"][0]["causes"].setdefault(name, 1)
+    (tmp_path / "many.html").write_text(page(export), encoding="utf-8")
+    visit = Visit(launched, tmp_path / "many.html", width, "light")
+
+    def ends(what: str) -> list[list[float]]:
+        script = "all => all.map(each => {const b = each.getBoundingClientRect(); return [b.top, b.bottom];})"
+        found: list[list[float]] = visit.page.locator(f"#chart-causes {what}").evaluate_all(script)
+        return found
+
+    ((top, bottom),) = ends("g.legend")
+    assert max(low for _, low in ends(".xtick text") + ends(".g-xtitle text")) <= top
+    assert len(ends("g.legend .traces")) >= 6
+    assert bottom <= ends("")[0][1]
+    visit.context.close()
+
+
 def test_labels_of_a_heat_map_do_not_meet_on_a_phone(launched: Any, files: Any) -> None:
     visit = Visit(launched, files["two"], 360, "light")
     boxes = visit.page.evaluate(

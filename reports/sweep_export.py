@@ -110,7 +110,7 @@ def _ranged(scenario: Scenario, axes: Sequence[Axis]) -> Scenario:
 
 def _stand_for_all(stage: Export, text: str) -> None:
     """Keep of a stage what its kinds or parts share: the values of one are not those of the others."""
-    kept = {key: stage[key] for key in ("name", "lines") if key in stage}
+    kept: Export = {key: stage[key] for key in ("name", "lines") if key in stage}
     stage.clear()
     stage.update(kept, kind=text)
 

@@ -37,8 +37,8 @@ def search_rule(wish: Wish, plan: Plan) -> str:
         f"{CONFIRMED} of the good ones, those without a failed electrical check before those with one, "
         "then those with most room, are tried again on as "
         f"many new runs (from number {runs} on). What is shown of them comes from those alone, and they are "
-        "ranked by failed checks, then by margin. The chance that any of them is confirmed and yet misses "
-        f"the target is at most {error}, however many were searched."
+        "ranked in that order: those without a failed check first, then by margin. The chance that any of "
+        f"them is confirmed and yet misses the target is at most {error}, however many were searched."
     )
 
 

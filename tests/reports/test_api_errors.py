@@ -113,7 +113,7 @@ OWN: dict[str, tuple[Call, Sequence[str]]] = {
     "set of nothing": (lambda: api.check(KNOB, sets={"runs": None}), ["--set.runs: read nothing"]),
     "set without a path": (lambda: api.check(KNOB, sets={3: 4}), ["--set", "read 3", "a path"]),  # type: ignore[dict-item]
     "no design": (lambda: api.compare(), ["compare: there is no design"]),
-    "one value": (lambda: api.sweep(KNOB, {"filter.capacitor": 5}), ["unit is missing"]),  # type: ignore[dict-item]
+    "one value": (lambda: api.sweep(KNOB, {"filter.capacitor": 5}), ["unit is missing"]),
     "no values": (lambda: api.sweep(KNOB, 5), ["vary: read 5; allowed are values"]),  # type: ignore[arg-type]
     "nothing to choose from": (lambda: api.choose(KNOB, target="1 in 9", vary=5), ["vary: read 5"]),  # type: ignore[arg-type]
     "ledger": (lambda: api.run(KNOB, runs=1, ledger=5), ["ledger: read 5; allowed is a text or a path"]),  # type: ignore[arg-type]

@@ -33,12 +33,13 @@ def search_rule(wish: Wish, plan: Plan) -> str:
     return (
         "A candidate is good if the upper bounds of its wrong rate, of all steps and of every gesture of "
         f"the hand, are at or below the target ({target}), bad once a lower bound is above it, and undecided "
-        f"after {runs} runs. The looks share the chance of an error, and no candidate is good with fewer "
-        f"runs than would show it without any wrong step. Up to {CONFIRMED} of the good ones (of the "
-        f"{MOST_CHECKED} with most room, those without a failed electrical check before those with one) are "
-        f"tried again on as many new runs (from number {runs} on). What is shown of them comes from those "
-        "alone, and they are ranked by failed checks, then by margin. The chance that any of them is "
-        f"confirmed and yet misses the target is at most {error}, however many were searched; more {RARE}."
+        f"after {counted(wish.stop.runs, 'run')}. The looks share the chance of an error, and no candidate "
+        "is good with fewer runs than would show it without any wrong step. Up to "
+        f"{CONFIRMED} of the good ones (of the {MOST_CHECKED} with most room, those without a failed "
+        "electrical check before those with one) are tried again on as many new runs (from number "
+        f"{runs} on). What is shown of them comes from those alone, and they are ranked by failed checks, "
+        "then by margin. The chance that any of them is confirmed and yet misses the target is at most "
+        f"{error}, however many were searched; more {RARE}."
     )
 
 

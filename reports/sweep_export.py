@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from simcore.stopping import Stop
 
 Export = dict[str, Any]
+WHOLE = ("part", "kind")
+"""Keys that bring all the other values of their stage with them."""
 
 
 @dataclass(frozen=True)
@@ -102,9 +104,19 @@ def _ranged(scenario: Scenario, axes: Sequence[Axis]) -> Scenario:
     resolved = copy.deepcopy(scenario.resolved)
     for axis in axes:
         place, key = _place(resolved, axis.path)
-        if key in place:
-            place[key] = axis_text(axis.values, numeric=axis.numbers is not None)
+        text = axis_text(axis.values, numeric=axis.numbers is not None)
+        if key in WHOLE and any(place is stage for stage in resolved.get("stage", [])):
+            _stand_for_all(place, text)
+        elif key in place:
+            place[key] = text
     return replace(scenario, resolved=resolved)
+
+
+def _stand_for_all(stage: Export, text: str) -> None:
+    """Keep of a stage what its kinds or parts share: the values of one are not those of the others."""
+    kept: Export = {key: stage[key] for key in ("name", "lines") if key in stage}
+    stage.clear()
+    stage.update(kept, kind=text)
 
 
 def _place(resolved: Export, path: str) -> tuple[Export, str]:

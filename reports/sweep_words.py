@@ -76,7 +76,7 @@ def ending_rule(stop: Stop, target: str | None) -> str:
     from simcore.estimates import LEVEL
     from simcore.stopping import FEWEST_ERRORS
 
-    most = f"{whole(stop.runs)} runs"
+    most = counted(stop.runs, "run")
     if stop.target is not None:
         missed = f"{100.0 * (1.0 - stop.target.confidence):.0f} %"
         each = ", of all steps and of each gesture," if stop.target.each else ""
@@ -125,7 +125,8 @@ def window_rule(target: str | None, *, each: bool = False, looks: bool = True) -
     return (
         f"No target is stated, so the window is drawn against {times} the lowest wrong rate found (the upper "
         "bound of its interval), for each gesture its own: in the window where the whole interval lies at or "
-        "below that, outside where it lies above, open where it does neither."
+        "below that, outside where it lies above, open where it does neither. If that is 1,000 per 1,000 or "
+        "more, all is open, for no rate could lie above it."
     )
 
 
@@ -138,6 +139,11 @@ def headline(export: Export) -> str:
     if export["target"] is not None:
         return f"{_meeting(export)} {lowest_sentence(export)}"
     return lowest_sentence(export)
+
+
+def tells_window(export: Export) -> bool:
+    """Whether the headline tells where the window is, and so leaves the lowest rate to be told."""
+    return bool(export["window"]) and export["window"][0]["from"] is not None
 
 
 def _meeting(export: Export) -> str:
@@ -181,7 +187,7 @@ def window_sentence(export: Export, window: Export) -> str:
     if window["from"] is None:
         return _no_window(export, window, path)
     reach = window["from"] if window["from"] == window["to"] else f"{window['from']} to {window['to']}"
-    against = "meets the target" if export["target"] else "is near the lowest rate found"
+    against = "meets the target" if export["target"] else "gives rates near the lowest"
     sentences = [f"{path} {against} at {reach}."] if reach == window["from"] else [
         f"{path} {against} from {reach}."
     ]  # fmt: skip

@@ -25,7 +25,7 @@ MOST_VALUES = 2000
 HOW = '":E6" takes those of a series, ":9" nine at even steps, ":log 9" nine at even ratios'
 EXAMPLE = '"10n, 22n, 47n" or "10n..1u:E6"'
 
-_STEPS = re.compile(r"(?P<log>log\s*)?(?P<count>[0-9]{1,9})", re.IGNORECASE)
+_STEPS = re.compile(r"(?P<log>log\s*)?(?P<count>[0-9]{1,99})", re.IGNORECASE)
 _SERIES = re.compile(r"E\s*(?P<series>[0-9]{1,4})", re.IGNORECASE)
 
 

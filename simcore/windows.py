@@ -81,12 +81,15 @@ def lowest(intervals: Sequence[Interval]) -> int | None:
 def against_lowest(intervals: Sequence[Interval]) -> tuple[list[Standing], float]:
     """How cells stand to SLACK times the lowest upper bound found, and that rate (NaN without data).
 
-    The upper bound, because the lowest of many estimates is too low by chance.
+    The upper bound, because the lowest of many estimates is too low by chance.  All are open where that
+    is 1 or more: no rate could lie above it, so lying below it says nothing.
     """
     best = lowest(intervals)
     if best is None:
         return [Standing.OPEN] * len(intervals), math.nan
     rate = SLACK * intervals[best].high
+    if rate >= 1.0:
+        return [Standing.OPEN] * len(intervals), rate
     return [_against(interval, rate) for interval in intervals], rate
 
 

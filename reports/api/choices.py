@@ -140,8 +140,8 @@ def choose(
     """
     from reports.verbs import choose as verb
 
-    given = range_words(vary)
     with refusing():
+        given = range_words(vary)
         read = parsed(verb.choose, target=target, runs=runs, seed=seed, threads=threads, ledger=ledger)
         settings = _settings(read, switched("use_ledger", use_ledger))
         verb.require_one_ledger(settings)

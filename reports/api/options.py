@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -29,11 +30,23 @@ def _words(parameter: Parameter, value: object) -> list[str]:
     option = max(parameter.opts, key=len)
     if value is None:
         return []
+    if parameter.name == "ledger":
+        value = _file(parameter.name, value)
     if isinstance(value, tuple):
         return [f"{option}={each}" for each in value]
     if getattr(parameter, "is_flag", False):
         return [option] if switched(parameter.name or "", value) else []
     return [f"{option}={value}"]
+
+
+def _file(name: str, value: object) -> str:
+    """The name of a file; raises UserError for a number and the like, which would become a file's name."""
+    from reports.exits import UserError
+    from scenarios.words import shown
+
+    if not isinstance(value, str | os.PathLike):
+        raise UserError(f"{name}: read {shown(value)}; allowed is a text or a path")
+    return os.fsdecode(value)
 
 
 def switched(name: str, value: object) -> bool:

@@ -163,8 +163,8 @@ def sweep(
     """
     from reports.verbs import sweep as verb
 
-    ranges = range_words(vary)
     with refusing():
+        ranges = range_words(vary)
         read = parsed(
             verb.sweep, varied=ranges, target=target, runs=runs, precision=precision, all_runs=all_runs,
             each_gesture=each_gesture, seed=seed, threads=threads, ledger=ledger,
@@ -185,11 +185,19 @@ def range_words(vary: Ranges) -> tuple[str, ...]:
         return (vary,)
     if isinstance(vary, Mapping):
         return tuple(f"{path}={_values(values)}" for path, values in vary.items())
+    if not isinstance(vary, Iterable):
+        from reports.exits import UserError
+        from scenarios.words import shown
+
+        raise UserError(f"vary: read {shown(vary)}; allowed are values by their paths, or texts")
     return tuple(str(each) for each in vary)
 
 
-def _values(values: str | Sequence[object]) -> str:
-    return values if isinstance(values, str) else ", ".join(str(each) for each in values)
+def _values(values: object) -> str:
+    """The values of one path as a list; one alone stands for itself."""
+    if isinstance(values, str) or not isinstance(values, Iterable):
+        return str(values)
+    return ", ".join(str(each) for each in values)
 
 
 def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Cells:

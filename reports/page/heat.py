@@ -26,6 +26,8 @@ FEW_BORDERS = 6
 CROWDED = 24
 """Rows, or columns, from which on fields are set close together."""
 ROW, LOW_ROW, FOOT = 34, 18, 170
+LETTER = 9
+"""Pixels of a letter of the path that stands upright beside the rows."""
 MOST_MAPS = 12
 """Maps of a sweep over more than two keys."""
 
@@ -94,7 +96,7 @@ def heat_figure(export: Export, cells: Sequence[Export]) -> Export:
     figure = go.Figure([_fields(grid, classes), *_lines(grid, classes, export), *_labels(grid, classes)])
     figure.update_layout(
         frame(
-            height=_row(len(up["values"])) * len(up["values"]) + FOOT,
+            height=max(_row(len(up["values"])) * len(up["values"]), LETTER * len(up["path"])) + FOOT,
             margin={"l": 82, "r": 12, "t": 12, "b": 160},
         ),
         xaxis=places(across["values"], across["path"]),

@@ -7,7 +7,14 @@ from typing import Any
 from reports.page import cause_figure, heat, sweep_tables, window_figure
 from reports.page.document import FILE_NAME, environment, looks
 from reports.sentences import LASTING
-from reports.sweep_words import axes_line, headline, lowest_sentence, own_cautions, window_sentence
+from reports.sweep_words import (
+    axes_line,
+    headline,
+    lowest_sentence,
+    own_cautions,
+    tells_window,
+    window_sentence,
+)
 
 Export = dict[str, Any]
 
@@ -26,7 +33,7 @@ def _words(export: Export) -> Export:
     return {
         "axes": axes_line(export),
         "headline": headline(export),
-        "lowest": lowest_sentence(export) if windows else "",
+        "lowest": lowest_sentence(export) if tells_window(export) else "",
         "by_gesture": [f"{window['gesture']}: {window_sentence(export, window)}" for window in windows[1:]],
         "scenario_cautions": [each for each in export["cautions"] if each not in LASTING],
         "cell_cautions": own_cautions(export["cells"]),

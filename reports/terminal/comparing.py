@@ -19,7 +19,7 @@ from reports.numbers import counted, duration_text, estimate_text, interval_text
 from reports.sentences import LASTING, MET_ALIKE
 from reports.terminal.blocks import printed
 from reports.terminal.grid import ENDLESS, Column, fitted
-from reports.terminal.prose import TITLE, hanging, prose
+from reports.terminal.prose import TITLE, hanging, prose, run_numbers
 
 Export = dict[str, Any]
 STYLES = {"better": "bold green", "worse": "bold red", "unsettled": "bold yellow", "same": "bold"}
@@ -203,7 +203,7 @@ def _partings(comparison: Export, number: int, console: Console) -> Iterator[Ren
     )
     more = len(comparison["partings"]) - len(rows)
     if more:
-        yield prose(f"{more} rarer sorts are in the JSON.", "dim")
+        yield prose(f"{counted(more, 'rarer sort')} {'is' if more == 1 else 'are'} in the JSON.", "dim")
     yield prose("To look at the first of them:")
     for command in rows[0]["commands"]:
         yield hanging("  ", command)
@@ -216,10 +216,8 @@ def _tail(export: Export) -> Iterator[RenderableType]:
 
 def _made_line(export: Export) -> str:
     """How the result was made."""
-    last = export["first_run"] + export["runs"] - 1
-    numbers = f" (numbers {whole(export['first_run'])} to {whole(last)})" if export["runs"] else ""
     return (
-        f"Seed {export['seed']}, {counted(export['runs'], 'run')}{numbers} of each design, "
+        f"Seed {export['seed']}, {counted(export['runs'], 'run')}{run_numbers(export)} of each design, "
         f"{export['engine']} engine, {duration_text(export['seconds'])}; ended by: {export['ended_by']}."
     )
 

@@ -13,6 +13,7 @@ from reports.terminal.grid import Column, fitted
 from reports.terminal.prose import TITLE, prose
 
 Export = dict[str, Any]
+LACKED = "-"
 NAMELESS = "Without a title"
 OUT_OF_USE = (
     "A model in brackets: those runs were simulated by another version and are no longer used; the same "
@@ -46,8 +47,9 @@ def headline(export: Export) -> str:
 
 def cell_columns(cells: Sequence[Export]) -> list[Column]:
     """The columns of a table of cells."""
+    paths = telling(cells)
     return [
-        Column("what differs", [_differing(cell) for cell in cells], side="left", fold=True),
+        Column("what differs", [_differing(cell, paths) for cell in cells], side="left", fold=True),
         Column("seed", [str(cell["seed"]) for cell in cells]),
         Column("model", [cell["model"] if cell["in_use"] else f"({cell['model']})" for cell in cells]),
         Column("margins", ["kept" if cell["margins"] else "-" for cell in cells], rank=1),
@@ -57,8 +59,25 @@ def cell_columns(cells: Sequence[Export]) -> list[Column]:
     ]
 
 
-def _differing(cell: Export) -> str:
-    return "\n".join(f"{path} = {value}" for path, value in cell["differs"].items()) or "-"
+def telling(cells: Sequence[Export]) -> list[str]:
+    """The paths that set cells of one title apart.  Where a stage is in some cells only, its kind tells so;
+    those of its values that are alike wherever it is would only make the list long.
+    """
+    return [path for path in (cells[0]["differs"] if cells else ()) if _tells(path, cells)]
+
+
+def _tells(path: str, cells: Sequence[Export]) -> bool:
+    table = path.split(".")[0]
+    values = {cell["differs"][path] for cell in cells} - {LACKED}
+    lacked_alone = any(
+        cell["differs"][path] == LACKED != cell["differs"].get(f"{table}.kind") for cell in cells
+    )
+    return len(values) > 1 or lacked_alone or path == f"{table}.kind"
+
+
+def _differing(cell: Export, paths: Sequence[str]) -> str:
+    had = [f"{path} = {cell['differs'][path]}" for path in paths if cell["differs"][path] != LACKED]
+    return "\n".join(had) or LACKED
 
 
 def _moment(text: str) -> str:

@@ -82,13 +82,19 @@ def spurious_line(export: Export) -> str:
 
 def made_line(export: Export) -> str:
     """How the result was made, so that it can be made again."""
-    last = export["first_run"] + export["runs"] - 1
-    numbers = f" (numbers {whole(export['first_run'])} to {whole(last)})" if export["runs"] else ""
     return (
-        f"Scenario {export['name']}, seed {export['seed']}, {counted(export['runs'], 'run')}{numbers}, "
-        f"{export['engine']} engine, "
+        f"Scenario {export['name']}, seed {export['seed']}, "
+        f"{counted(export['runs'], 'run')}{run_numbers(export)}, {export['engine']} engine, "
         f"{duration_text(export['seconds'])}{rules_text(export)}; ended by: {export['ended_by']}."
     )
+
+
+def run_numbers(export: Export) -> str:
+    """The numbers of the runs, to follow their count; "" without any."""
+    first, last = export["first_run"], export["first_run"] + export["runs"] - 1
+    if last < first:
+        return ""
+    return f" (number {whole(first)})" if last == first else f" (numbers {whole(first)} to {whole(last)})"
 
 
 def rules_text(export: Export) -> str:

@@ -17,6 +17,7 @@ from reports.sweep_words import (
     lowest_sentence,
     made_line,
     own_cautions,
+    tells_window,
 )
 from reports.terminal.blocks import printed
 from reports.terminal.grid import Column, Side, fitted
@@ -54,7 +55,7 @@ def _head(export: Export) -> Iterator[RenderableType]:
         export["title"] or export["name"], prose(axes_line(export)), prose(export["simulated"], "dim")
     )
     lines = [prose(headline(export), "bold")]
-    if export["window"]:
+    if tells_window(export):
         lines.append(prose(lowest_sentence(export)))
     yield Group(*lines)
     own = [caution for caution in export["cautions"] if caution not in LASTING]

@@ -14,7 +14,7 @@ from reports.terminal.prose import hanging, prose
 
 Export = dict[str, Any]
 WIDEST_NAME = 20
-WIDEST_VALUE = 7
+WIDEST_VALUE = 10
 """Columns of one value on a bar, at most."""
 MARKS = {"within": "█", "open": "▒", "outside": "·"}
 MARKS_ASCII = {"within": "#", "open": "?", "outside": "."}

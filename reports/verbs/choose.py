@@ -62,7 +62,7 @@ class Settings:
 @click.option(
     "--runs", type=Whole(1, MOST_RUNS), metavar="N",
     help="Most runs of a candidate; if not given, twice as many as the target needs at least, or the "
-    "scenario's if these are more.",
+    "scenario's, or one block's if these are more.",
 )  # fmt: skip
 @click.option(
     "--seed", type=Whole(0), metavar="N",
@@ -149,10 +149,11 @@ def planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named:
 
     goal = _target(found, settings)
     rule = stopping.Target(goal.rate, each=True, joint=True)
-    fewest = choosing.fewest_runs(rule, course.runs_per_block(found.scenario.design))
+    block = course.runs_per_block(found.scenario.design)
+    fewest = choosing.fewest_runs(rule, block)
     runs = settings.runs
     if runs is None:
-        runs = min(max(found.scenario.runs, choosing.AMPLE * fewest), MOST_RUNS)
+        runs = min(max(found.scenario.runs, choosing.AMPLE * fewest, block), MOST_RUNS)
     seed = found.scenario.seed if settings.seed is None else settings.seed
     stop = stopping.Stop(runs, target=rule)
     wish = Wish(Asked(found.scenario.source, found.sets), ranges, seed, stop, goal, settings.target)

@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 
 from reports.group import steptally as group
 from reports.numbers import size_text
+from reports.terminal.ledger import _differing, telling
 from scenarios.ledgers import LedgerFile
 from tests.reports.running import names
 from tests.reports.test_exports import schema
@@ -157,3 +158,21 @@ def test_sizes() -> None:
     assert [size_text(size) for size in (0, 999, 1_000, 41_234, 1_250_000, 3 * 10**9)] == [
         "0 B", "999 B", "1.0 kB", "41 kB", "1.2 MB", "3.0 GB",
     ]  # fmt: skip
+
+
+def test_values_of_a_stage_that_some_cells_lack_do_not_fill_the_list() -> None:
+    """Two designs with a filter and one with a lockout: its kind tells the lockout, and nothing is told of
+    what a design has not; a key that is missing from a stage that is there still sets its cell apart.
+    """
+    rc = {"filter.kind": "rc", "filter.pull_up": "4.7 kohm", "lockout.kind": "-", "lockout.time": "-"}
+    alone = {"filter.kind": "-", "filter.pull_up": "-", "filter.capacitor": "-", "filter.leak": "-"}
+    cells = [
+        {"differs": {**rc, "filter.capacitor": "47 nF", "filter.leak": "-"}},
+        {"differs": {**rc, "filter.capacitor": "100 nF", "filter.leak": "1 uA"}},
+        {"differs": {**alone, "lockout.kind": "lockout", "lockout.time": "15 ms"}},
+    ]
+    paths = telling(cells)
+    assert set(paths) == {"filter.kind", "filter.capacitor", "filter.leak", "lockout.kind"}
+    assert _differing(cells[0], paths).splitlines() == ["filter.kind = rc", "filter.capacitor = 47 nF"]
+    assert _differing(cells[2], paths) == "lockout.kind = lockout"
+    assert _differing({"differs": {}}, telling([{"differs": {}}])) == "-"

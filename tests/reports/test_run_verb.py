@@ -15,6 +15,7 @@ from click.testing import CliRunner
 
 from reports.group import steptally as group
 from reports.numbers import interval_text, whole
+from reports.terminal.prose import run_numbers
 from tests.reports.running import ANSWER_WITHIN, command, environment, names, steptally
 from tests.reports.test_exports import schema
 
@@ -39,6 +40,8 @@ def test_the_report_and_the_json_file_of_one_run_agree(folder: pathlib.Path) -> 
         assert line.split()[1] == whole(count)
         assert line.rstrip().find(interval_text(export["verdict_rates"][verdict])) > 0
     assert "Scenario knob, seed 7, 300 runs (numbers 0 to 299), batch engine" in done.stdout
+    assert run_numbers({"first_run": 7, "runs": 1}) == " (number 7)"
+    assert run_numbers({"first_run": 7, "runs": 0}) == ""
 
 
 def test_json_on_standard_output_is_alone_there(folder: pathlib.Path) -> None:

@@ -11,7 +11,7 @@ import pytest
 from reports.page.palette import DARK, HEAT, LIGHT
 from reports.page.sweep import page
 from tests.reports.browsers import Visit, browser
-from tests.reports.sweeps import one_key, two_keys
+from tests.reports.sweeps import KNOB, one_key, told, two_keys
 
 PLACES = {"one": ["chart-window", "chart-causes"], "two": ["chart-heat-1", "chart-causes"]}
 
@@ -58,6 +58,40 @@ def test_the_heat_map_wears_the_colours_of_the_theme(
     assert set(scale) <= {colours[name] for name in HEAT}
     assert len(set(scale)) > 3
     assert visit.colour("body", "backgroundColor") == css(colours["ground"])
+    visit.context.close()
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_a_legend_of_many_rows_leaves_the_axis_its_room(launched: Any, tmp_path: Any, width: int) -> None:
+    """On a phone seven root causes take several rows; they once lay on the values of the axis."""
+    export = one_key()
+    for name in ("swallowed", "late direction", "early direction", "swapped order", "misfit", "spurious"):
+        export["cells"][0]["causes"].setdefault(name, 1)
+    (tmp_path / "many.html").write_text(page(export), encoding="utf-8")
+    visit = Visit(launched, tmp_path / "many.html", width, "light")
+
+    def ends(what: str) -> list[list[float]]:
+        script = "all => all.map(each => {const b = each.getBoundingClientRect(); return [b.top, b.bottom];})"
+        found: list[list[float]] = visit.page.locator(f"#chart-causes {what}").evaluate_all(script)
+        return found
+
+    ((top, bottom),) = ends("g.legend")
+    assert max(low for _, low in ends(".xtick text") + ends(".g-xtitle text")) <= top
+    assert len(ends("g.legend .traces")) >= 6
+    assert bottom <= ends("")[0][1]
+    visit.context.close()
+
+
+def test_a_map_of_two_rows_has_room_for_its_path(launched: Any, tmp_path: Any) -> None:
+    """It stands upright beside the rows, and was once cut off by so few."""
+    few = ("--vary", "filter.capacitor=47n, 68n", "--vary", "filter.series=1k, 2k2")
+    (tmp_path / "few.html").write_text(page(told(KNOB, *few, "--runs", "30", "--all-runs")), encoding="utf-8")
+    visit = Visit(launched, tmp_path / "few.html", 800, "light")
+    title = visit.page.locator("#chart-heat-1 .g-ytitle text").bounding_box()
+    chart = visit.page.locator("#chart-heat-1 svg.main-svg").first.bounding_box()
+    assert title["height"] > 80
+    assert chart["y"] <= title["y"]
+    assert title["y"] + title["height"] <= chart["y"] + chart["height"] - 100
     visit.context.close()
 
 

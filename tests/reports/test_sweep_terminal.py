@@ -14,7 +14,7 @@ from rich.console import Console
 
 from reports.sweep_words import BRIEF
 from reports.terminal.sweep import page
-from reports.terminal.window import MARKS, borders, ticks, window_section
+from reports.terminal.window import MARKS, WIDEST_VALUE, borders, ticks, window_section
 from tests.reports.sweeps import TARGET, one_key, told, two_keys
 from tests.reports.test_sweep_words import BAD, GOOD, Export, swept
 
@@ -146,3 +146,9 @@ def test_three_keys_give_one_table() -> None:
     assert not any("down," in line for line in lines)
     rows = [line for line in lines if "nF" in line and "kohm" in line and " V " in line and ":" not in line]
     assert len(rows) == len(list(itertools.product("12", "12", "12")))
+
+
+def test_a_bar_of_few_values_names_each() -> None:
+    """Where the terminal has room, the last value has its name as well as the first."""
+    values = ["100 nF", "220 nF", "470 nF", "4.7 kohm"]
+    assert ticks(values, WIDEST_VALUE).split("  ") == ["100 nF", "", "220 nF", "", "470 nF", "", "4.7 kohm"]

@@ -137,6 +137,15 @@ def test_the_scenario_s_own_target_and_rules_are_taken(folder: pathlib.Path) -> 
     assert other["target"] == {"rate": 0.02, "text": "2 %"}
 
 
+def test_a_varied_part_is_told_without_the_values_of_one_of_them() -> None:
+    """52.4 % is the threshold of the first alone, so it must not be said of all."""
+    export = told(KNOB, "--vary", "input.part=cmos-schmitt, ttl-schmitt", "--runs", "20", "--all-runs")
+    assert "; input (cmos-schmitt, ttl-schmitt); " in export["simulated"]
+    assert "52.4" not in export["simulated"]
+    box = next(box for box in export["signal_path"] if box["name"] == "input")
+    assert (box["kind"], box["values"], box["lines"]) == ("cmos-schmitt, ttl-schmitt", [], ["A", "B"])
+
+
 @pytest.mark.parametrize(("target", "code"), [("50 %", 0), ("1 in 1000000 steps", 1)])
 def test_the_exit_code_says_whether_any_cell_meets_the_target(target: str, code: int) -> None:
     assert (

@@ -16,6 +16,7 @@ from reports.sweep_words import (
     headline,
     lowest_sentence,
     own_cautions,
+    tells_window,
     window_rule,
     window_sentence,
 )
@@ -102,7 +103,18 @@ def test_without_a_target_the_window_is_near_the_lowest_rate() -> None:
     window = export["window"][0]
     assert window["rate"] == pytest.approx(0.0008)
     assert window["standings"] == ["outside", "open", "within", "within", "outside"]
-    assert headline(export).startswith("filter.capacitor is near the lowest rate found from 47 nF to 100 nF.")
+    assert headline(export).startswith("filter.capacitor gives rates near the lowest from 47 nF to 100 nF.")
+
+
+def test_without_a_target_rates_of_which_twice_is_everything_make_no_window() -> None:
+    """Twice 0.6 is above every rate there is, so a cell below it is not thereby a good one."""
+    rows = [("10 nF", None, CHATTER, rate(0.9, 0.95, 0.97)), ("22 nF", None, CHATTER, rate(0.4, 0.5, 0.6))]
+    export = swept(rows, target=False)
+    assert export["window"][0]["standings"] == ["open", "open"]
+    assert headline(export).startswith("No value of filter.capacitor could be judged. The lowest wrong rate")
+    assert not tells_window(export)
+    assert tells_window(swept(ROW))
+    assert not tells_window({"window": []})
 
 
 def test_a_cell_that_was_not_finished_is_open() -> None:
@@ -138,6 +150,7 @@ def test_rules_are_one_sentence_and_say_what_ends_a_cell() -> None:
         ending_rule(Stop(5000), None),
     ]
     assert all("5,000 runs" in rule and rule.count(". ") == 0 for rule in rules)
+    assert ending_rule(Stop(1, precision=0.1), None).endswith("after 1 run at the latest.")
     assert "at most 5 % are called better" in rules[0]
     assert "each gesture" in rules[1]
     assert "10 % of the rate" in rules[2]

@@ -137,6 +137,8 @@ def test_any_range_rises_from_end_to_end_and_reads_back(a: int, b: int, count: i
         ("filter.capacitor", "0 nF..1u:E6", '"0 nF..1u:E6"', "cannot begin at 0 F"),
         ("filter.capacitor", "0 nF..1u:log 5", '"0 nF..1u:log 5"', "cannot begin at 0 F"),
         ("filter.capacitor", "10n..1u:1", '"10n..1u:1"', "2 to 2000 values"),
+        ("filter.capacitor", "10n..1u:1000000000", "10n..1u", "2 to 2000 values"),
+        ("filter.capacitor", "10n..1u:log 1000000000", "10n..1u", "2 to 2000 values"),
         ("filter.capacitor", "10n..1u:0", '"10n..1u:0"', "2 to 2000 values"),
         ("filter.capacitor", f"10n..1u:{MOST_VALUES + 1}", "10n..1u", "2 to 2000 values"),
         ("filter.series", "10m, 1k", '"10m"', "milli or mega"),

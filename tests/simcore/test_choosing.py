@@ -101,6 +101,16 @@ def test_fewest_runs_are_the_fewest(rate: float, block: int) -> None:
     assert fewest_runs(target, block) == next(filter(good_at_the_last_look, itertools.count(1)))
 
 
+@pytest.mark.parametrize("rate", [0.02, 0.1, 0.5, 0.99])
+def test_fewest_runs_may_be_less_than_a_block(rate: float) -> None:
+    """By Clopper and Pearson's bound of no event in n trials, 1 - tail ** (1 / n), at each tail in use: one
+    look at 5 %, and a fifth of that for each of those confirmed.
+    """
+    tail = 0.05 / CONFIRMED
+    least = next(n for n in range(1, 500) if 1.0 - tail ** (1.0 / n) <= rate + 1.0e-12)
+    assert fewest_runs(Target(rate, each=True, joint=True), 500) == least
+
+
 def test_confirming_shares_the_chance_of_an_error() -> None:
     """Bonferroni: the tails of all that are tried again add up to 1 - confidence."""
     for count in (1, 2, 5):

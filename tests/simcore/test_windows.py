@@ -137,6 +137,13 @@ def test_without_a_target_cells_are_held_against_a_multiple_of_the_lowest() -> N
     assert math.isnan(against_lowest([unknown])[1])
 
 
+def test_a_measure_above_every_rate_lets_no_cell_in() -> None:
+    found, rate = against_lowest([interval(0.1, 1.0 / SLACK), interval(0.8, 1.0)])
+    assert (rate, found) == (1.0, [Standing.OPEN, Standing.OPEN])
+    found, rate = against_lowest([interval(0.1, 0.99 / SLACK), interval(0.992, 1.0)])
+    assert found == [Standing.WITHIN, Standing.OUTSIDE]
+
+
 @settings(deadline=None)
 @given(st.integers(2, 300), st.data())
 def test_a_cell_stands_as_its_interval_does(runs: int, data: st.DataObject) -> None:

@@ -7,6 +7,7 @@
   var settings = {displayModeBar: false, displaylogo: false, showLink: false, responsive: true, doubleClick: false,
     scrollZoom: false, staticPlot: false, plotlyServerURL: "", topojsonURL: ""};
   var printing = false;
+  var LABELS = 84;  // pixels of an axis' values and title below a chart
 
   // A copy of a chart's data with each colour swapped for its dark one.
   function dressed(value) {
@@ -124,7 +125,20 @@
     drawAll();
   }
 
+  // A legend takes more rows on a narrow page; the chart grows by them, lest it lies on the axis' words.
+  function makeRoom(id) {
+    var place = document.getElementById(id), first = charts[id].layout, legend = place.querySelector("g.legend");
+    if (!legend) { return; }
+    var bottom = Math.max(first.margin.b, LABELS + Math.ceil(legend.getBoundingClientRect().height));
+    if (place.layout.margin.b === bottom) { return; }
+    Plotly.relayout(place, {"margin.b": bottom, height: first.height + bottom - first.margin.b});
+  }
+
   drawAll();
+  Object.keys(charts).filter(function (id) { return charts[id].layout.showlegend; }).forEach(function (id) {
+    document.getElementById(id).on("plotly_afterplot", function () { makeRoom(id); });
+    makeRoom(id);
+  });
   document.querySelectorAll(".steer").forEach(steer);
   document.querySelectorAll(".steer").forEach(read);
   prefersDark.addEventListener("change", drawAll);

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import rich_click as click
 
-from reports.exits import UserError, complain
+from reports.compiled import tell_of_first_use
+from reports.exits import UserError
 from reports.names import SCENARIO, files_read, loaded
 from reports.output import STANDARD_OUTPUT, console, kept, require_places, write, write_file
 from reports.whole import Whole
@@ -76,15 +77,12 @@ def replay(
 
     Exit code: 0 done; 2 bad input.
     """
-    from simcore.compiling import is_cold
-
     _require_order(trace, scenario)
     chosen = loaded(scenario, sets)
     asked = asked_of(chosen, closed, settle, threshold, seed, run)
     require_places({"--json": json}, (trace, *files_read(scenario)))
     read = recording(trace, columns, unit, asked)
-    if not quiet and is_cold():
-        complain("First use on this machine: compiling for some 15 s, once.")
+    tell_of_first_use(quiet=quiet)
     _report(replayed(chosen, read, asked), json, limit, quiet, not no_color)
 
 

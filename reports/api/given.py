@@ -112,10 +112,9 @@ def warn_of_plugins() -> None:
 
 def warn_of_interpreted() -> None:
     """A warning for each module whose rules could not be compiled."""
-    from reports.sentences import INTERPRETED
-    from simcore.compiling import interpreted
+    from reports.compiled import interpreted_lines
 
-    warn(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items())
+    warn(interpreted_lines())
 
 
 def warn(lines: Iterable[str]) -> None:

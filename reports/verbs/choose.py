@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import rich_click as click
 
 from reports import interrupts
+from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
 from reports.ledger_use import kept_line, not_kept
 from reports.names import SCENARIO, files_read
@@ -185,12 +186,9 @@ def _chosen(
     found: Sweep, wish: Wish, plan: Plan, settings: Settings, ledger: LedgerFile | None
 ) -> Found:  # fmt: skip
     from reports.choosing import Choice, watched_by
-    from reports.sentences import INTERPRETED
     from reports.verbs.sweep import request_of
-    from simcore.compiling import interpreted, is_cold
 
-    if not settings.quiet and is_cold():
-        complain("First use on this machine: compiling for some 15 s, once.")
+    tell_of_first_use(quiet=settings.quiet)
     request = request_of(found, wish, settings.threads, ledger)
 
     @contextmanager
@@ -204,7 +202,7 @@ def _chosen(
             yield each
 
     result = Choice(request, plan.target, watched_by(show)).find()
-    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    complain(*interpreted_lines())
     if ledger is not None and not settings.quiet:
         complain(kept_line(result.kept, _runs(result)))
     return result

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import rich_click as click
 
 from reports import interrupts
+from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.exits import DONE, INTERRUPTED, UserError, complain
 from reports.names import SCENARIO, compared, files_read
 from reports.output import STANDARD_OUTPUT, write
@@ -111,16 +112,13 @@ def request_of(designs: Sequence[Compared], settings: Settings, asked: int) -> C
 
 def _simulated(designs: Sequence[Compared], settings: Settings, asked: int) -> Comparison:
     from reports.progress import watching
-    from reports.sentences import INTERPRETED
     from reports.simulate import simulate
-    from simcore.compiling import interpreted, is_cold
 
-    if not settings.quiet and is_cold():
-        complain("First use on this machine: compiling for some 15 s, once.")
+    tell_of_first_use(quiet=settings.quiet)
     request = request_of(designs, settings, asked)
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
         found = simulate(request, show)
-    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    complain(*interpreted_lines())
     return found
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import rich_click as click
 
 from reports import interrupts
+from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
 from reports.ledger_use import announced, kept_line, ledger_at, not_kept
 from reports.names import SCENARIO, files_read, loaded
@@ -150,17 +151,14 @@ def request_of(
 
 def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: LedgerFile | None) -> Outcome:
     from reports.progress import watching
-    from reports.sentences import INTERPRETED
     from reports.simulate import simulate
-    from simcore.compiling import interpreted, is_cold
 
     request = request_of(scenario, settings, stop, ledger)
     announced(ledger, scenario, request.seed, settings.margins)
-    if not settings.quiet and is_cold():
-        complain("First use on this machine: compiling for some 15 s, once.")
+    tell_of_first_use(quiet=settings.quiet)
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
         outcome = simulate(request, show)
-    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    complain(*interpreted_lines())
     if ledger is not None and not settings.quiet:
         complain(kept_line(outcome.kept, outcome.tally.runs))
     return outcome

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import rich_click as click
 
 from reports import interrupts
+from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
 from reports.ledger_use import announced, kept_line, ledger_at, not_kept, usual_ledger
 from reports.names import SCENARIO, complain_of_plugins, files_read
@@ -216,16 +217,13 @@ def request_of(found: Sweep, wish: Wish, threads: int | None, ledger: LedgerFile
 
 def _simulated(found: Sweep, wish: Wish, settings: Settings, ledger: LedgerFile | None) -> Swept:
     from reports.progress import watching
-    from reports.sentences import INTERPRETED
     from reports.sweeping import Campaigns, swept
-    from simcore.compiling import interpreted, is_cold
 
-    if not settings.quiet and is_cold():
-        complain("First use on this machine: compiling for some 15 s, once.")
+    tell_of_first_use(quiet=settings.quiet)
     campaigns = Campaigns(request_of(found, wish, settings.threads, ledger))
     with watching(quiet=settings.quiet, colour=settings.colour, words=campaigns.words) as show:
         result = swept(campaigns, show)
-    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    complain(*interpreted_lines())
     if ledger is not None and not settings.quiet:
         complain(kept_line(result.kept, sum(cell["runs"] for cell in result.cells)))
     return result

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
+from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.exits import DONE, UserError, complain
 from reports.names import SCENARIO, files_read, loaded, suggestion
 from reports.output import STANDARD_OUTPUT, kept, require_places, write, write_file
@@ -138,11 +139,8 @@ def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: 
 
 def _told(scenario: Scenario, asked: Asked, files: Files, colour: bool) -> int:
     from reports.progress import watching
-    from reports.sentences import INTERPRETED
-    from simcore.compiling import interpreted, is_cold
 
-    if is_cold():
-        complain("First use on this machine: compiling for some 15 s, once.")
+    tell_of_first_use()
     if asked.worst is None:
         searched, places = places_of(scenario, asked)
     else:
@@ -150,7 +148,7 @@ def _told(scenario: Scenario, asked: Asked, files: Files, colour: bool) -> int:
             searched, places = places_of(scenario, asked, show)
     require_one_run(list(files.tables()), len(places))
     export, told = told_export(scenario, asked, searched, places)
-    complain(*(INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()))
+    complain(*interpreted_lines())
     _write(export, told, files, colour, overview=asked.overview)
     return DONE
 

@@ -9,6 +9,7 @@ from typing import Any
 import jsonschema
 import pytest
 
+from reports.compiled import FIRST_USE
 from tests.reports.replays import PITCH, QUARTER, exported, recording, replayed
 from tests.reports.running import steptally
 from tests.reports.test_exports import schema
@@ -242,7 +243,7 @@ def test_a_process_reads_reports_and_fails_alike(folder: pathlib.Path) -> None:
     done = steptally(folder, "replay", "trace.csv", "knob.toml")
     assert (
         done.returncode,
-        done.stderr.replace("First use on this machine: compiling for some 15 s, once.\n", ""),
+        done.stderr.replace(f"{FIRST_USE}\n", ""),
     ) == (0, "")
     assert done.stdout.startswith("Volume knob [bold]in brackets[/bold]\ntrace.csv: ")
     for arguments, words in (

@@ -138,13 +138,14 @@ def choose(
     without it is found by rule; ``use_ledger=False`` is ``--no-ledger``.  Raises BadInput, and Interrupted
     with what was finished.
     """
+    from reports.ledger_use import require_one_ledger
     from reports.verbs import choose as verb
 
     with refusing():
         given = range_words(vary)
         read = parsed(verb.choose, target=target, runs=runs, seed=seed, threads=threads, ledger=ledger)
         settings = _settings(read, switched("use_ledger", use_ledger))
-        verb.require_one_ledger(settings)
+        require_one_ledger(settings.ledger, settings.use_ledger)
         chosen = taken(scenario, sets)
         ranges = given or verb.usual(chosen.loaded, chosen.sets)
         cells = loaded_cells(chosen, ranges)

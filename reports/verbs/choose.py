@@ -11,11 +11,11 @@ import rich_click as click
 
 from reports import interrupts
 from reports.compiled import interpreted_lines, tell_of_first_use
+from reports.delivery import deliver
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
-from reports.ledger_use import kept_line, not_kept
+from reports.ledger_use import kept_line, not_kept, require_one_ledger
 from reports.names import SCENARIO, files_read
-from reports.output import STANDARD_OUTPUT, write
-from reports.verbs.run import MOST_RUNS, MOST_THREADS, require_places, write_or_note
+from reports.verbs.run import MOST_RUNS, MOST_THREADS, require_places
 from reports.verbs.sweep import ledger_of
 from reports.whole import Whole
 
@@ -98,7 +98,7 @@ def choose(
     settings = Settings(
         target, runs, seed, threads, ledger, not no_ledger, json, html, quiet, not no_color
     )  # fmt: skip
-    require_one_ledger(settings)
+    require_one_ledger(settings.ledger, settings.use_ledger)
     require_places(json, html, ledger, files_read(scenario))
     found, ranges = _loaded(scenario, varied, sets)
     wish, plan = planned(found, ranges, settings, named=bool(varied))
@@ -108,13 +108,8 @@ def choose(
 
     with interrupts.at_stake(), ledger_of(settings.ledger, settings.use_ledger) as kept:
         export = choose_export(found, wish, plan, _chosen(found, wish, plan, settings, kept))
-        return _reported(settings, export, not_kept(kept))
-
-
-def require_one_ledger(settings: Settings) -> None:
-    """Raise UserError where two options contradict each other."""
-    if settings.ledger is not None and not settings.use_ledger:
-        raise UserError("--ledger and --no-ledger: allowed is one of the two")
+        deliver(export, settings, _page, lambda each: _text(each, settings), not_kept(kept))
+        return _code(export)
 
 
 def _loaded(
@@ -213,23 +208,10 @@ def _runs(found: Found) -> int:
     return sum(cell["runs"] for cell in cells)
 
 
-def _reported(settings: Settings, export: Export, failures: list[str]) -> int:
-    """Write all that is asked for, then raise UserError if there were ``failures``, now or before."""
-    from reports.exports import as_json
+def _page(export: Export) -> str:
+    from reports.page.choose import page
 
-    if settings.html is not None:
-        from reports.page.choose import page
-
-        write_or_note(failures, settings.html, page(export))
-    if settings.json == STANDARD_OUTPUT:
-        write(as_json(export))
-    else:
-        if settings.json is not None:
-            write_or_note(failures, settings.json, as_json(export))
-        write(_text(export, settings))
-    if failures:
-        raise UserError(*failures)
-    return _code(export)
+    return page(export)
 
 
 def _text(export: Export, settings: Settings) -> str:

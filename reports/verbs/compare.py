@@ -10,10 +10,10 @@ import rich_click as click
 
 from reports import interrupts
 from reports.compiled import interpreted_lines, tell_of_first_use
-from reports.exits import DONE, INTERRUPTED, UserError, complain
+from reports.delivery import deliver
+from reports.exits import DONE, INTERRUPTED, complain
 from reports.names import SCENARIO, compared, files_read
-from reports.output import STANDARD_OUTPUT, write
-from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places, write_or_note
+from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places
 from reports.whole import Whole
 
 if TYPE_CHECKING:
@@ -86,7 +86,9 @@ def compare(
         asked = chosen[0].scenario.runs if runs is None else runs
         found = _simulated(chosen, settings, asked)
         words = design_words(designs, groups, sets)
-        return _reported(settings, _export(chosen, found, asked, words, pictures=html is not None))
+        export = _export(chosen, found, asked, words, pictures=html is not None)
+        deliver(export, settings, _page, lambda each: _text(each, settings))
+        return _code(export)
 
 
 def design_words(designs: Sequence[str], groups: Sequence[str], sets: Sequence[str]) -> list[str]:
@@ -136,20 +138,10 @@ def _export(
     return export
 
 
-def _reported(settings: Settings, export: Export) -> int:
-    from reports.exports import as_json
+def _page(export: Export) -> str:
+    from reports.page.comparison import page
 
-    failures: list[str] = []
-    if settings.html is not None:
-        from reports.page.comparison import page
-
-        write_or_note(failures, settings.html, page(export))
-    if settings.json is not None and settings.json != STANDARD_OUTPUT:
-        write_or_note(failures, settings.json, as_json(export))
-    write(as_json(export) if settings.json == STANDARD_OUTPUT else _text(export, settings))
-    if failures:
-        raise UserError(*failures)
-    return _code(export)
+    return page(export)
 
 
 def _text(export: Export, settings: Settings) -> str:

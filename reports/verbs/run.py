@@ -11,10 +11,10 @@ import rich_click as click
 
 from reports import interrupts
 from reports.compiled import interpreted_lines, tell_of_first_use
+from reports.delivery import deliver
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
 from reports.ledger_use import announced, kept_line, ledger_at, not_kept
 from reports.names import SCENARIO, files_read, loaded
-from reports.output import STANDARD_OUTPUT, write, write_file
 from reports.output import require_places as require_files
 from reports.stop_options import Rules, stop_options
 from reports.whole import LARGEST, Whole
@@ -107,7 +107,9 @@ def run(
     stop = rules.over(chosen.stop, chosen.runs if runs is None else runs)
     with interrupts.at_stake(), ledger_at(ledger) as kept:
         outcome = _simulated(chosen, settings, stop, kept)
-        return _reported(settings, _export(chosen, settings, outcome, stop, sets), not_kept(kept))
+        export = _export(chosen, settings, outcome, stop, sets)
+        deliver(export, settings, _page, lambda each: _text(each, settings), not_kept(kept))
+        return _code(export)
 
 
 def require_places(
@@ -184,31 +186,10 @@ def with_gallery(export: Export, outcome: Outcome, named: Asked) -> Export:
     return {**export, "gallery": found}
 
 
-def _reported(settings: Settings, export: Export, failures: list[str]) -> int:
-    """Write all that is asked for, then raise UserError if there were ``failures``, now or before."""
-    from reports.exports import as_json
+def _page(export: Export) -> str:
+    from reports.page.document import page
 
-    if settings.html is not None:
-        from reports.page.document import page
-
-        write_or_note(failures, settings.html, page(export))
-    if settings.json == STANDARD_OUTPUT:
-        write(as_json(export))
-    else:
-        if settings.json is not None:
-            write_or_note(failures, settings.json, as_json(export))
-        write(_text(export, settings))
-    if failures:
-        raise UserError(*failures)
-    return _code(export)
-
-
-def write_or_note(failures: list[str], place: str, text: str) -> None:
-    """Write a file; what fails is noted, for the report in the terminal comes first even then."""
-    try:
-        write_file(place, text)
-    except UserError as error:
-        failures += error.lines
+    return page(export)
 
 
 def _text(export: Export, settings: Settings) -> str:

@@ -11,12 +11,12 @@ import rich_click as click
 
 from reports import interrupts
 from reports.compiled import interpreted_lines, tell_of_first_use
+from reports.delivery import deliver
 from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
-from reports.ledger_use import announced, kept_line, ledger_at, not_kept, usual_ledger
+from reports.ledger_use import announced, kept_line, ledger_at, not_kept, require_one_ledger, usual_ledger
 from reports.names import SCENARIO, complain_of_plugins, files_read
-from reports.output import STANDARD_OUTPUT, write
 from reports.stop_options import Measured
-from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places, write_or_note
+from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places
 from reports.whole import Whole
 
 if TYPE_CHECKING:
@@ -122,13 +122,13 @@ def sweep(
 
     with interrupts.at_stake(), ledger_of(settings.ledger, settings.use_ledger) as kept:
         export = sweep_export(found, wish, _simulated(found, wish, settings, kept))
-        return _reported(settings, export, not_kept(kept))
+        deliver(export, settings, _page, lambda each: _text(each, settings), not_kept(kept))
+        return _code(export)
 
 
 def require_sense(settings: Settings) -> None:
     """Raise UserError where two options contradict each other."""
-    if settings.ledger is not None and not settings.use_ledger:
-        raise UserError("--ledger and --no-ledger: allowed is one of the two")
+    require_one_ledger(settings.ledger, settings.use_ledger)
     rules = (
         ("--all-runs", settings.all_runs),
         ("--precision", settings.precision is not None),
@@ -229,23 +229,10 @@ def _simulated(found: Sweep, wish: Wish, settings: Settings, ledger: LedgerFile 
     return result
 
 
-def _reported(settings: Settings, export: Export, failures: list[str]) -> int:
-    """Write all that is asked for, then raise UserError if there were ``failures``, now or before."""
-    from reports.exports import as_json
+def _page(export: Export) -> str:
+    from reports.page.sweep import page
 
-    if settings.html is not None:
-        from reports.page.sweep import page
-
-        write_or_note(failures, settings.html, page(export))
-    if settings.json == STANDARD_OUTPUT:
-        write(as_json(export))
-    else:
-        if settings.json is not None:
-            write_or_note(failures, settings.json, as_json(export))
-        write(_text(export, settings))
-    if failures:
-        raise UserError(*failures)
-    return _code(export)
+    return page(export)
 
 
 def _text(export: Export, settings: Settings) -> str:

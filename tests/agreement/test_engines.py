@@ -19,7 +19,7 @@ from simcore.events import EventEngine
 from . import comparing
 from .designs import addresses, designs
 
-PARTS, PART_SIZE = 2, 300
+PARTS, PART_SIZE = 2, 200
 CAMPAIGN_DESIGNS, CAMPAIGN_RUNS = 5_000, 20
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import pathlib
 import random
 import signal
@@ -61,12 +62,12 @@ def killed_often(
         before = kept_runs(path)
         process = started(folder, *arguments, "--ledger", ledger)
         if generator.random() < 0.3:
-            time.sleep(generator.uniform(0.0, 3.0))
+            wanted, end = before + MORE, time.monotonic() + generator.uniform(0.0, 3.0)
         else:
-            wanted = before + generator.randrange(MORE)
-            while kept_runs(path) <= wanted and process.poll() is None:
-                time.sleep(0.02)
-            time.sleep(generator.uniform(0.0, 0.03))
+            wanted, end = before + generator.randrange(MORE), math.inf
+        while kept_runs(path) <= wanted and process.poll() is None and time.monotonic() < end:
+            time.sleep(0.02)
+        time.sleep(generator.uniform(0.0, 0.03))
         assert process.poll() is None, "it ended before it was killed; let it simulate more runs"
         process.send_signal(signal.SIGKILL)
         process.communicate()

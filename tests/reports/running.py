@@ -8,6 +8,8 @@ import subprocess
 import sys
 from collections.abc import Mapping
 
+from tests.reports.forked import SETTINGS, forked
+
 ANSWER_WITHIN = 300
 """Seconds; far above what any of these needs, compiling included."""
 
@@ -54,9 +56,6 @@ clock = "A falling"
 positions = 32
 """
 
-SETTINGS = ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "LINES", "PYTHONIOENCODING", "TTY_COMPATIBLE")
-"""Variables that would change what is printed."""
-
 
 def environment(changes: Mapping[str, str] | None = None) -> dict[str, str]:
     """The environment of these tests without what changes the output, and with ``changes``."""
@@ -72,7 +71,11 @@ def command(*arguments: str) -> list[str]:
 def steptally(
     folder: pathlib.Path, *arguments: str, changes: Mapping[str, str] | None = None
 ) -> subprocess.CompletedProcess[str]:
-    """Run the command in ``folder`` with both outputs captured."""
+    """Run the command in ``folder`` with both outputs captured; where nothing is to be changed in its
+    environment, in a copy of a process that has loaded the program already.
+    """
+    if changes is None and sys.platform == "linux":
+        return forked(folder, arguments, environment(), ANSWER_WITHIN)
     return subprocess.run(
         command(*arguments),
         cwd=folder,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from reports.exits import complain
 
-FIRST_USE = "First use on this machine: compiling for some 15 s, once."
+FIRST_USE = "First use on this machine: compiling for some 30 s, once."
 
 
 def tell_of_first_use(*, quiet: bool = False) -> None:

@@ -15,7 +15,7 @@ from .designs import addresses
 from .everything import everything
 from .test_engines import compare_engines
 
-PARTS, PART_SIZE = 2, 40
+PARTS, PART_SIZE = 2, 25
 CAMPAIGN_DESIGNS, CAMPAIGN_RUNS, CAMPAIGN_TOTAL = 1_000, 500, 250_000
 """For each of the two halves of the campaign, which may run side by side: designs at most, runs of each at
 most, and runs in all after which it ends.

@@ -137,7 +137,7 @@ def compare_many(chosen: st.SearchStrategy[Design], start: int, examples: int) -
 
 
 def test_engines_blocks_and_definitions_agree() -> None:
-    total = compare_many(designs(), 1, 80)
+    total = compare_many(designs(), 1, 150)
     assert (total.counts.sum(axis=1) > 0).all(), "every quantity ought to occur"
     assert (total.missed[[SETUP, HOLD, CLOCK_LOW, CLOCK_HIGH, SETUP_VOLTS]] > 0).all()
 

@@ -36,7 +36,7 @@ def cell_table(export: Export) -> Table:
             Column(verdict.capitalize(), [whole(cell["verdicts"][verdict]) for cell in cells])
             for verdict in ("missed", "doubled", "reversed")
         ),
-        Column("Root causes", [_causes(cell) for cell in cells], "text"),
+        Column("Root causes", [_causes(cell) for cell in cells], "short"),
     ]
     return Table("Cells, each with its wrong steps; interval and verdict of each by itself", columns)
 

@@ -59,3 +59,11 @@ class Visit:
     def colour(self, selector: str, name: str) -> str:
         """A computed colour."""
         return str(self.page.evaluate(f"getComputedStyle(document.querySelector('{selector}')).{name}"))
+
+    def cut_tables(self) -> list[str]:
+        """The labels of tables that are wider than their place."""
+        found: list[str] = self.page.evaluate(
+            "[...document.querySelectorAll('.sheet')].filter(each => each.scrollWidth > each.clientWidth)"
+            ".map(each => each.getAttribute('aria-labelledby'))"
+        )
+        return found

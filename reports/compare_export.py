@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from simcore.tally import Tally
 
 Export = dict[str, Any]
-SHARED_ROLES = ("hand", "encoder", "contacts")
 
 
 def compare_export(

@@ -59,10 +59,6 @@ class Trail:
         lo, hi = np.searchsorted(self.ticks, (start, end))
         return slice(int(lo), int(hi))
 
-    def of_transitions(self, first: int, end: int) -> Ints:
-        """Indices of the changes that transitions ``first`` to ``end - 1`` caused."""
-        return np.flatnonzero((self.transitions >= first) & (self.transitions < end))
-
 
 @dataclass(frozen=True)
 class LineNode:

@@ -42,10 +42,6 @@ class Bench:
         design = replace(self.design, stages=stages)
         return replace(self, design=design, chain=wire(design), sections=sections(design))
 
-    def section_of(self, stage: str) -> Section | None:
-        """The section whose network has that name."""
-        return next((each for each in self.sections if each.network_name == stage), None)
-
 
 def _changed(entry: StageEntry, change: Any) -> StageEntry:
     return replace(entry, item=change(entry.item))

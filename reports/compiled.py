@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reports.exits import complain
+from reports.cli.exits import complain
 
 FIRST_USE = "First use on this machine: compiling for some 30 s, once."
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
-from reports.exits import UserError
+from reports.errors import BadInput
 from reports.output import STANDARD_OUTPUT, write, write_file
 
 Export = dict[str, Any]
@@ -29,7 +29,7 @@ class Places(Protocol):
 def deliver(export: Export, places: Places, page: Written, text: Written, failed: Sequence[str] = ()) -> None:
     """Write the ``page``, the JSON and the ``text`` of a result.
 
-    What cannot be written does not keep the rest from being; UserError comes at the end, with what
+    What cannot be written does not keep the rest from being; BadInput comes at the end, with what
     ``failed`` before as well.
     """
     from reports.exports import as_json
@@ -41,11 +41,11 @@ def deliver(export: Export, places: Places, page: Written, text: Written, failed
         _write_or_note(failures, str(places.json), as_json(export))
     write(as_json(export) if places.json == STANDARD_OUTPUT else text(export))
     if failures:
-        raise UserError(*failures)
+        raise BadInput(*failures)
 
 
 def _write_or_note(failures: list[str], place: str, text: str) -> None:
     try:
         write_file(place, text)
-    except UserError as error:
+    except BadInput as error:
         failures += error.lines

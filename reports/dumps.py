@@ -43,7 +43,7 @@ def write_vcd(traced: TracedRun, file: str) -> None:
     of the latest pulse; an event ``pulse``), ``volts`` (reals A, B, sampled as in
     reports.samples, and the thresholds in force), ``hand`` (whole numbers ``step``, 0 before the
     first, and ``verdict``, the place of the step's verdict in simcore.sums.VERDICTS, from 1).
-    Raises UserError.
+    Raises BadInput.
     """
     write_file(file, vcd_text(traced))
 

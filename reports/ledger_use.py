@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from reports.exits import UserError, complain
+from reports.cli.exits import complain
+from reports.errors import BadInput
 from reports.numbers import counted, whole
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
     """The ledger in a file, made if there is none; None without a ``place``.
 
-    UserError for whatever is no whole ledger, now or at any time within.
+    BadInput for whatever is no whole ledger, now or at any time within.
     """
     if place is None:
         yield None
@@ -29,7 +30,7 @@ def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
         with LedgerFile(place) as ledger:
             yield ledger
     except LedgerError as error:
-        raise UserError(str(error)) from None
+        raise BadInput(str(error)) from None
 
 
 @contextmanager
@@ -47,7 +48,7 @@ def usual_ledger(tell: Callable[[str], None] = complain) -> Iterator[LedgerFile 
         with ledger:
             yield ledger
     except LedgerError as error:
-        raise UserError(f"{error}; or give --no-ledger") from None
+        raise BadInput(f"{error}; or give --no-ledger") from None
 
 
 def announced(ledger: LedgerFile | None, scenario: Scenario, seed: int, margins: bool) -> None:
@@ -73,6 +74,6 @@ def not_kept(ledger: LedgerFile | None) -> list[str]:
 
 
 def require_one_ledger(named: str | None, use: bool) -> None:
-    """Raise UserError where a ledger is named and none is to be used."""
+    """Raise BadInput where a ledger is named and none is to be used."""
     if named is not None and not use:
-        raise UserError("--ledger and --no-ledger: allowed is one of the two")
+        raise BadInput("--ledger and --no-ledger: allowed is one of the two")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TypedDict
+from typing import Protocol
 
 PER = 1000
 """Rates are shown per thousand steps."""
@@ -12,14 +12,15 @@ PER = 1000
 MOST_PLACES = 9
 
 
-class Rate(TypedDict):
+class Ends(Protocol):
     """An estimate between ``low`` and ``high``, a share of one; None where there is no data."""
 
-    estimate: float | None
-    low: float | None
-    high: float | None
-    level: float
-    method: str
+    @property
+    def estimate(self) -> float | None: ...
+    @property
+    def low(self) -> float | None: ...
+    @property
+    def high(self) -> float | None: ...
 
 
 def decimals(half_width: float, most: int = MOST_PLACES) -> int:
@@ -43,12 +44,12 @@ def _places(low: float, high: float, scale: float) -> int:
     return decimals(0.5 * (high - low) * scale)
 
 
-def estimate_text(rate: Rate, scale: float = PER, most: float = PER) -> str:
+def estimate_text(rate: Ends, scale: float = PER, most: float = PER) -> str:
     """The estimate times ``scale``; "under" or "over" a bound where nothing, or all, was hit.
 
     ``most`` is the scaled rate that "all" means.
     """
-    estimate, low, high = rate["estimate"], rate["low"], rate["high"]
+    estimate, low, high = rate.estimate, rate.low, rate.high
     if estimate is None or low is None or high is None:
         return "no data"
     places = _places(low, high, scale)
@@ -61,9 +62,9 @@ def estimate_text(rate: Rate, scale: float = PER, most: float = PER) -> str:
     return f"{estimate * scale:,.{places}f}"
 
 
-def interval_text(rate: Rate, scale: float = PER) -> str:
+def interval_text(rate: Ends, scale: float = PER) -> str:
     """Low and high with "to" between, times ``scale``."""
-    low, high = rate["low"], rate["high"]
+    low, high = rate.low, rate.high
     if low is None or high is None:
         return ""
     places = _places(low, high, scale)

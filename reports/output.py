@@ -13,7 +13,8 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from reports import interrupts
-from reports.exits import UserError, discard_output
+from reports.cli.exits import discard_output
+from reports.errors import BadInput
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -67,7 +68,7 @@ def layout(width: int, encoding: str) -> Console:
 
 def write(text: str) -> None:
     """Write to standard output; characters it cannot encode become "?", and a reader who has
-    left is no error.  Raises UserError for a full disk and the like.
+    left is no error.  Raises BadInput for a full disk and the like.
     """
     encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
     try:
@@ -77,11 +78,11 @@ def write(text: str) -> None:
         discard_output()
     except OSError as error:
         discard_output()
-        raise UserError(_cannot_write("standard output", error)) from None
+        raise BadInput(_cannot_write("standard output", error)) from None
 
 
 def require_places(places: Mapping[str, str | None], read: Sequence[str] = ()) -> None:
-    """Raise UserError, before any work is done, for the first file that could not be written.
+    """Raise BadInput, before any work is done, for the first file that could not be written.
 
     ``places`` are the files by option, None where the option is not given; two options may not name
     one file, nor one of those that are ``read``.  Standard output is a place for STREAMED only.
@@ -91,7 +92,7 @@ def require_places(places: Mapping[str, str | None], read: Sequence[str] = ()) -
         if place is None or (place == STANDARD_OUTPUT and option in STREAMED):
             continue
         if place == STANDARD_OUTPUT:
-            raise UserError(
+            raise BadInput(
                 f"{option} -: {_needs(option)}; only {' and '.join(STREAMED)} can go to standard output"
             )
         require_writable(place, option)
@@ -99,7 +100,7 @@ def require_places(places: Mapping[str, str | None], read: Sequence[str] = ()) -
             continue
         other = taken.setdefault(os.path.realpath(place), option)
         if other != option:
-            raise UserError(
+            raise BadInput(
                 f"{place}: named for {option}, but it is {other}; give another name"
                 if not other.startswith("--")
                 else f"{place}: named for {other} and for {option}; each needs a file of its own"
@@ -107,23 +108,23 @@ def require_places(places: Mapping[str, str | None], read: Sequence[str] = ()) -
 
 
 def require_writable(place: str, option: str) -> None:
-    """Raise UserError, before any work is done, when ``place`` cannot be written.
+    """Raise BadInput, before any work is done, when ``place`` cannot be written.
 
     ``option`` is the one that named it.
     """
     path = pathlib.Path(place)
     if not place:
-        raise UserError(f"{option}: read ''; {_needs(option)}")
+        raise BadInput(f"{option}: read ''; {_needs(option)}")
     try:
         if path.is_dir():
-            raise UserError(f"{place}: this is a folder; {_needs(option)}")
+            raise BadInput(f"{place}: this is a folder; {_needs(option)}")
         if path.exists() and not os.access(path, os.W_OK):
             raise PermissionError(13, "Permission denied")
         if _is_replaceable(path):
             with interrupts.unbroken():
                 _temporary_beside(path).unlink()
     except (OSError, ValueError) as error:
-        raise UserError(_cannot_write(place, error)) from None
+        raise BadInput(_cannot_write(place, error)) from None
 
 
 def _needs(option: str) -> str:
@@ -135,7 +136,7 @@ def kept(work: Callable[[], None]) -> tuple[str, ...]:
     """Do ``work``, which writes a file; the messages of its failure, for after what comes next."""
     try:
         work()
-    except UserError as error:
+    except BadInput as error:
         return error.lines
     return ()
 
@@ -143,7 +144,7 @@ def kept(work: Callable[[], None]) -> tuple[str, ...]:
 def write_file(place: str, text: str) -> None:
     """Write ``text`` to ``place`` whole or not at all: a temporary neighbour, then a rename.
 
-    What is no plain file (a pipe, a device) is written straight.  Raises UserError.
+    What is no plain file (a pipe, a device) is written straight.  Raises BadInput.
     """
     path = pathlib.Path(place)
     try:
@@ -155,7 +156,7 @@ def write_file(place: str, text: str) -> None:
     except BrokenPipeError:
         return
     except OSError as error:
-        raise UserError(_cannot_write(place, error)) from None
+        raise BadInput(_cannot_write(place, error)) from None
 
 
 def _is_replaceable(path: pathlib.Path) -> bool:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import rich_click as click
 
+from reports.cli.names import SCENARIO, files_read, loaded
 from reports.compiled import tell_of_first_use
-from reports.exits import UserError
-from reports.names import SCENARIO, files_read, loaded
+from reports.errors import BadInput
 from reports.output import STANDARD_OUTPUT, console, kept, require_places, write, write_file
 from reports.whole import Whole
 
@@ -87,12 +87,12 @@ def replay(
 
 
 def _require_order(trace: str, scenario: str) -> None:
-    """Raise UserError where scenario and trace have changed places."""
+    """Raise BadInput where scenario and trace have changed places."""
     from scenarios.catalogue import ready_names
 
     swapped = trace.endswith(".toml") or (trace in ready_names() and not pathlib.Path(trace).exists())
     if swapped and scenario.lower().endswith((".csv", ".vcd")):
-        raise UserError(
+        raise BadInput(
             f"TRACE: read {trace!r}, a scenario; allowed is a recording, which comes before the scenario: "
             f"steptally replay {scenario} {trace}"
         )
@@ -101,7 +101,7 @@ def _require_order(trace: str, scenario: str) -> None:
 def asked_of(
     scenario: Scenario, closed: str, settle: str, threshold: str | None, seed: int | None, run: int | None
 ) -> Asked:
-    """What is asked for; raises UserError for what is no time and no voltage."""
+    """What is asked for; raises BadInput for what is no time and no voltage."""
     from reports.replay_export import Asked
 
     cut = _threshold(threshold)
@@ -132,17 +132,17 @@ def _report(export: Export, json: str | None, limit: int, quiet: bool, colour: b
     screen = console(colour=colour)
     write(replay_brief(export, screen) if quiet else replay_page(export, screen, limit))
     if failures:
-        raise UserError(*failures)
+        raise BadInput(*failures)
 
 
 def recording(path: str, columns: str | None, unit: str | None, asked: Asked) -> Trace:
-    """A recorded trace.  Raises UserError with a line for each of its problems."""
+    """A recorded trace.  Raises BadInput with a line for each of its problems."""
     from scenarios.traces import TraceError, read_trace
 
     try:
         return read_trace(path, columns=columns, unit=_unit(unit), threshold=asked.threshold)
     except TraceError as error:
-        raise UserError(*(str(problem) for problem in error.problems)) from None
+        raise BadInput(*(str(problem) for problem in error.problems)) from None
 
 
 def _settle(text: str) -> int:
@@ -154,9 +154,9 @@ def _settle(text: str) -> int:
     try:
         settle = read_quantity(text, TIME)
     except QuantityError as error:
-        raise UserError(f"--settle: {error}") from None
+        raise BadInput(f"--settle: {error}") from None
     if not 1.0e-12 <= settle <= FAR_SECONDS:
-        raise UserError(f"--settle: read {shown(text)}; the settling time lies between 1 ps and 46 days")
+        raise BadInput(f"--settle: read {shown(text)}; the settling time lies between 1 ps and 46 days")
     return ticks(settle)
 
 
@@ -167,7 +167,7 @@ def _threshold(text: str | None) -> Threshold | None:
     try:
         return None if text is None else read_threshold(text)
     except QuantityError as error:
-        raise UserError(f"--threshold: {error}") from None
+        raise BadInput(f"--threshold: {error}") from None
 
 
 def _unit(text: str | None) -> int | None:
@@ -177,4 +177,4 @@ def _unit(text: str | None) -> int | None:
     try:
         return None if text is None else read_unit(text)
     except QuantityError as error:
-        raise UserError(f"--unit: {error}") from None
+        raise BadInput(f"--unit: {error}") from None

@@ -45,14 +45,14 @@ def write_edges_csv(traced: TracedRun, file: str) -> None:
     it is of ("contact", a stage by name, "counter"), the level after it, what it comes from in
     words, and the step it belongs to, empty where no movement is behind it.
 
-    The first row is the start of the run, the last one the end of its watch.  Raises UserError.
+    The first row is the start of the run, the last one the end of its watch.  Raises BadInput.
     """
     write_file(file, edges_csv(traced))
 
 
 def write_steps_csv(traced: TracedRun, file: str) -> None:
     """Write every step: what was meant, what was counted, verdict and root cause, from when to when
-    it lasted, and the counter's position at its end.  Raises UserError.
+    it lasted, and the counter's position at its end.  Raises BadInput.
     """
     write_file(file, steps_csv(traced))
 

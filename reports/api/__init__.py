@@ -11,10 +11,9 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from reports.api.checks import Check, check
+    from reports.api.checks import check
     from reports.api.choices import Choice, choose
     from reports.api.comparisons import Comparison, compare
-    from reports.api.errors import BadInput, Interrupted
     from reports.api.ledgers import Ledger, ledger
     from reports.api.lists import Listing, list_
     from reports.api.loading import Scenario, scenario
@@ -24,10 +23,10 @@ if TYPE_CHECKING:
     from reports.api.runs import Run, run
     from reports.api.sweeps import Sweep, sweep
     from reports.api.traces import Trace, trace
+    from reports.errors import BadInput, Interrupted
 
 __all__ = [
     "BadInput",
-    "Check",
     "Choice",
     "Comparison",
     "Estimate",
@@ -53,10 +52,9 @@ __all__ = [
 ]
 
 _PLACES = {
-    "checks": ("Check", "check"),
+    "checks": ("check",),
     "choices": ("Choice", "choose"),
     "comparisons": ("Comparison", "compare"),
-    "errors": ("BadInput", "Interrupted"),
     "ledgers": ("Ledger", "ledger"),
     "lists": ("Listing", "list_"),
     "loading": ("Scenario", "scenario"),
@@ -73,6 +71,8 @@ _OTHER_NAMES = {"show": "scenario"}
 
 def __getattr__(name: str) -> Any:
     wanted = _OTHER_NAMES.get(name, name)
+    if wanted in ("BadInput", "Interrupted"):
+        return getattr(importlib.import_module("reports.errors"), wanted)
     for module, offered in _PLACES.items():
         if wanted in offered:
             return getattr(importlib.import_module(f"reports.api.{module}"), wanted)

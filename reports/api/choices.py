@@ -8,13 +8,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports.api.errors import refusing
 from reports.api.fragment import Part, line, more, strong, table
 from reports.api.given import Chosen, Given, Sets, taken, warn
 from reports.api.options import parsed, switched
 from reports.api.result import Export, Paged, Row, flat
 from reports.api.sweeps import Ranges, cell_parts, cell_tables, loaded_cells, range_words
 from reports.api.working import Progress, finished, silent, working
+from reports.errors import refusing
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

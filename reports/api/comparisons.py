@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports.api.errors import refusing
 from reports.api.fragment import Part, line, more, strong, table
 from reports.api.given import Chosen, Given, Sets, set_words, taken
 from reports.api.options import parsed
 from reports.api.result import Estimate, Export, Paged, Row, flat
 from reports.api.working import Progress, finished, silent, working
+from reports.errors import refusing
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -205,12 +205,12 @@ def _words_of(group: Group) -> str:
 def _compared(
     chosen: Sequence[Chosen], groups: tuple[Group, ...], sets: tuple[str, ...]
 ) -> tuple[Compared, ...]:
-    """The designs.  Raises ScenarioError, or UserError without any."""
-    from reports.exits import UserError
+    """The designs.  Raises ScenarioError, or BadInput without any."""
+    from reports.errors import BadInput
     from scenarios.comparison import compared_of
 
     if not chosen:
-        raise UserError("compare: there is no design; allowed are scenarios")
+        raise BadInput("compare: there is no design; allowed are scenarios")
     return compared_of([_named(each) for each in chosen], groups, sets)
 
 

@@ -41,14 +41,14 @@ class Chosen(NamedTuple):
     @property
     def files(self) -> tuple[str, ...]:
         """The file that it was read from, if there is one; no result may overwrite it."""
-        from reports.names import files_read
+        from reports.cli.names import files_read
         from scenarios.given import Handed
 
         return () if isinstance(self.source, Handed) else files_read(self.loaded.source)
 
 
 def taken(given: Given, sets: Sets) -> Chosen:
-    """Load a scenario.  Raises ScenarioError, or UserError for what is no scenario at all."""
+    """Load a scenario.  Raises ScenarioError, or BadInput for what is no scenario at all."""
     from dataclasses import replace
 
     from reports.api.loading import Scenario
@@ -83,10 +83,10 @@ def _source(given: object) -> Source:
         return find_source(os.path.join(os.curdir, path) if path in ready_names() else path)
     if isinstance(given, Mapping):
         return tables_source(given)
-    from reports.exits import UserError
+    from reports.errors import BadInput
     from scenarios.words import shown
 
-    raise UserError(
+    raise BadInput(
         f"scenario: read {shown(given)}; allowed is a name, a path, a TOML text, nested dictionaries, "
         "or what api.scenario gave"
     )

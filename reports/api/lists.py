@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reports.api.errors import refusing
 from reports.api.fragment import Part, listing
 from reports.api.result import Result, Row, flat
+from reports.errors import refusing
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

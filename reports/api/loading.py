@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports.api.errors import refusing
 from reports.api.fragment import Part, drawing, line, listing, more, strong
 from reports.api.given import Chosen, Given, Sets, taken
 from reports.api.result import Result, Row
+from reports.errors import refusing
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

@@ -59,7 +59,7 @@ class Result(ABC):
 
     def table(self, name: str) -> Rows:
         """One of `tables`.  Raises BadInput with the nearest name for one that does not exist."""
-        from reports.api.errors import BadInput
+        from reports.errors import BadInput
         from scenarios.words import hint, listed, shown
 
         if name not in self.tables:
@@ -115,7 +115,7 @@ class Paged(Result):
         """Write the page, whole or not at all.  Raises BadInput if it cannot be written."""
         import os
 
-        from reports.api.errors import refusing
+        from reports.errors import refusing
         from reports.output import require_places, write_file
 
         with refusing():

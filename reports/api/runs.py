@@ -7,13 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports.api.errors import refusing
 from reports.api.fragment import Part
 from reports.api.given import Chosen, Given, Sets, taken, warn
 from reports.api.options import parsed, switched
 from reports.api.result import Estimate, Paged, Row, flat
 from reports.api.run_parts import run_parts
 from reports.api.working import Progress, finished, silent, working
+from reports.errors import refusing
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

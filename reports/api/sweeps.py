@@ -7,12 +7,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from reports.api.errors import refusing
 from reports.api.fragment import Part, line, more, strong, table
 from reports.api.given import Chosen, Given, Sets, taken, warn, warn_of_plugins
 from reports.api.options import parsed, switched
 from reports.api.result import Export, Paged, Row, flat
 from reports.api.working import Progress, finished, silent, working
+from reports.errors import refusing
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -186,10 +186,10 @@ def range_words(vary: Ranges) -> tuple[str, ...]:
     if isinstance(vary, Mapping):
         return tuple(f"{path}={_values(values)}" for path, values in vary.items())
     if not isinstance(vary, Iterable):
-        from reports.exits import UserError
+        from reports.errors import BadInput
         from scenarios.words import shown
 
-        raise UserError(f"vary: read {shown(vary)}; allowed are values by their paths, or texts")
+        raise BadInput(f"vary: read {shown(vary)}; allowed are values by their paths, or texts")
     return tuple(str(each) for each in vary)
 
 

@@ -7,11 +7,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reports.api.errors import refusing
 from reports.api.fragment import Part, drawn, grid_table, line, more, strong
 from reports.api.given import Given, Sets, taken, warn_of_interpreted
 from reports.api.options import parsed
 from reports.api.result import Export, Result, Row, flat
+from reports.errors import refusing
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

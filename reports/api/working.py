@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TypeVar
 
-from reports.api.errors import Interrupted
 from reports.api.given import warn_of_interpreted
 from reports.api.result import Result
+from reports.errors import Interrupted
 
 Progress = Callable[[int, int], None]
 Made = TypeVar("Made", bound=Result)

@@ -8,7 +8,7 @@ from typing import Any
 from reports.numbers import share_text, whole
 from reports.page.axes import places, plain_text
 from reports.page.figures import axis, frame, hatching, plain
-from reports.page.palette import LIGHT
+from reports.render.palette import LIGHT
 
 Export = dict[str, Any]
 COLOURS = ("line-a", "line-b", "count", "bar", "good", "bad", "quiet")

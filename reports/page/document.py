@@ -10,7 +10,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from reports.page import figures, judgements, tables, timing
-from reports.page.palette import DARK, LIGHT, style, swaps
+from reports.render.palette import DARK, LIGHT, style, swaps
 from reports.sentences import BOUND_NOTE, LASTING, SPACING_NOTE
 from reports.terminal.checks import METHOD
 from reports.terminal.prose import cut_line, ending_line, headline, spurious_line, target_line

@@ -7,8 +7,8 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from reports.numbers import PER, counted, estimate_text, interval_text, share_text, whole
-from reports.page.palette import LIGHT
 from reports.page.tables import INTERVAL
+from reports.render.palette import LIGHT
 from reports.terminal.rates import spacing_text
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ from typing import Any
 from reports.compare_words import difference_interval_text, difference_text
 from reports.numbers import PER
 from reports.page.figures import axis, frame, plain
-from reports.page.palette import LIGHT
 from reports.page.tables import INTERVAL
+from reports.render.palette import LIGHT
 
 Export = dict[str, Any]
 ROW = 44

@@ -10,7 +10,7 @@ from typing import Any
 from reports.numbers import PER
 from reports.page.axes import places, plain_text, rate_hover
 from reports.page.figures import frame, plain
-from reports.page.palette import HEAT, LIGHT, LOW
+from reports.render.palette import HEAT, LIGHT, LOW
 from reports.sweep_words import cause_text
 from reports.terminal.grids import rate_mark
 

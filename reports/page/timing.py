@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reports.page.figures import axis, frame, plain
-from reports.page.palette import LIGHT
+from reports.render.palette import LIGHT
 
 Export = dict[str, Any]
 HEIGHTS = {"contact": 1.0, "voltage": 2.6, "level": 1.0, "count": 1.3}

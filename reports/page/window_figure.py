@@ -10,7 +10,7 @@ from typing import Any
 from reports.numbers import PER
 from reports.page.axes import places, plain_text, rate_hover, scale_of
 from reports.page.figures import axis, frame, plain
-from reports.page.palette import LIGHT
+from reports.render.palette import LIGHT
 from reports.sweep_words import brief
 from reports.window_export import group_of
 

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 import rich_click as click
 
 from reports import interrupts
+from reports.cli.exits import DONE, INTERRUPTED, TARGET_MISSED, complain
+from reports.cli.names import SCENARIO, files_read
 from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.delivery import deliver
-from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
+from reports.errors import BadInput
 from reports.ledger_use import kept_line, not_kept, require_one_ledger
-from reports.names import SCENARIO, files_read
 from reports.verbs.run import MOST_RUNS, MOST_THREADS, require_places
 from reports.verbs.sweep import ledger_of
 from reports.whole import Whole
@@ -115,8 +116,8 @@ def choose(
 def _loaded(
     scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]
 ) -> tuple[Sweep, tuple[str, ...]]:  # fmt: skip
-    """The candidates as a sweep, and the ranges that make them.  UserError with a line for each problem."""
-    from reports.names import loaded
+    """The candidates as a sweep, and the ranges that make them.  BadInput with a line for each problem."""
+    from reports.cli.names import loaded
     from reports.verbs.sweep import loaded_sweep
 
     ranges = varied or usual(loaded(scenario, sets), sets)
@@ -124,12 +125,12 @@ def _loaded(
 
 
 def usual(chosen: Scenario, sets: tuple[str, ...]) -> tuple[str, ...]:
-    """The ranges of a scenario where the user gives none.  Raises UserError where it has none."""
+    """The ranges of a scenario where the user gives none.  Raises BadInput where it has none."""
     from scenarios.choices import usual_ranges
 
     found = usual_ranges(chosen, sets)
     if not found:
-        raise UserError(
+        raise BadInput(
             f"{chosen.source}: its stages have no capacitor and no time to vary by rule; say what to vary, "
             'as in --vary "filter.capacitor=10n..1u:E6" (steptally show names the paths)'
         )
@@ -137,7 +138,7 @@ def usual(chosen: Scenario, sets: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named: bool) -> tuple[Wish, Plan]:
-    """What is asked for, and the rule that it is decided by.  Raises UserError without a target."""
+    """What is asked for, and the rule that it is decided by.  Raises BadInput without a target."""
     from reports.choose_export import Plan
     from reports.exact_command import Asked
     from reports.sweep_export import Wish
@@ -171,7 +172,7 @@ def _target(found: Sweep, settings: Settings) -> Target:
 
     goal = target_of(found.scenario.target, settings.target)
     if goal is None:
-        raise UserError(
+        raise BadInput(
             f"{found.scenario.source}: states no target; give one, as in --target '1 wrong in 10000 steps'"
         )
     return goal
@@ -188,7 +189,7 @@ def _chosen(
 
     @contextmanager
     def show(campaigns: Campaigns, word: str) -> Iterator[Show]:
-        from reports.progress import watching
+        from reports.cli.progress import watching
 
         def words(done: int, asked: int) -> str:
             return f"{word}: {campaigns.words(done, asked)}"

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 import rich_click as click
 
 from reports import interrupts
+from reports.cli.exits import DONE, INTERRUPTED, complain
+from reports.cli.names import SCENARIO, compared, files_read
 from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.delivery import deliver
-from reports.exits import DONE, INTERRUPTED, complain
-from reports.names import SCENARIO, compared, files_read
 from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places
 from reports.whole import Whole
 
@@ -113,7 +113,7 @@ def request_of(designs: Sequence[Compared], settings: Settings, asked: int) -> C
 
 
 def _simulated(designs: Sequence[Compared], settings: Settings, asked: int) -> Comparison:
-    from reports.progress import watching
+    from reports.cli.progress import watching
     from reports.simulate import simulate
 
     tell_of_first_use(quiet=settings.quiet)

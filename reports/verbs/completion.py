@@ -20,7 +20,7 @@ def completion(shell: str) -> None:
     """
     from click.shell_completion import get_completion_class
 
-    from reports.group import PROGRAM, steptally
+    from reports.cli.group import PROGRAM, steptally
 
     found = get_completion_class(shell)
     assert found is not None  # noqa: S101 - click knows the three shells

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import rich_click as click
 
-from reports.exits import UserError
+from reports.errors import BadInput
 from reports.output import STANDARD_OUTPUT, console, require_places, write, write_file
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def ledger(file: str | None, check: bool, json: str | None, no_color: bool) -> N
 
 
 def looked_up(file: str | None, check: bool) -> Export:
-    """What is in the file; UserError if that is no whole ledger."""
+    """What is in the file; BadInput if that is no whole ledger."""
     from reports.ledger_export import ledger_export
     from scenarios.ledgers import LedgerError, LedgerFile, default_place
 
@@ -51,15 +51,15 @@ def looked_up(file: str | None, check: bool) -> Export:
         with LedgerFile(default_place(make=False) if file is None else file, write=False) as kept:
             return ledger_export(kept, _checked(kept) if check else None)
     except LedgerError as error:
-        raise UserError(str(error)) from None
+        raise BadInput(str(error)) from None
 
 
 def _checked(kept: LedgerFile) -> int:
-    """How many blocks it has, all of them whole; UserError with a line for each that is not."""
+    """How many blocks it has, all of them whole; BadInput with a line for each that is not."""
     from scenarios.ledger_cells import broken
     from scenarios.ledger_opening import torn
 
     count, faults = broken(kept)
     if faults:
-        raise UserError(*(str(torn(kept.path, fault)) for fault in faults))
+        raise BadInput(*(str(torn(kept.path, fault)) for fault in faults))
     return count

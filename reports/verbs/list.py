@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
-from reports.names import Choice, complain_of_plugins
+from reports.cli.names import Choice, complain_of_plugins
 from reports.output import STANDARD_OUTPUT, console, require_places, write, write_file
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ import pathlib
 
 import rich_click as click
 
-from reports.exits import UserError
+from reports.errors import BadInput
 from reports.output import STANDARD_OUTPUT, write
 
 
@@ -22,9 +22,9 @@ def new(file: str) -> None:
         write(starter_text())
         return
     if not file:
-        raise UserError('FILE: read ""; allowed is the name of a file, such as my-knob.toml')
+        raise BadInput('FILE: read ""; allowed is the name of a file, such as my-knob.toml')
     if file in ready_names():
-        raise UserError(
+        raise BadInput(
             f"{file}: a ready scenario has this name, and every command would take it instead of your file; "
             f"give another name, such as {file}.toml"
         )
@@ -33,10 +33,10 @@ def new(file: str) -> None:
         with path.open("x", encoding="utf-8") as made:
             made.write(starter_text())
     except FileExistsError:
-        raise UserError(f"{file}: exists already and is left as it is; give another name") from None
+        raise BadInput(f"{file}: exists already and is left as it is; give another name") from None
     except FileNotFoundError:
-        raise UserError(f"{file}: cannot be written: there is no folder {str(path.parent)!r}") from None
+        raise BadInput(f"{file}: cannot be written: there is no folder {str(path.parent)!r}") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise UserError(f"{file}: cannot be written: {reason}") from None
+        raise BadInput(f"{file}: cannot be written: {reason}") from None
     write(f"{file} written. Run it with: steptally run {file}\n")

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 import rich_click as click
 
 from reports import interrupts
+from reports.cli.exits import DONE, INTERRUPTED, TARGET_MISSED, complain
+from reports.cli.names import SCENARIO, files_read, loaded
 from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.delivery import deliver
-from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
+from reports.errors import BadInput
 from reports.ledger_use import announced, kept_line, ledger_at, not_kept
-from reports.names import SCENARIO, files_read, loaded
 from reports.output import require_places as require_files
 from reports.stop_options import Rules, stop_options
 from reports.whole import LARGEST, Whole
@@ -115,12 +116,12 @@ def run(
 def require_places(
     json: str | None, html: str | None, ledger: str | None = None, read: Sequence[str] = ()
 ) -> None:
-    """Raise UserError, before a run is simulated, where a result could not be written, or would be written
+    """Raise BadInput, before a run is simulated, where a result could not be written, or would be written
     over the ledger or a file that is ``read``.
     """
     for option, place in (("--json", json), ("--html", html)):
         if None not in (place, ledger) and os.path.realpath(str(place)) == os.path.realpath(str(ledger)):
-            raise UserError(f"{place}: named for {option} and for --ledger; each needs a file of its own")
+            raise BadInput(f"{place}: named for {option} and for --ledger; each needs a file of its own")
     require_files({"--json": json, "--html": html}, read)
 
 
@@ -134,11 +135,11 @@ def cores() -> int:
 def request_of(
     scenario: Scenario, settings: Settings, stop: Stop, ledger: LedgerFile | None = None
 ) -> Request:
-    """What to simulate.  Raises UserError where a run's number would leave the range."""
+    """What to simulate.  Raises BadInput where a run's number would leave the range."""
     from reports.simulate import Request
 
     if settings.first_run > LARGEST - stop.runs:
-        raise UserError(f"--first-run {settings.first_run}: the last run's number must not exceed {LARGEST}")
+        raise BadInput(f"--first-run {settings.first_run}: the last run's number must not exceed {LARGEST}")
     return Request(
         scenario.design,
         scenario.seed if settings.seed is None else settings.seed,
@@ -152,7 +153,7 @@ def request_of(
 
 
 def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: LedgerFile | None) -> Outcome:
-    from reports.progress import watching
+    from reports.cli.progress import watching
     from reports.simulate import simulate
 
     request = request_of(scenario, settings, stop, ledger)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
-from reports.names import SCENARIO, files_read, loaded
+from reports.cli.names import SCENARIO, files_read, loaded
 from reports.output import STANDARD_OUTPUT, require_places, write, write_file
 
 if TYPE_CHECKING:

@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 import rich_click as click
 
 from reports import interrupts
+from reports.cli.exits import DONE, INTERRUPTED, TARGET_MISSED, complain
+from reports.cli.names import SCENARIO, complain_of_plugins, files_read
 from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.delivery import deliver
-from reports.exits import DONE, INTERRUPTED, TARGET_MISSED, UserError, complain
+from reports.errors import BadInput
 from reports.ledger_use import announced, kept_line, ledger_at, not_kept, require_one_ledger, usual_ledger
-from reports.names import SCENARIO, complain_of_plugins, files_read
 from reports.stop_options import Measured
 from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places
 from reports.whole import Whole
@@ -127,7 +128,7 @@ def sweep(
 
 
 def require_sense(settings: Settings) -> None:
-    """Raise UserError where two options contradict each other."""
+    """Raise BadInput where two options contradict each other."""
     require_one_ledger(settings.ledger, settings.use_ledger)
     rules = (
         ("--all-runs", settings.all_runs),
@@ -136,7 +137,7 @@ def require_sense(settings: Settings) -> None:
     )
     given = [name for name, is_given in rules if is_given]
     if len(given) > 1:
-        raise UserError(f"{' and '.join(given)}: each says when a cell ends; allowed is one of them")
+        raise BadInput(f"{' and '.join(given)}: each says when a cell ends; allowed is one of them")
 
 
 def ledger_of(
@@ -147,20 +148,20 @@ def ledger_of(
 
 
 def loaded_sweep(scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]) -> Sweep:
-    """The sweep.  Raises UserError with a line for each problem."""
+    """The sweep.  Raises BadInput with a line for each problem."""
     from scenarios.problems import ScenarioError
     from scenarios.sweeps import load_sweep
 
     try:
         return load_sweep(scenario, varied, sets)
     except ScenarioError as error:
-        raise UserError(*(str(problem) for problem in error.problems)) from None
+        raise BadInput(*(str(problem) for problem in error.problems)) from None
     finally:
         complain_of_plugins()
 
 
 def wish_of(found: Sweep, settings: Settings, varied: tuple[str, ...]) -> Wish:
-    """What is asked for.  Raises UserError for a target that is none."""
+    """What is asked for.  Raises BadInput for a target that is none."""
     from reports.exact_command import Asked
     from reports.sweep_export import Wish
 
@@ -177,7 +178,7 @@ def wish_of(found: Sweep, settings: Settings, varied: tuple[str, ...]) -> Wish:
 
 
 def target_of(stated: Target | None, option: str | None) -> Target | None:
-    """The target of the option, else the scenario's.  Raises UserError for a text that is no rate."""
+    """The target of the option, else the scenario's.  Raises BadInput for a text that is no rate."""
     from scenarios.load import Target
     from scenarios.quantities import QuantityError, read_rate
 
@@ -187,7 +188,7 @@ def target_of(stated: Target | None, option: str | None) -> Target | None:
     try:
         return Target(read_rate(text), text)
     except QuantityError as error:
-        raise UserError(f"--target: read {error.read}; {error.message}") from None
+        raise BadInput(f"--target: read {error.read}; {error.message}") from None
 
 
 def _stop(found: Sweep, runs: int, target: Target | None, settings: Settings) -> Stop:
@@ -199,7 +200,7 @@ def _stop(found: Sweep, runs: int, target: Target | None, settings: Settings) ->
     if target is not None and not settings.precision:
         return stopping.Stop(runs, target=stopping.Target(target.rate, each=settings.each_gesture))
     if settings.each_gesture:
-        raise UserError("--each-gesture: there is no target to hold a gesture against; give --target as well")
+        raise BadInput("--each-gesture: there is no target to hold a gesture against; give --target as well")
     precision = settings.precision or found.scenario.stop.precision or PRECISION
     return stopping.Stop(runs, precision=precision)
 
@@ -216,7 +217,7 @@ def request_of(found: Sweep, wish: Wish, threads: int | None, ledger: LedgerFile
 
 
 def _simulated(found: Sweep, wish: Wish, settings: Settings, ledger: LedgerFile | None) -> Swept:
-    from reports.progress import watching
+    from reports.cli.progress import watching
     from reports.sweeping import Campaigns, swept
 
     tell_of_first_use(quiet=settings.quiet)

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import rich_click as click
 
+from reports.cli.exits import DONE, complain
+from reports.cli.names import SCENARIO, files_read, loaded, suggestion
 from reports.compiled import interpreted_lines, tell_of_first_use
-from reports.exits import DONE, UserError, complain
-from reports.names import SCENARIO, files_read, loaded, suggestion
+from reports.errors import BadInput
 from reports.output import STANDARD_OUTPUT, kept, require_places, write, write_file
 from reports.whole import Whole
 
@@ -117,12 +118,12 @@ def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: 
     """The word after --worst, checked, and whether the options fit together."""
     if worst is None:
         if number is None:
-            raise UserError("say which run to tell with --run N, or let --worst search for one")
+            raise BadInput("say which run to tell with --run N, or let --worst search for one")
         if runs is not None:
-            raise UserError("--runs is for --worst: how many runs to search")
+            raise BadInput("--runs is for --worst: how many runs to search")
         return None
     if number is not None or step is not None:
-        raise UserError("--worst searches for run and step itself; leave out --run and --step")
+        raise BadInput("--worst searches for run and step itself; leave out --run and --step")
     from reports.sentences import SPURIOUS
     from simcore.sums import CAUSES
 
@@ -130,7 +131,7 @@ def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: 
     word = worst.strip().lower()
     spaced = word if word in words else word.replace("-", " ").replace("_", " ")
     if spaced != ALL and spaced not in words:
-        raise UserError(
+        raise BadInput(
             f"--worst: read {worst!r}; allowed is nothing or one of {', '.join(words)}"
             f"{suggestion(spaced, words)}"
         )
@@ -138,7 +139,7 @@ def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: 
 
 
 def _told(scenario: Scenario, asked: Asked, files: Files, colour: bool) -> int:
-    from reports.progress import watching
+    from reports.cli.progress import watching
 
     tell_of_first_use()
     if asked.worst is None:
@@ -154,11 +155,11 @@ def _told(scenario: Scenario, asked: Asked, files: Files, colour: bool) -> int:
 
 
 def require_one_run(options: Sequence[str], count: int) -> None:
-    """Raise UserError where ``options`` take one run and there are ``count``."""
+    """Raise BadInput where ``options`` take one run and there are ``count``."""
     if options and count != 1:
         words = " and ".join(options)
         there = f"there are {count}" if count else "the search found none"
-        raise UserError(f"{words}: one run is needed, and {there}; name one with --run N")
+        raise BadInput(f"{words}: one run is needed, and {there}; name one with --run N")
 
 
 def told_export(
@@ -181,7 +182,7 @@ def _traced(scenario: Scenario, seed: int, run: int, step: int | None) -> Traced
 
     traced = trace_run(scenario.design, seed, run)
     if step is not None and step > len(traced.steps):
-        raise UserError(f"--step {step}: run {run} of seed {seed} has steps 1 to {len(traced.steps)}")
+        raise BadInput(f"--step {step}: run {run} of seed {seed} has steps 1 to {len(traced.steps)}")
     return traced
 
 
@@ -234,4 +235,4 @@ def _write(
             failures += kept(partial(write_file, files.json, as_json(export)))
         write(trace_page(export, told, console(colour=colour), overview))
     if failures:
-        raise UserError(*failures)
+        raise BadInput(*failures)

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from reports.group import steptally as group
+from reports.cli.group import steptally as group
 
 VALUES = "filter.capacitor=1n..10u:log 9"
 

@@ -1,6 +1,6 @@
 """Imported by the server of `tests.reports.forked`: the program, with what one run of the main job loads."""
 
-import reports.group
+import reports.cli.group
 import reports.verbs.run
 from scenarios.load import load_scenario
 from simcore.campaign import run_campaign

@@ -9,7 +9,7 @@ from typing import Any
 import jsonschema
 from click.testing import CliRunner, Result
 
-from reports.group import steptally
+from reports.cli.group import steptally
 from tests.reports.test_exports import schema
 
 QUARTER = 10_000

@@ -9,7 +9,7 @@ from typing import Any
 
 from click.testing import CliRunner, Result
 
-from reports.group import steptally as group
+from reports.cli.group import steptally as group
 
 Export = dict[str, Any]
 KNOB = "panel-knob"

@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from reports import api
-from reports.group import steptally
+from reports.cli.group import steptally
 from tests.reports.running import ANSWER_WITHIN, environment, names
 from tests.scenarios.samples import SMALL, changed
 

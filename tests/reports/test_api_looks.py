@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.panel import Panel
 
 from reports import api
-from reports.group import steptally
+from reports.cli.group import steptally
 from tests.reports.browsers import Visit, browser
 from tests.reports.page_reading import Node, read_page
 from tests.reports.pages import HOSTILE

@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from reports import api
-from reports.group import steptally
+from reports.cli.group import steptally
 from tests.reports.replays import recording
 from tests.reports.running import KNOB as TEXT
 from tests.reports.test_exports import schema
@@ -290,6 +290,6 @@ def test_arguments_are_the_options_of_the_verb(verb: str) -> None:
 
 
 def test_every_verb_that_has_results_is_a_function() -> None:
-    from reports.group import VERBS
+    from reports.cli.group import VERBS
 
     assert {"list_" if verb == "list" else verb for verb in VERBS} - {"new", "completion"} <= set(api.__all__)

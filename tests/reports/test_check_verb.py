@@ -22,9 +22,9 @@ from reports.checks_export import (
     totals,
     whole_export,
 )
+from reports.cli.exits import BAD_INPUT, CHECK_FAILED, DONE
+from reports.cli.group import steptally as group
 from reports.drawing import networks
-from reports.exits import BAD_INPUT, CHECK_FAILED, DONE
-from reports.group import steptally as group
 from reports.terminal.checks import checks_page, total_line
 from scenarios.load import load_scenario, ready_names
 from tests.reports.running import steptally

@@ -11,7 +11,7 @@ import jsonschema
 import pytest
 from click.testing import CliRunner
 
-from reports.group import steptally as group
+from reports.cli.group import steptally as group
 from tests.reports.comparisons import SMALLER, made
 from tests.reports.page_reading import read_page
 from tests.reports.running import names, steptally

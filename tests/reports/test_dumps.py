@@ -13,9 +13,9 @@ import pytest
 from click.testing import CliRunner
 from vcdvcd import VCDVCD
 
+from reports.cli.group import steptally
 from reports.dumps import last_tick, vcd_text, write_vcd
-from reports.exits import UserError
-from reports.group import steptally
+from reports.errors import BadInput
 from reports.samples import FLATNESS, places, voltage_samples
 from scenarios.traces import read_trace
 from simcore.edges import WATCHED
@@ -217,6 +217,6 @@ def test_stages_stand_in_the_order_of_the_way() -> None:
 
 
 def test_a_file_is_whole_or_absent(tmp_path: pathlib.Path) -> None:
-    with pytest.raises(UserError, match="cannot be written"):
+    with pytest.raises(BadInput, match="cannot be written"):
         write_vcd(ODD, str(tmp_path / "none" / "run.vcd"))
     assert list(tmp_path.iterdir()) == []

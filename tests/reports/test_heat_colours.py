@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from reports.page.palette import DARK, HEAT, LIGHT
+from reports.render.palette import DARK, HEAT, LIGHT
 
 Floats = npt.NDArray[np.float64]
 TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])

@@ -13,7 +13,7 @@ import sys
 import pytest
 from click.testing import CliRunner
 
-from reports.group import steptally as group
+from reports.cli.group import steptally as group
 from tests.reports.page_reading import read_page
 from tests.reports.running import environment, names, steptally
 

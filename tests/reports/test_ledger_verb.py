@@ -10,7 +10,7 @@ import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
-from reports.group import steptally as group
+from reports.cli.group import steptally as group
 from reports.numbers import size_text
 from reports.terminal.ledger import _differing, telling
 from scenarios.ledgers import LedgerFile

@@ -8,7 +8,7 @@ import stat
 
 import pytest
 
-from reports.exits import UserError
+from reports.errors import BadInput
 from reports.output import require_places, require_writable, write_file
 from tests.reports.running import names
 
@@ -31,7 +31,7 @@ def test_a_failed_write_leaves_the_old_file_and_no_neighbour(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(UserError, match="No space left on device"):
+    with pytest.raises(BadInput, match="No space left on device"):
         write_file(str(place), "new\n")
     assert place.read_text() == "old\n"
     assert names(tmp_path) == ["out.json"]
@@ -84,7 +84,7 @@ def test_what_cannot_be_written_is_said(
     tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch, place: str, message: str
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    with pytest.raises(UserError, match=message):
+    with pytest.raises(BadInput, match=message):
         require_writable(place, "--csv")
 
 
@@ -104,7 +104,7 @@ def test_every_file_has_a_place_of_its_own(
     monkeypatch.chdir(tmp_path)
     pathlib.Path("knob.toml").write_text("x")
     pathlib.Path("link.toml").symlink_to("knob.toml")
-    with pytest.raises(UserError, match=message):
+    with pytest.raises(BadInput, match=message):
         require_places(places, ["knob.toml"])
     assert names(tmp_path) == ["knob.toml", "link.toml"]
 
@@ -118,5 +118,5 @@ def test_a_file_that_may_not_be_changed_is_not_replaced(tmp_path: pathlib.Path) 
     place = tmp_path / "out.json"
     place.write_text("old")
     place.chmod(0o400)
-    with pytest.raises(UserError, match="Permission denied"):
+    with pytest.raises(BadInput, match="Permission denied"):
         require_writable(str(place), "--json")

@@ -82,7 +82,7 @@ def test_bars_in_tables_are_printed(launched: Any, file: pathlib.Path) -> None:
 
 def test_charts_follow_the_theme(launched: Any, file: pathlib.Path) -> None:
     """The colours on the screen are those of the palette, and change with it without a reload."""
-    from reports.page.palette import DARK, LIGHT
+    from reports.render.palette import DARK, LIGHT
 
     def css(colour: str) -> str:
         return f"rgb({', '.join(str(int(colour[i : i + 2], 16)) for i in (1, 3, 5))})"
@@ -99,7 +99,7 @@ def test_charts_follow_the_theme(launched: Any, file: pathlib.Path) -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_every_bar_of_final_errors_can_be_seen(launched: Any, file: pathlib.Path, scheme: str) -> None:
     """Plain bars have the colour of the palette, hatched ones a ground of it below the hatching."""
-    from reports.page.palette import DARK, LIGHT
+    from reports.render.palette import DARK, LIGHT
 
     wanted = (LIGHT if scheme == "light" else DARK)["bar"]
     visit = Visit(launched, file, 800, scheme)
@@ -209,7 +209,7 @@ def test_the_keyboard_comes_to_everything_with_a_visible_focus(launched: Any, fi
 
 
 def test_print_is_light_whatever_the_screen(launched: Any, file: pathlib.Path) -> None:
-    from reports.page.palette import LIGHT
+    from reports.render.palette import LIGHT
 
     visit = Visit(launched, file, 800, "dark")
     visit.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")

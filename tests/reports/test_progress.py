@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from reports import progress
-from reports.progress import Lines, Pace
+from reports.cli.progress import Lines, Pace
 
 
 class Clock:

@@ -13,7 +13,7 @@ import jsonschema
 import pytest
 from click.testing import CliRunner
 
-from reports.group import steptally as group
+from reports.cli.group import steptally as group
 from reports.numbers import interval_text, whole
 from reports.terminal.prose import run_numbers
 from tests.reports.running import ANSWER_WITHIN, command, environment, names, steptally

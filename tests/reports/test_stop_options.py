@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from reports.group import steptally as group
+from reports.cli.group import steptally as group
 from reports.page.document import page
 from reports.sentences import ENDING_NOTE
 from reports.stop_options import MOST_ERRORS, Rules

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from reports.page.palette import DARK, HEAT, LIGHT
 from reports.page.sweep import page
+from reports.render.palette import DARK, HEAT, LIGHT
 from tests.reports.browsers import Visit, browser
 from tests.reports.sweeps import KNOB, one_key, told, two_keys
 

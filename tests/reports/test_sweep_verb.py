@@ -13,7 +13,7 @@ import jsonschema
 import pytest
 from click.testing import CliRunner
 
-from reports.group import steptally as group
+from reports.cli.group import steptally as group
 from reports.numbers import interval_text
 from simcore.stopping import ALL_RUNS, BETTER, PRECISE, WORSE
 from tests.reports.running import names, steptally

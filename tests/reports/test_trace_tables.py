@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from reports.cli.group import steptally
 from reports.dumps import last_tick
-from reports.exits import UserError
-from reports.group import steptally
+from reports.errors import BadInput
 from reports.samples import places
 from reports.trace_tables import edges_csv, seconds_text, steps_csv, write_edges_csv, write_steps_csv
 from scenarios.traces import read_trace
@@ -135,7 +135,7 @@ def test_times_are_exact_to_the_picosecond() -> None:
 def test_a_file_is_whole_or_absent(tmp_path: pathlib.Path) -> None:
     run = by_hand(([MS], [2 * MS]), ([MS], [2 * MS]))
     for writer in (write_edges_csv, write_steps_csv):
-        with pytest.raises(UserError, match="cannot be written"):
+        with pytest.raises(BadInput, match="cannot be written"):
             writer(run, str(tmp_path / "none" / "run.csv"))
     write_steps_csv(run, str(tmp_path / "steps.csv"))
     assert [path.name for path in tmp_path.iterdir()] == ["steps.csv"]

@@ -10,7 +10,7 @@ from typing import Any
 import rich_click
 from click import Command, Context, UsageError
 
-from reports.exits import BAD_INPUT, complain, guarded
+from reports.cli.exits import BAD_INPUT, complain, guarded
 
 PROGRAM = "steptally"
 
@@ -18,7 +18,7 @@ VERBS = {
     "run": "reports.verbs.run:run",
     "sweep": "reports.verbs.sweep:sweep",
     "choose": "reports.verbs.choose:choose",
-    "check": "reports.verbs.check:check",
+    "check": "reports.cli.check:check",
     "compare": "reports.verbs.compare:compare",
     "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",

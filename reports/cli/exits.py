@@ -16,6 +16,8 @@ import sys
 import traceback
 from collections.abc import Callable
 
+from reports.errors import BadInput
+
 DONE = 0
 TARGET_MISSED = 1
 CHECK_FAILED = 1
@@ -25,14 +27,6 @@ INTERRUPTED = 130
 
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
 """What the system says of a place that takes no more."""
-
-
-class UserError(Exception):
-    """Something that the user can put right.  ``lines``: one message each."""
-
-    def __init__(self, *lines: str) -> None:
-        super().__init__("\n".join(lines))
-        self.lines = lines
 
 
 def guarded(work: Callable[[], int | None]) -> int:
@@ -93,7 +87,7 @@ def _code_for(error: Exception) -> int:
     if isinstance(error, click.exceptions.Abort):
         complain("Interrupted.")
         return INTERRUPTED
-    if isinstance(error, UserError):
+    if isinstance(error, BadInput):
         complain(*(f"Error: {line}" for line in error.lines))
         return BAD_INPUT
     if isinstance(error, click.ClickException):

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from click import Context, Parameter, ParamType
 from click.shell_completion import CompletionItem
 
-from reports.exits import UserError, complain
+from reports.cli.exits import complain
+from reports.errors import BadInput
 
 if TYPE_CHECKING:
     from scenarios.comparison import Compared
@@ -69,13 +70,13 @@ SCENARIO = ScenarioName()
 
 
 def loaded(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
-    """The scenario.  Raises UserError with a line for each of its problems."""
+    """The scenario.  Raises BadInput with a line for each of its problems."""
     from scenarios.load import ScenarioError, load_scenario
 
     try:
         return load_scenario(name_or_file, sets)
     except ScenarioError as error:
-        raise UserError(*(str(problem) for problem in error.problems)) from None
+        raise BadInput(*(str(problem) for problem in error.problems)) from None
     finally:
         complain_of_plugins()
 
@@ -83,14 +84,14 @@ def loaded(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
 def compared(
     names: Sequence[str], groups: Sequence[str] = (), sets: Sequence[str] = ()
 ) -> tuple[Compared, ...]:
-    """The designs of a comparison.  Raises UserError with a line for each of their problems."""
+    """The designs of a comparison.  Raises BadInput with a line for each of their problems."""
     from scenarios.comparison import load_compared
     from scenarios.load import ScenarioError
 
     try:
         return load_compared(names, groups, sets)
     except ScenarioError as error:
-        raise UserError(*(str(problem) for problem in error.problems)) from None
+        raise BadInput(*(str(problem) for problem in error.problems)) from None
     finally:
         complain_of_plugins()
 

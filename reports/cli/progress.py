@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from reports.exits import complain
+from reports.cli.exits import complain
 from reports.numbers import duration_text
 
 if TYPE_CHECKING:

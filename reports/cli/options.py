@@ -1,0 +1,130 @@
+"""The options that verbs share, each declared once, and where a verb's result goes."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import wraps
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import rich_click as click
+
+from reports.cli.names import ScenarioName
+from reports.errors import BadInput
+
+if TYPE_CHECKING:
+    from reports.results.common import Result
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+STANDARD_OUTPUT = "-"
+
+
+def _many(*options: Callable[[Command], Command]) -> Callable[[Command], Command]:
+    """Several options, shown in this order."""
+
+    def give(command: Command) -> Command:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return give
+
+
+scenario = click.argument("scenario", type=ScenarioName())
+sets = click.option(
+    "--set", "sets", multiple=True, metavar="PATH=VALUE",
+    help="Override a scenario value, such as filter.capacitor='47 nF'; repeatable.",
+)  # fmt: skip
+runs = click.option("--runs", metavar="N", help="Simulate at most N runs; default: the scenario's number.")
+seed = click.option("--seed", metavar="N", help="Seed of all draws; default: the scenario's.")
+threads = click.option(
+    "--threads", metavar="N", help="Threads; default: one for each core. No result depends on it."
+)
+ending = _many(
+    click.option("--errors", metavar="N", help="Stop once N steps are wrong; none: ignore the scenario's rule."),
+    click.option(
+        "--precision", metavar="SHARE",
+        help="Stop once the confidence interval is within SHARE, such as '10 %', of the rate of wrong steps.",
+    ),
+    click.option("--time", metavar="DURATION", help="Stop after DURATION, such as '30 s'."),
+)  # fmt: skip
+ledger = click.option(
+    "--ledger", metavar="FILE", help="Cache completed runs in FILE (created if missing) and reuse them."
+)
+usual_ledger = _many(
+    click.option(
+        "--ledger", metavar="FILE", help="Cache completed runs in FILE instead of the user's own ledger."
+    ),
+    click.option("--no-ledger", is_flag=True, help="Neither read nor write a ledger."),
+)
+
+
+@dataclass(frozen=True)
+class Output:
+    """Where a result goes: files named by --json (or - for standard output) and --html, None for nowhere;
+    only the result itself, without progress, if ``quiet``; without ``colour`` no control code.
+    """
+
+    json: str | None
+    html: str | None
+    quiet: bool
+    colour: bool
+
+    def require(self, read: Sequence[str] = (), ledger: str | None = None) -> None:
+        """Raise BadInput, before anything is simulated, where a result could not be written, or would be
+        written over the ledger or a file that is ``read``.
+        """
+        from reports.output import require_places
+
+        for option, place in (("--json", self.json), ("--html", self.html)):
+            if None not in (place, ledger) and os.path.realpath(str(place)) == os.path.realpath(str(ledger)):
+                raise BadInput(f"{place}: named for {option} and for --ledger; each needs a file of its own")
+        require_places({"--json": self.json, "--html": self.html}, read)
+
+    def deliver(self, result: Result, failed: Sequence[str] = ()) -> None:
+        """Write the page, the JSON and the text of a result.
+
+        What cannot be written does not keep the rest from being; BadInput comes at the end, with what
+        ``failed`` before as well.
+        """
+        from reports.output import console, kept, write, write_file
+        from reports.render import terminal
+
+        failures = [*failed]
+        if self.html is not None:
+            place, page = self.html, result.page()
+            failures += kept(lambda: write_file(place, page))
+        if self.json == STANDARD_OUTPUT:
+            write(result.json())
+        else:
+            if self.json is not None:
+                named = self.json
+                failures += kept(lambda: write_file(named, result.json()))
+            screen = console(colour=self.colour)
+            write(terminal.text(result.document(), screen, brief=self.quiet))
+        if failures:
+            raise BadInput(*failures)
+
+
+def output(*, html: bool = True, quiet: str = "Only the result in a line or two, and no progress.") -> Any:
+    """The options that say where a result goes; the command gets them as one `Output` called ``output``."""
+    options = [
+        click.option("--json", metavar="FILE", help="Write the result as JSON to FILE (- for standard output)."),
+        click.option("--html", metavar="FILE", help="Write the report as one HTML page to FILE; it needs no network."),
+        click.option("--quiet", "-q", is_flag=True, help=quiet),
+        click.option("--no-color", is_flag=True, help="No colour; the variable NO_COLOR does the same."),
+    ]  # fmt: skip
+    if not html:
+        del options[1]
+
+    def give(command: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(command)
+        def collected(
+            *, json: str | None, quiet: bool, no_color: bool, html: str | None = None, **rest: Any
+        ) -> Any:
+            return command(output=Output(json, html, quiet, not no_color), **rest)
+
+        return _many(*options)(collected)
+
+    return give

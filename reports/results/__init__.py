@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 RESULTS = {
     "check": "CheckResult",
+    "run": "RunResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

@@ -21,6 +21,10 @@ from tests.reports.running import steptally
 
 COMMANDS = {
     "check": [["panel-knob"]],
+    "run": [
+        ["panel-knob", "--runs", "40", "--set", "target.wrong=1 in 50 steps", "-q", "--html", "page.html"],
+        ["panel-knob", "--runs", "40", "--errors", "5", "--no-margins", "-q"],
+    ],
 }
 """Commands for each verb; they run in order, each verb in a folder of its own."""
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 RESULTS = {
     "check": "CheckResult",
     "run": "RunResult",
+    "sweep": "SweepResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

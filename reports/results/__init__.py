@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 RESULTS = {
     "check": "CheckResult",
+    "run": "RunResult",
+    "sweep": "SweepResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

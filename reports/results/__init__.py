@@ -15,6 +15,7 @@ RESULTS = {
     "check": "CheckResult",
     "run": "RunResult",
     "sweep": "SweepResult",
+    "choose": "ChoiceResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

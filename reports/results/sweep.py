@@ -226,7 +226,7 @@ class CellsResult(Result):
 
     @property
     def lowest(self) -> Mapping[str, str] | None:
-        """The values of the cell whose wrong rate has the lowest upper end of its interval; None without one."""
+        """The values of the cell whose wrong rate has the lowest upper end of its interval."""
         known = [(cell.wrong_rate.high, cell) for cell in self.cells if cell.wrong_rate.high is not None]
         return min(known, key=lambda each: each[0])[1].values if known else None
 

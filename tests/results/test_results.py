@@ -38,6 +38,30 @@ COMMANDS = {
             "-q",
         ],
     ],
+    "choose": [
+        [
+            "panel-knob",
+            "--target",
+            "1 in 50 steps",
+            "--vary",
+            "filter.capacitor=100n, 220n",
+            "--runs",
+            "800",
+            "--no-ledger",
+            "-q",
+        ],
+        [
+            "panel-knob",
+            "--target",
+            "1 in 10000 steps",
+            "--vary",
+            "filter.capacitor=22n",
+            "--runs",
+            "200",
+            "--no-ledger",
+            "-q",
+        ],
+    ],
 }
 """Commands for each verb; they run in order, each verb in a folder of its own."""
 

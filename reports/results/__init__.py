@@ -16,6 +16,7 @@ RESULTS = {
     "run": "RunResult",
     "sweep": "SweepResult",
     "choose": "ChoiceResult",
+    "compare": "ComparisonResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

@@ -62,6 +62,9 @@ COMMANDS = {
             "-q",
         ],
     ],
+    "compare": [
+        ["panel-knob", "--with", "filter.capacitor=150 nF", "--runs", "100", "-q", "--html", "page.html"]
+    ],
 }
 """Commands for each verb; they run in order, each verb in a folder of its own."""
 

@@ -15,6 +15,8 @@ RESULTS = {
     "check": "CheckResult",
     "run": "RunResult",
     "sweep": "SweepResult",
+    "choose": "ChoiceResult",
+    "compare": "ComparisonResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

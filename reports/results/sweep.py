@@ -410,7 +410,7 @@ class CellsResult(Result):
 
     @property
     def lowest(self) -> Mapping[str, str] | None:
-        """The values of the cell whose wrong rate has the lowest upper end of its interval; None without one."""
+        """The values of the cell whose wrong rate has the lowest upper end of its interval."""
         cell = self.lowest_cell
         return None if cell is None else cell.values
 

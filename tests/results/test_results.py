@@ -38,6 +38,33 @@ COMMANDS = {
             "-q",
         ],
     ],
+    "choose": [
+        [
+            "panel-knob",
+            "--target",
+            "1 in 50 steps",
+            "--vary",
+            "filter.capacitor=100n, 220n",
+            "--runs",
+            "800",
+            "--no-ledger",
+            "-q",
+        ],
+        [
+            "panel-knob",
+            "--target",
+            "1 in 10000 steps",
+            "--vary",
+            "filter.capacitor=22n",
+            "--runs",
+            "200",
+            "--no-ledger",
+            "-q",
+        ],
+    ],
+    "compare": [
+        ["panel-knob", "--with", "filter.capacitor=150 nF", "--runs", "100", "-q", "--html", "page.html"]
+    ],
 }
 """Commands for each verb; they run in order, each verb in a folder of its own."""
 

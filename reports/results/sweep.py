@@ -183,39 +183,34 @@ class SweepCell(CellTally):
     @classmethod
     def of(cls, finished: FinishedCell) -> SweepCell:
         """What a campaign came to."""
-        return cls(**cell_fields(finished))
+        outcome, tally = finished.outcome, finished.outcome.tally
 
+        def steps(group: int) -> dict[str, Any]:
+            cluster, goal = tally.cluster("wrong", group), finished.goal
+            meets = None if goal is None else MEETS[standing(cluster, goal, finished.level)]
+            return {**group_tally(outcome, group), "meets_target": meets}
 
-def cell_fields(finished: FinishedCell) -> dict[str, Any]:
-    """The fields that all cells have."""
-    outcome, tally = finished.outcome, finished.outcome.tally
-
-    def steps(group: int) -> dict[str, Any]:
-        cluster, goal = tally.cluster("wrong", group), finished.goal
-        meets = None if goal is None else MEETS[standing(cluster, goal, finished.level)]
-        return {**group_tally(outcome, group), "meets_target": meets}
-
-    return {
-        "number": finished.number,
-        "values": finished.values,
-        "runs": tally.runs,
-        **steps(0),
-        "spurious": tally.spurious,
-        "exact_runs": tally.exact_runs,
-        "causes": tally.causes,
-        "by_gesture": tuple(
-            CellGesture(
-                name=entry.name,
-                kind=entry.kind,
-                **steps(tally.gesture_group(number)),
-                causes=tally.gesture_causes(number),
-            )
-            for number, entry in enumerate(outcome.design.hand)
-        ),
-        "ended_by": outcome.ended_by,
-        "cautions": finished.cautions,
-        "command": finished.command,
-    }
+        return cls(
+            number=finished.number,
+            values=finished.values,
+            runs=tally.runs,
+            **steps(0),
+            spurious=tally.spurious,
+            exact_runs=tally.exact_runs,
+            causes=tally.causes,
+            by_gesture=tuple(
+                CellGesture(
+                    name=entry.name,
+                    kind=entry.kind,
+                    **steps(tally.gesture_group(number)),
+                    causes=tally.gesture_causes(number),
+                )
+                for number, entry in enumerate(outcome.design.hand)
+            ),
+            ended_by=outcome.ended_by,
+            cautions=finished.cautions,
+            command=finished.command,
+        )
 
 
 class RangeEnd(Record):

@@ -77,12 +77,6 @@ class Found:
         """The best of those confirmed."""
         return next((each for each in self.retried if each.verdict == "good"), None)
 
-    @property
-    def runs(self) -> int:
-        """All runs that are reported."""
-        cells: list[CellTally] = [*self.search.cells, *self.retried, *self.others]
-        return sum(cell.runs for cell in cells)
-
     def take(self, part: Swept[Kept]) -> list[Kept]:
         """The cells of a part of the work, which is added up."""
         self.complete = self.complete and part.complete

@@ -23,6 +23,7 @@ from reports.documents.parts import design_section, limitations_section
 from reports.documents.rates import CI, rate_columns, rate_sentence
 from reports.documents.sweep import again, cautions, cell_sections
 from reports.numbers import PER, counted, duration_text, estimate_text, interval_text, whole
+from reports.results.choose import cannot_be_shown
 from reports.sentences import LASTING
 
 if TYPE_CHECKING:
@@ -60,10 +61,9 @@ def document(result: ChoiceResult) -> Document:
         blocks.append(Sentence(few, "caution"))
     blocks += cautions(result)
     job = (Sentence(axes_line(result)), *told([result.simulated, by_rule], "quiet"))
-    cells = [*result.cells, *result.ranked, *result.alternatives]
     made = (
         f"Scenario {result.name}, seed {result.seed}, {whole(len(result.cells))} of "
-        f"{counted(result.cells_asked, 'candidate')}, {counted(sum(cell.runs for cell in cells), 'run')}, "
+        f"{counted(result.cells_asked, 'candidate')}, {counted(result.runs, 'run')}, "
         f"{duration_text(result.seconds)}{'' if result.complete else '; interrupted'}."
     )
     return Document(
@@ -110,14 +110,6 @@ def good_rate(cell: CellTally, worst: WorstGesture) -> str:
 def decades_text(decades: float | None) -> str:
     """Decades with two places, rounded towards the worse."""
     return "-" if decades is None else f"{math.floor(decades * 100.0 + 1.0e-9) / 100.0:.2f}"
-
-
-def cannot_be_shown(target: str, runs: int, fewest: int) -> str:
-    """That so many runs can never show a target, and how many can."""
-    return (
-        f"{whole(runs)} runs can never show a rate of {target}, not even without a wrong step: that takes "
-        f"{whole(fewest)} runs at least (--runs {fewest}). No candidate will be called good."
-    )
 
 
 def search_line(result: ChoiceResult) -> str:

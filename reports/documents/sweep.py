@@ -40,10 +40,9 @@ def document(result: SweepResult) -> Document:
         *told([lowest_sentence(result) if known else ""]),
         *cautions(result),
     )
-    runs = sum(cell.runs for cell in result.cells)
     made = (
         f"Scenario {result.name}, seed {result.seed} for every cell, {whole(len(result.cells))} of "
-        f"{counted(result.cells_asked, 'cell')}, {counted(runs, 'run')}, {duration_text(result.seconds)}"
+        f"{counted(result.cells_asked, 'cell')}, {counted(result.runs, 'run')}, {duration_text(result.seconds)}"
         f"{'' if result.complete else '; interrupted'}."
     )
     return Document(

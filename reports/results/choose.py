@@ -344,6 +344,11 @@ class ChoiceResult(CellsResult):
         return document(self)
 
     @property
+    def runs(self) -> int:
+        """All runs that are reported."""
+        return sum(cell.runs for part in (self.cells, self.ranked, self.alternatives) for cell in part)
+
+    @property
     def recommended_values(self) -> Mapping[str, str] | None:
         """The values to take, path by path; None if none is shown to meet the target."""
         return None if self.recommended is None else self.recommended.values
@@ -376,4 +381,12 @@ def search_rule(target: str, runs: int, confidence: float) -> str:
         f"{whole(runs)} on). What is shown of them comes from those alone, and they are ranked by failed "
         "checks, then by margin. The chance that any of them is confirmed and yet misses the target is at "
         f"most {100.0 * (1.0 - confidence):.0f} %, however many were searched; more {RARE}."
+    )
+
+
+def cannot_be_shown(target: str, runs: int, fewest: int) -> str:
+    """That so many runs can never show a target, and how many can."""
+    return (
+        f"{whole(runs)} runs can never show a rate of {target}, not even without a wrong step: that takes "
+        f"{whole(fewest)} runs at least (--runs {fewest}). No candidate will be called good."
     )

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from reports.commands import set_words
 from reports.numbers import counted
@@ -392,6 +392,22 @@ class CellsResult(Result):
     assumptions: Texts = Field(min_length=1, description=ASSUMPTIONS)
     cautions: Texts = Field(min_length=1, description=CAUTIONS)
     versions: Versions = Field(description="What the result was made with.")
+
+    _kept: int | None = PrivateAttr(default=None)
+
+    def made_from(self, files: Sequence[str], kept: int | None) -> None:
+        """Note the ``files`` that were read, and how many runs a ledger had (None: there was none)."""
+        self._read, self._kept = tuple(files), kept
+
+    @property
+    def kept(self) -> int | None:
+        """Runs that were taken from a ledger; None if none was used."""
+        return self._kept
+
+    @property
+    def runs(self) -> int:
+        """All runs that are reported."""
+        return sum(cell.runs for cell in self.cells)
 
     @property
     def paths(self) -> tuple[str, ...]:

@@ -10,8 +10,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from reports.commands import NamedScenario, compare_command, trace_command
 from reports.compare_words import headline, sentence, together
-from reports.exact_command import Asked, compare_command, trace_command
 from reports.exports import rate
 from reports.sentences import ASSUMPTIONS, LASTING, MET_ALIKE
 from reports.signal_path import signal_path
@@ -237,7 +237,7 @@ def _partings(both: tuple[Compared, Compared], pairs: PairedSums, seed: int) -> 
             "run": parting.run,
             "step": parting.step,
             "commands": [
-                trace_command(Asked(design.named, design.sets), seed, parting.run, parting.step)
+                trace_command(NamedScenario(design.named, design.sets), seed, parting.run, parting.step)
                 for design in both
             ],
         }

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.exact_command import Asked, trace_command
+from reports.commands import NamedScenario, trace_command
 from reports.sentences import cause_sentence
 from reports.tracks import Window, events, tracks
 
@@ -25,7 +25,7 @@ PAD = 0.06
 LEAST_PAD = 50 * MICROSECOND
 
 
-def gallery(design: Design, tally: Tally, seed: int, first_run: int, named: Asked) -> Export:
+def gallery(design: Design, tally: Tally, seed: int, first_run: int, named: NamedScenario) -> Export:
     """For each root cause that occurs in the runs searched, the step that is worth looking at."""
     from simcore.tracing import trace_run
     from simcore.worst import worst_steps
@@ -42,7 +42,7 @@ def gallery(design: Design, tally: Tally, seed: int, first_run: int, named: Aske
     }
 
 
-def _shown(cause: str, design: Design, run: TracedRun, number: int, named: Asked) -> Export:
+def _shown(cause: str, design: Design, run: TracedRun, number: int, named: NamedScenario) -> Export:
     from reports.evidence import case_of
     from reports.story import story_of
 

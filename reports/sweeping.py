@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reports.cells import cell_command, cell_export
-from reports.exact_command import Asked
+from reports.commands import NamedScenario
 from reports.simulate import simulate
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ class Request:
     stop: Stop
     goal: float | None
     threads: int
-    named: Asked
+    named: NamedScenario
     ledger: Ledger | None = None
     announce: Announce = unannounced
     first_run: int = 0

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from reports.api.loading import scenario as show
     from reports.api.replays import Replay, replay
     from reports.api.result import Estimate
-    from reports.api.runs import Run, run
+    from reports.api.runs import run
     from reports.api.sweeps import Sweep, sweep
     from reports.api.traces import Trace, trace
     from reports.errors import BadInput, Interrupted
@@ -34,7 +34,6 @@ __all__ = [
     "Ledger",
     "Listing",
     "Replay",
-    "Run",
     "Scenario",
     "Sweep",
     "Trace",
@@ -60,7 +59,7 @@ _PLACES = {
     "loading": ("Scenario", "scenario"),
     "replays": ("Replay", "replay"),
     "result": ("Estimate",),
-    "runs": ("Run", "run"),
+    "runs": ("run",),
     "sweeps": ("Sweep", "sweep"),
     "traces": ("Trace", "trace"),
 }

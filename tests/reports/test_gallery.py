@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from reports.exact_command import Asked
+from reports.commands import NamedScenario
 from reports.gallery import gallery
 from reports.sentences import CAUSES
 from reports.tracks import FLAT
@@ -132,5 +132,5 @@ def test_nothing_wrong_shows_nothing_and_searches_nothing(monkeypatch: pytest.Mo
     scenario, outcome = sample("well-filtered", 50)
     assert outcome.tally.wrong == 0
     monkeypatch.setattr("simcore.worst.worst_steps", lambda *_: pytest.fail("searched"))
-    found = gallery(scenario.design, outcome.tally, outcome.seed, 0, Asked("well-filtered"))
+    found = gallery(scenario.design, outcome.tally, outcome.seed, 0, NamedScenario("well-filtered"))
     assert found == {"searched_runs": 50, "steps": []}

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from simcore.edges import Floats, Ints
-    from simcore.traced import LineNode, TracedLine, TracedRun, Trail
+from reports.results.gallery import DiagramEvent, DiagramThreshold, DiagramTrack
 
-Export = dict[str, Any]
+if TYPE_CHECKING:
+    from reports.results.common import LineName
+    from simcore.edges import Floats, Ints
+    from simcore.traced import LineNode, StepFacts, TracedRun, Trail
+
+LINES: tuple[LineName, LineName] = ("A", "B")
 MICROSECOND = 1_000_000
 NANOSECOND = 1_000
 MOST_CHANGES = 1_000
@@ -22,8 +26,8 @@ HALVINGS = 24
 FLAT = 5.0e-4
 """Volts by which a straight piece of a drawn voltage may miss the true one halfway."""
 MOST_EVENTS = 80
-CONTACT = "contact"
-"""The sort of a contact's track."""
+PAD = 0.06
+LEAST_PAD = 50 * MICROSECOND
 
 
 @dataclasses.dataclass(frozen=True)
@@ -39,27 +43,50 @@ class Window:
         return (int(tick) - self.zero) / MICROSECOND
 
 
-def tracks(run: TracedRun, window: Window, moment: tuple[int, int]) -> list[Export]:
+def window_of(step: StepFacts, zero: int, told: tuple[int, int]) -> Window:
+    """All that the step caused and all that its story tells, with some room before and after."""
+    start, end = _roomy(min(step.start, told[0]), max(step.end, told[1]))
+    return Window(start, end, zero)
+
+
+def moment_of(step: StepFacts, told: tuple[int, int]) -> tuple[int, int]:
+    """What the story tells of the step's own time; all of it, if it tells of another time only."""
+    start, end = _roomy(step.start, step.end)
+    own = max(told[0], start), min(told[1], end)
+    return own if own[0] < own[1] else (max(told[0], 0), told[1])
+
+
+def _roomy(start: int, end: int) -> tuple[int, int]:
+    pad = max(int(PAD * (end - start)), LEAST_PAD)
+    return max(start - pad, 0), end + pad
+
+
+def tracks(run: TracedRun, window: Window, moment: tuple[int, int]) -> tuple[DiagramTrack, ...]:
     """Contacts, voltages, lines at the counter, count, from top to bottom."""
-    found = [_contact(line, name, window, moment) for line, name in zip(run.lines, "AB", strict=True)]
-    for line, name in zip(run.lines, "AB", strict=True):
-        if line.node is not None:
-            found.append(_voltage(line.node, name, window, moment))
-    found += [
-        _track(f"line {name} at the counter", name, "level", *_levels(line.seen, window, moment))
-        for line, name in zip(run.lines, "AB", strict=True)
+    named = list(zip(LINES, run.lines, strict=True))
+    contacts = [
+        _track(f"contact {name}", name, "contact", *_levels(line.contact, window, moment))
+        for name, line in named
     ]
-    return [*found, _count(run, window, moment)]
+    voltages = [_voltage(line.node, name, window, moment) for name, line in named if line.node is not None]
+    levels = [
+        _track(f"line {name} at the counter", name, "level", *_levels(line.seen, window, moment))
+        for name, line in named
+    ]
+    return (*contacts, *voltages, *levels, _count(run, window, moment))
 
 
-def _track(name: str, line: str, sort: str, times: list[float], values: list[Any]) -> Export:
-    return {
-        "name": name, "line": line, "sort": sort, "times_us": times, "values": values, "thresholds": [],
-    }  # fmt: skip
-
-
-def _contact(line: TracedLine, name: str, window: Window, moment: tuple[int, int]) -> Export:
-    return _track(f"contact {name}", name, CONTACT, *_levels(line.contact, window, moment))
+def _track(
+    name: str,
+    line: LineName | Literal[""],
+    sort: Literal["contact", "voltage", "level", "count"],
+    times: Sequence[float],
+    values: Sequence[float],
+    thresholds: tuple[DiagramThreshold, ...] = (),
+) -> DiagramTrack:
+    return DiagramTrack(
+        name=name, line=line, sort=sort, times_us=tuple(times), values=tuple(values), thresholds=thresholds
+    )
 
 
 def _levels(trail: Trail, window: Window, moment: tuple[int, int]) -> tuple[list[float], list[int]]:
@@ -74,21 +101,20 @@ def _levels(trail: Trail, window: Window, moment: tuple[int, int]) -> tuple[list
     return times, [*values, values[-1]]
 
 
-def _voltage(node: LineNode, name: str, window: Window, moment: tuple[int, int]) -> Export:
+def _voltage(node: LineNode, name: LineName, window: Window, moment: tuple[int, int]) -> DiagramTrack:
     ticks = _instants(node, window, moment)
     before, after = node.volts_before(ticks), node.volts(ticks)
     times = np.repeat((ticks - window.zero) / MICROSECOND, 2)
     volts = np.stack([before, after], axis=1).ravel()
     kept = _telling(times, volts)
-    track = _track(
-        f"voltage {name}", name, "voltage",
-        [float(time) for time in times[kept]], [round(float(volt), 4) for volt in volts[kept]],
-    )  # fmt: skip
-    track["thresholds"] = [
-        _threshold(node, word, values, window)
-        for word, values in (("rising", node.rising), ("falling", node.falling))
-    ]
-    return track
+    return _track(
+        f"voltage {name}",
+        name,
+        "voltage",
+        times[kept].tolist(),
+        [round(volt, 4) for volt in volts[kept].tolist()],
+        (_threshold(node, "rising", node.rising, window), _threshold(node, "falling", node.falling, window)),
+    )
 
 
 def _instants(node: LineNode, window: Window, moment: tuple[int, int]) -> Ints:
@@ -138,7 +164,9 @@ def _telling(times: Floats, volts: Floats) -> Ints:
     return np.array(sorted(kept), np.int64)
 
 
-def _threshold(node: LineNode, word: str, values: Floats, window: Window) -> Export:
+def _threshold(
+    node: LineNode, name: Literal["rising", "falling"], values: Floats, window: Window
+) -> DiagramThreshold:
     """A threshold over the window: two points while it keeps still, its changes otherwise."""
     first = max(int(np.searchsorted(node.knots, window.start, side="right")) - 1, 0)
     last = max(int(np.searchsorted(node.knots, window.end, side="right")) - 1, first)
@@ -148,10 +176,12 @@ def _threshold(node: LineNode, word: str, values: Floats, window: Window) -> Exp
             times.append(window.us(int(node.knots[i])))
             volts.append(float(values[i]))
     times.append(window.us(window.end))
-    return {"name": word, "times_us": times, "volts": [round(v, 4) for v in (*volts, volts[-1])]}
+    return DiagramThreshold(
+        name=name, times_us=tuple(times), volts=tuple(round(v, 4) for v in (*volts, volts[-1]))
+    )
 
 
-def _count(run: TracedRun, window: Window, moment: tuple[int, int]) -> Export:
+def _count(run: TracedRun, window: Window, moment: tuple[int, int]) -> DiagramTrack:
     inside = [pulse for pulse in run.pulses if window.start <= pulse.tick < window.end and pulse.moved]
     kept = set(_nearest(np.array([pulse.tick for pulse in inside], np.int64), moment).tolist())
     inside = [pulse for pulse in inside if pulse.tick in kept]
@@ -161,10 +191,10 @@ def _count(run: TracedRun, window: Window, moment: tuple[int, int]) -> Export:
     return _track("count", "", "count", times, [*values, values[-1]])
 
 
-def events(run: TracedRun, window: Window) -> list[Export]:
+def events(run: TracedRun, window: Window) -> tuple[DiagramEvent, ...]:
     """What happened in the window, in order and in words; the first MOST_EVENTS of them."""
     found: list[tuple[int, int, str]] = []
-    for name, line in zip("AB", run.lines, strict=True):
+    for name, line in zip(LINES, run.lines, strict=True):
         found += [
             (tick, 0, f"contact {name} {('opens', 'closes')[level]}")
             for tick, level in _changes(line.contact, window)
@@ -177,7 +207,7 @@ def events(run: TracedRun, window: Window) -> list[Export]:
         if window.start <= pulse.tick < window.end:
             found.append((pulse.tick, 2, _pulse_words(pulse.asked, pulse.moved, pulse.position)))
     found.sort(key=lambda each: each[:2])
-    return [{"time_us": window.us(tick), "what": what} for tick, _, what in found[:MOST_EVENTS]]
+    return tuple(DiagramEvent(time_us=window.us(tick), what=what) for tick, _, what in found[:MOST_EVENTS])
 
 
 def _changes(trail: Trail, window: Window) -> list[tuple[int, int]]:

@@ -124,7 +124,8 @@ class Margin(Record):
     values: Count = Field(description="Number of values in all runs.")
     worst: Number | None = Field(description="The worst value, exact; null without values.")
     one_in_1000: Number | None = Field(
-        description="0.1 % of the values were this bad or worse; null where those are fewer than values_beyond."
+        description="0.1 % of the values were this bad or worse; null where those are fewer than "
+        "values_beyond."
     )
     one_in_100: Number | None = Field(description="The same for 1 %.")
     median: Number | None = Field(description="The same for 50 %.")
@@ -146,7 +147,8 @@ class RunMargins(Record):
         description="Largest error of the quantile of a time between 1 ns and 140 s, as a share of it."
     )
     voltage_resolution: Amount = Field(
-        description="Largest error of the quantile of a voltage between -1 and 1.3 times the nominal supply (V)."
+        description="Largest error of the quantile of a voltage between -1 and 1.3 times the nominal supply "
+        "(V)."
     )
     values_beyond: Positive = Field(
         description="A quantile is given only if at least so many values are as bad or worse."

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from reports.results.gallery import DIRECTIONS
 from reports.sentences import cause_sentence
-from reports.stories.tracks import Window, events, moment_of, tracks, window_of
+from reports.stories.tracks import events, tracks
+from reports.stories.windows import TimeWindow as Window
+from reports.stories.windows import moment_of, window_of
 
 if TYPE_CHECKING:
     from scenarios.comparison import Compared
@@ -75,8 +77,8 @@ def _shown(both: tuple[Compared, Compared], number: int, parting: Export, seed: 
 
 def _told(design: Compared, run: TracedRun, number: int) -> Export:
     """The stretch of time that a step's story tells of, and why the step went wrong."""
-    from reports.evidence import case_of
-    from reports.story import story_of
+    from reports.stories.evidence import case_of
+    from reports.stories.story import story_of
 
     story = story_of(case_of(design.scenario.design, run, number))
     return {"window": story.window, "why": [said.text for said in story.why]}

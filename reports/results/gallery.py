@@ -89,11 +89,12 @@ class GalleryStep(Record):
         """Step ``number`` of a run, which went wrong by ``cause``; ``named`` is how a command names the
         design.
         """
-        from reports.evidence import case_of
         from reports.exact_command import trace_command
         from reports.sentences import cause_sentence
-        from reports.stories.tracks import events, moment_of, tracks, window_of
-        from reports.story import story_of
+        from reports.stories.evidence import case_of
+        from reports.stories.story import story_of
+        from reports.stories.tracks import events, tracks
+        from reports.stories.windows import moment_of, window_of
 
         step = run.step(number)
         story = story_of(case_of(design, run, number))

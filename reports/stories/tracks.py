@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from reports.results.gallery import DiagramEvent, DiagramThreshold, DiagramTrack
+from reports.stories.windows import MICROSECOND
 
 if TYPE_CHECKING:
     from reports.results.common import LineName
+    from reports.stories.windows import TimeWindow
     from simcore.edges import Floats, Ints
-    from simcore.traced import LineNode, StepFacts, TracedRun, Trail
+    from simcore.traced import LineNode, TracedRun, Trail
 
 LINES: tuple[LineName, LineName] = ("A", "B")
-MICROSECOND = 1_000_000
 NANOSECOND = 1_000
 MOST_CHANGES = 1_000
 """Of one track; what lies further from the deciding moment is left out."""
@@ -26,42 +26,9 @@ HALVINGS = 24
 FLAT = 5.0e-4
 """Volts by which a straight piece of a drawn voltage may miss the true one halfway."""
 MOST_EVENTS = 80
-PAD = 0.06
-LEAST_PAD = 50 * MICROSECOND
 
 
-@dataclasses.dataclass(frozen=True)
-class Window:
-    """The ticks that are drawn, and the tick that is time zero."""
-
-    start: int
-    end: int
-    zero: int
-
-    def us(self, tick: int) -> float:
-        """Microseconds after zero, to the picosecond."""
-        return (int(tick) - self.zero) / MICROSECOND
-
-
-def window_of(step: StepFacts, zero: int, told: tuple[int, int]) -> Window:
-    """All that the step caused and all that its story tells, with some room before and after."""
-    start, end = _roomy(min(step.start, told[0]), max(step.end, told[1]))
-    return Window(start, end, zero)
-
-
-def moment_of(step: StepFacts, told: tuple[int, int]) -> tuple[int, int]:
-    """What the story tells of the step's own time; all of it, if it tells of another time only."""
-    start, end = _roomy(step.start, step.end)
-    own = max(told[0], start), min(told[1], end)
-    return own if own[0] < own[1] else (max(told[0], 0), told[1])
-
-
-def _roomy(start: int, end: int) -> tuple[int, int]:
-    pad = max(int(PAD * (end - start)), LEAST_PAD)
-    return max(start - pad, 0), end + pad
-
-
-def tracks(run: TracedRun, window: Window, moment: tuple[int, int]) -> tuple[DiagramTrack, ...]:
+def tracks(run: TracedRun, window: TimeWindow, moment: tuple[int, int]) -> tuple[DiagramTrack, ...]:
     """Contacts, voltages, lines at the counter, count, from top to bottom."""
     named = list(zip(LINES, run.lines, strict=True))
     contacts = [
@@ -89,7 +56,7 @@ def _track(
     )
 
 
-def _levels(trail: Trail, window: Window, moment: tuple[int, int]) -> tuple[list[float], list[int]]:
+def _levels(trail: Trail, window: TimeWindow, moment: tuple[int, int]) -> tuple[list[float], list[int]]:
     """Times and levels, with the level at both ends of the window."""
     within = trail.between(window.start, window.end)
     ticks, levels = trail.ticks[within], trail.levels[within]
@@ -101,7 +68,7 @@ def _levels(trail: Trail, window: Window, moment: tuple[int, int]) -> tuple[list
     return times, [*values, values[-1]]
 
 
-def _voltage(node: LineNode, name: LineName, window: Window, moment: tuple[int, int]) -> DiagramTrack:
+def _voltage(node: LineNode, name: LineName, window: TimeWindow, moment: tuple[int, int]) -> DiagramTrack:
     ticks = _instants(node, window, moment)
     before, after = node.volts_before(ticks), node.volts(ticks)
     times = np.repeat((ticks - window.zero) / MICROSECOND, 2)
@@ -117,7 +84,7 @@ def _voltage(node: LineNode, name: LineName, window: Window, moment: tuple[int, 
     )
 
 
-def _instants(node: LineNode, window: Window, moment: tuple[int, int]) -> Ints:
+def _instants(node: LineNode, window: TimeWindow, moment: tuple[int, int]) -> Ints:
     """Ticks at which a voltage is drawn: evenly, at each change of its law, and wherever a straight piece
     between two of them would miss it, halved until it does not.
     """
@@ -165,7 +132,7 @@ def _telling(times: Floats, volts: Floats) -> Ints:
 
 
 def _threshold(
-    node: LineNode, name: Literal["rising", "falling"], values: Floats, window: Window
+    node: LineNode, name: Literal["rising", "falling"], values: Floats, window: TimeWindow
 ) -> DiagramThreshold:
     """A threshold over the window: two points while it keeps still, its changes otherwise."""
     first = max(int(np.searchsorted(node.knots, window.start, side="right")) - 1, 0)
@@ -181,7 +148,7 @@ def _threshold(
     )
 
 
-def _count(run: TracedRun, window: Window, moment: tuple[int, int]) -> DiagramTrack:
+def _count(run: TracedRun, window: TimeWindow, moment: tuple[int, int]) -> DiagramTrack:
     inside = [pulse for pulse in run.pulses if window.start <= pulse.tick < window.end and pulse.moved]
     kept = set(_nearest(np.array([pulse.tick for pulse in inside], np.int64), moment).tolist())
     inside = [pulse for pulse in inside if pulse.tick in kept]
@@ -191,7 +158,7 @@ def _count(run: TracedRun, window: Window, moment: tuple[int, int]) -> DiagramTr
     return _track("count", "", "count", times, [*values, values[-1]])
 
 
-def events(run: TracedRun, window: Window) -> tuple[DiagramEvent, ...]:
+def events(run: TracedRun, window: TimeWindow) -> tuple[DiagramEvent, ...]:
     """What happened in the window, in order and in words; the first MOST_EVENTS of them."""
     found: list[tuple[int, int, str]] = []
     for name, line in zip(LINES, run.lines, strict=True):
@@ -210,7 +177,7 @@ def events(run: TracedRun, window: Window) -> tuple[DiagramEvent, ...]:
     return tuple(DiagramEvent(time_us=window.us(tick), what=what) for tick, _, what in found[:MOST_EVENTS])
 
 
-def _changes(trail: Trail, window: Window) -> list[tuple[int, int]]:
+def _changes(trail: Trail, window: TimeWindow) -> list[tuple[int, int]]:
     within = trail.between(window.start, window.end)
     return list(zip(trail.ticks[within].tolist(), trail.levels[within].tolist(), strict=True))
 

@@ -17,6 +17,7 @@ RESULTS = {
     "sweep": "SweepResult",
     "choose": "ChoiceResult",
     "compare": "ComparisonResult",
+    "trace": "TraceResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

@@ -65,6 +65,7 @@ COMMANDS = {
     "compare": [
         ["panel-knob", "--with", "filter.capacitor=150 nF", "--runs", "100", "-q", "--html", "page.html"]
     ],
+    "trace": [["x4-no-filter", "--run", "1"], ["panel-knob", "--worst", "chatter", "--runs", "40"]],
 }
 """Commands for each verb; they run in order, each verb in a folder of its own."""
 

@@ -18,6 +18,10 @@ RESULTS = {
     "choose": "ChoiceResult",
     "compare": "ComparisonResult",
     "trace": "TraceResult",
+    "replay": "ReplayResult",
+    "ledger": "LedgerResult",
+    "list": "ListResult",
+    "show": "ShowResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

@@ -8,9 +8,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from reports.gallery import DIRECTIONS, moment_of, window_of
+from reports.results.gallery import DIRECTIONS
 from reports.sentences import cause_sentence
-from reports.tracks import CONTACT, Window, events, tracks
+from reports.stories.tracks import events, tracks
+from reports.stories.windows import TimeWindow as Window
+from reports.stories.windows import moment_of, window_of
 
 if TYPE_CHECKING:
     from scenarios.comparison import Compared
@@ -61,7 +63,7 @@ def _shown(both: tuple[Compared, Compared], number: int, parting: Export, seed: 
         "step": parting["step"],
         "like_it": parting["steps"],
         "gesture": steps[0].gesture,
-        "direction": DIRECTIONS.get(steps[0].direction, ""),
+        "direction": DIRECTIONS[steps[0].direction],
         "sides": [
             _side(step, each["why"], command)
             for step, each, command in zip(steps, told, parting["commands"], strict=True)
@@ -75,8 +77,8 @@ def _shown(both: tuple[Compared, Compared], number: int, parting: Export, seed: 
 
 def _told(design: Compared, run: TracedRun, number: int) -> Export:
     """The stretch of time that a step's story tells of, and why the step went wrong."""
-    from reports.evidence import case_of
-    from reports.story import story_of
+    from reports.stories.evidence import case_of
+    from reports.stories.story import story_of
 
     story = story_of(case_of(design.scenario.design, run, number))
     return {"window": story.window, "why": [said.text for said in story.why]}
@@ -108,16 +110,16 @@ def _tracks(runs: Sequence[TracedRun], number: int, window: Window, moment: tupl
     found: list[Export] = []
     for label, run in zip((1, number), runs, strict=True):
         for track in tracks(run, window, moment):
-            if track["sort"] != CONTACT:
-                found.append({**track, "design": str(label)})
+            if track.sort != "contact":
+                found.append({**track.export, "design": str(label)})
             elif label == 1:
-                found.append({**track, "design": ""})
+                found.append({**track.export, "design": ""})
     return found
 
 
 def _events(runs: Sequence[TracedRun], number: int, window: Window) -> list[Export]:
     """What happened, in order; what both designs had alike comes once."""
-    mine, theirs = (events(run, window) for run in runs)
+    mine, theirs = ([each.export for each in events(run, window)] for run in runs)
     common = [each for each in mine if each in theirs]
     rows = [{**each, "in": BOTH} for each in common]
     for label, own in (("1", mine), (str(number), theirs)):

@@ -1,1 +1,1 @@
-"""Charts, timing diagrams and drawings, each from the typed results that it shows."""
+"""Charts, timing diagrams and schematics."""

@@ -1,4 +1,4 @@
-"""What all charts share: their ground, axes and hatches, and plain data from the chart library's figures."""
+"""What all charts share: layout, axes, hatching."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
 Chart = dict[str, Any]
-"""Data and layout as the page's chart library takes them."""
+"""Data and layout for the page's chart library."""
 FONT = "system-ui, sans-serif"
 
 

@@ -13,6 +13,15 @@ if TYPE_CHECKING:
 
 RESULTS = {
     "check": "CheckResult",
+    "run": "RunResult",
+    "sweep": "SweepResult",
+    "choose": "ChoiceResult",
+    "compare": "ComparisonResult",
+    "trace": "TraceResult",
+    "replay": "ReplayResult",
+    "ledger": "LedgerResult",
+    "list": "ListResult",
+    "show": "ShowResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

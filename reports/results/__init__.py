@@ -13,6 +13,10 @@ if TYPE_CHECKING:
 
 RESULTS = {
     "check": "CheckResult",
+    "run": "RunResult",
+    "sweep": "SweepResult",
+    "choose": "ChoiceResult",
+    "compare": "ComparisonResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

@@ -21,6 +21,50 @@ from tests.reports.running import steptally
 
 COMMANDS = {
     "check": [["panel-knob"]],
+    "run": [
+        ["panel-knob", "--runs", "40", "--set", "target.wrong=1 in 50 steps", "-q", "--html", "page.html"],
+        ["panel-knob", "--runs", "40", "--errors", "5", "--no-margins", "-q"],
+    ],
+    "sweep": [
+        [
+            "panel-knob",
+            "--vary",
+            "filter.capacitor=47n, 150n, 1u",
+            "--target",
+            "1 in 100 steps",
+            "--runs",
+            "400",
+            "--no-ledger",
+            "-q",
+        ],
+    ],
+    "choose": [
+        [
+            "panel-knob",
+            "--target",
+            "1 in 50 steps",
+            "--vary",
+            "filter.capacitor=100n, 220n",
+            "--runs",
+            "800",
+            "--no-ledger",
+            "-q",
+        ],
+        [
+            "panel-knob",
+            "--target",
+            "1 in 10000 steps",
+            "--vary",
+            "filter.capacitor=22n",
+            "--runs",
+            "200",
+            "--no-ledger",
+            "-q",
+        ],
+    ],
+    "compare": [
+        ["panel-knob", "--with", "filter.capacitor=150 nF", "--runs", "100", "-q", "--html", "page.html"]
+    ],
 }
 """Commands for each verb; they run in order, each verb in a folder of its own."""
 

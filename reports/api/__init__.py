@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from reports.api.checks import check
     from reports.api.choices import Choice, choose
-    from reports.api.comparisons import Comparison, compare
+    from reports.api.comparisons import compare
     from reports.api.ledgers import Ledger, ledger
     from reports.api.lists import Listing, list_
     from reports.api.loading import Scenario, scenario
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 __all__ = [
     "BadInput",
     "Choice",
-    "Comparison",
     "Estimate",
     "Interrupted",
     "Ledger",
@@ -54,7 +53,7 @@ __all__ = [
 _PLACES = {
     "checks": ("check",),
     "choices": ("Choice", "choose"),
-    "comparisons": ("Comparison", "compare"),
+    "comparisons": ("compare",),
     "ledgers": ("Ledger", "ledger"),
     "lists": ("Listing", "list_"),
     "loading": ("Scenario", "scenario"),

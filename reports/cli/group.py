@@ -19,7 +19,7 @@ VERBS = {
     "sweep": "reports.verbs.sweep:sweep",
     "choose": "reports.verbs.choose:choose",
     "check": "reports.cli.check:check",
-    "compare": "reports.verbs.compare:compare",
+    "compare": "reports.cli.compare:compare",
     "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",
     "ledger": "reports.verbs.ledger:ledger",

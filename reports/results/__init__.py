@@ -17,6 +17,11 @@ RESULTS = {
     "sweep": "SweepResult",
     "choose": "ChoiceResult",
     "compare": "ComparisonResult",
+    "trace": "TraceResult",
+    "replay": "ReplayResult",
+    "ledger": "LedgerResult",
+    "list": "ListResult",
+    "show": "ShowResult",
 }
 """The class of each verb's result, in the module of the verb's name."""
 

@@ -77,6 +77,14 @@ RootCause = Literal[
 ]  # fmt: skip
 RunEnding = Literal["all runs done", "enough wrong steps seen", "precise enough", "time is up", "interrupted"]
 
+PulseDoubt = Literal[
+    "direction changed within the set-up time",
+    "direction changed within the hold time",
+    "clock pulse shorter than the counter takes",
+    "held by an end stop",
+    "both lines changed at once",
+]
+
 WRONG = "Steps that are missed, doubled or reversed."
 WRONG_RATE = "Wrong steps over steps."
 SPURIOUS = "Counts that no movement caused."

@@ -82,9 +82,7 @@ def _words(chosen: Sequence[Chosen], groups: tuple[Group, ...], sets: tuple[str,
         names, sets = [chosen[0].named.scenario], (*chosen[0].sets, *sets)
     else:
         names = [
-            f"design-{number}.toml"
-            if each.sets or isinstance(each.source, Handed)
-            else each.named.scenario
+            f"design-{number}.toml" if each.sets or isinstance(each.source, Handed) else each.named.scenario
             for number, each in enumerate(chosen, start=1)
         ]
     pairs = [*(("--with", _group_text(each)) for each in groups), *(("--set", each) for each in sets)]

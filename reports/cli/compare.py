@@ -23,7 +23,9 @@ from reports.errors import Interrupted
     "--set", "sets", multiple=True, metavar="PATH=VALUE",
     help="Override a value in all designs, such as supply.voltage='5 V'; repeatable.",
 )  # fmt: skip
-@click.option("--runs", metavar="N", help="Simulate N runs of each design; default: the first scenario's number.")
+@click.option(
+    "--runs", metavar="N", help="Simulate N runs of each design; default: the first scenario's number."
+)
 @click.option("--seed", metavar="N", help="Seed of all draws; default: the first scenario's.")
 @options.threads
 @options.output()
@@ -31,8 +33,8 @@ def compare(
     designs: tuple[str, ...], groups: tuple[str, ...], sets: tuple[str, ...], runs: str | None,
     seed: str | None, threads: str | None, output: Output,
 ) -> int:  # fmt: skip
-    """Compare designs with the first of them on the same simulated units (hands, contacts and parts): which is
-    better, by how much, how sure.
+    """Compare designs with the first of them on the same simulated units (hands, contacts and parts): which
+    is better, by how much, how sure.
 
     Give several SCENARIOs (names of ready scenarios, or TOML files); or one, with its [variant.NAME]
     tables; or one, with other values for each --with. Hand, encoder and contacts must be the same in all.

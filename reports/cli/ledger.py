@@ -13,8 +13,8 @@ from reports.cli.options import Output
 @click.option("--check", is_flag=True, help="Compare every block of runs with its digest as well.")
 @options.output(html=False, quiet="Only how much is kept.")
 def ledger(file: str | None, check: bool, output: Output) -> None:
-    """List what the ledger FILE keeps: a line for each design and seed, with what distinguishes it from others
-    of the same title, and its runs. Without FILE it is your own ledger, or what the variable
+    """List what the ledger FILE keeps: a line for each design and seed, with what distinguishes it from
+    others of the same title, and its runs. Without FILE it is your own ledger, or what the variable
     STEPTALLY_LEDGER names.
 
     A ledger keeps completed runs, so that none is simulated twice: see `steptally run --ledger`. To remove

@@ -140,8 +140,8 @@ def _designs(result: ComparisonResult) -> Section:
         differs = _difference_tables(result)
     shared = [box for box in result.designs[0].signal_path if box.role in SHARED]
     note = (
-        "Line A is drawn solid, line B dashed. What differs between the designs is underlined. Values that are "
-        "zero, and those of chatter, are in the full scenarios at the end."
+        "Line A is drawn solid, line B dashed. What differs between the designs is underlined. Values that "
+        "are zero, and those of chatter, are in the full scenarios at the end."
     )
     blocks = (
         Items(names, only=("terminal", "notebook")),
@@ -262,7 +262,9 @@ def _paired(rows: Sequence[PairedCount | PairedGesture | PairedSpurious], number
     return [
         Column("in 1\nonly", [whole(row.only_first) for row in rows]),
         Column(f"in {number}\nonly", [whole(row.only_other) for row in rows]),
-        Column("difference\nper 1,000", on_the_point([difference_text(rate) for rate in rates]), tone="strong"),
+        Column(
+            "difference\nper 1,000", on_the_point([difference_text(rate) for rate in rates]), tone="strong"
+        ),
         Column(CI, [difference_interval_text(rate) for rate in rates]),
     ]
 
@@ -306,15 +308,17 @@ def _gallery(gallery: ComparisonGallery) -> Section:
     if gallery.steps:
         blocks = [
             Sentence(
-                "The first step of each kind. The contacts are drawn once, for they are the same; below them are "
-                "the voltages, the lines at the counter and the count of each design, after its number. Drag "
-                "across a diagram to zoom in, double-click for the whole step, or use the buttons."
+                "The first step of each kind. The contacts are drawn once, for they are the same; below them "
+                "are the voltages, the lines at the counter and the count of each design, after its number. "
+                "Drag across a diagram to zoom in, double-click for the whole step, or use the buttons."
             ),
             *(_gallery_step(step, number) for number, step in enumerate(gallery.steps, start=1)),
         ]
     if gallery.left_out:
         blocks.append(
-            Sentence(f"{gallery.left_out} more are left out; the table of each comparison names them.", "quiet")
+            Sentence(
+                f"{gallery.left_out} more are left out; the table of each comparison names them.", "quiet"
+            )
         )
     title = "Steps that went wrong in one design only"
     return Section("gallery", title, tuple(blocks), "Steps", only=("page",))
@@ -344,7 +348,7 @@ def _gallery_step(step: ComparedStep, number: int) -> Group:
     blocks += [
         Figure(
             f"chart-step-{number}",
-            lambda: timing_figure(step, two_designs=True),
+            lambda: timing_figure(step, TRACK),
             timing_summary(step),
             {"window": step.window_us, "moment": step.moment_us},
         ),

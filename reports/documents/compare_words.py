@@ -12,8 +12,8 @@ from reports.numbers import PER, Ends, counted, decimals, estimate_text, whole
 from scenarios.words import listed
 
 if TYPE_CHECKING:
-    from reports.results.compare import DesignResult, PairedComparison, StepEnd
     from reports.results.common import Rate
+    from reports.results.compare import DesignResult, PairedComparison, StepEnd
 
 SMALLEST_P = 1.0e-4
 """Smaller P values are given as a bound."""
@@ -62,7 +62,7 @@ def p_text(value: float) -> str:
 def comparison_sentence(
     first: DesignResult, other: DesignResult, comparison: PairedComparison, steps: int, count: int
 ) -> str:
-    """One of ``count`` designs against the first, on so many steps: which is better, by how much, how sure."""
+    """One of ``count`` designs and the first, on so many steps: which is better, by how much, how sure."""
     one, two = _quoted(first.name), _quoted(other.name)
     if not steps:
         return f"{two} compared with {one}: no data, because no step was simulated."
@@ -73,7 +73,9 @@ def comparison_sentence(
             if comparison.partings
             else f"all {counted(steps, 'step')} had the same outcome"
         )
-        text = f"{two} and {one} show no difference: {alike} ({CI} of the difference per {PER:,}: {interval})."
+        text = (
+            f"{two} and {one} show no difference: {alike} ({CI} of the difference per {PER:,}: {interval})."
+        )
     elif comparison.verdict == "unsettled":
         text = (
             f"Undecided whether {two} or {one} has fewer wrong steps: the difference is "
@@ -134,10 +136,10 @@ def several_note(count: int) -> str:
     if count == 1:
         return ""
     return (
-        f"{count} designs are compared with the first. Each confidence interval is for its comparison alone. A "
-        "design counts as better or worse only if its interval excludes 0 at a level raised for the number of "
-        "comparisons, and P values among all are adjusted likewise (both by Holm's method), so that the chance "
-        "of any false decision stays at 5 %. The others are not compared with each other."
+        f"{count} designs are compared with the first. Each confidence interval is for its comparison alone. "
+        "A design counts as better or worse only if its interval excludes 0 at a level raised for the number "
+        "of comparisons, and P values among all are adjusted likewise (both by Holm's method), so that the "
+        "chance of any false decision stays at 5 %. The others are not compared with each other."
     )
 
 
@@ -146,8 +148,8 @@ def runs_sentence(comparison: PairedComparison, count: int) -> str:
     table = comparison.runs_table
     discordant = table.only_first_right + table.only_other_right
     text = (
-        f"{counted(discordant, 'run')} had a wrong step in one design only. If the designs were equally good, "
-        f"a split at least this uneven would have P {_equals(table.p_value)} (McNemar's exact test)"
+        f"{counted(discordant, 'run')} had a wrong step in one design only. If the designs were equally "
+        f"good, a split at least this uneven would have P {_equals(table.p_value)} (McNemar's exact test)"
     )
     if count > 1:
         text += f"; adjusted for {count} comparisons, P {_equals(table.p_value_among_all)}"
@@ -180,7 +182,8 @@ def _away(rate: Rate) -> tuple[str, str, str]:
     ends = [value for value in (rate.low, rate.estimate, rate.high) if value is not None]
     sign, word = (-1, "fewer") if ends[1] < 0.0 else (1, "more")
     low, amount, high = (
-        _signed(value * PER, _places(rate)).removeprefix("+") for value in sorted(sign * each for each in ends)
+        _signed(value * PER, _places(rate)).removeprefix("+")
+        for value in sorted(sign * each for each in ends)
     )
     return amount, word, f"{CI} {low} to {high}"
 

@@ -5,8 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from reports.documents.document import Block, Column, Document, Group, Section, Sentence, Table
-from reports.documents.document import sentences as told
+from reports.documents.document import (
+    EVERYWHERE,
+    Block,
+    Code,
+    Column,
+    Document,
+    Group,
+    Section,
+    Sentence,
+    Table,
+)
 
 if TYPE_CHECKING:
     from reports.results.list import ListedKind, ListResult
@@ -39,13 +48,15 @@ def ready_document(scenarios: Sequence[tuple[str, str]], parts: Sequence[tuple[s
         ),
     )
     sections = (Section("scenarios", "", (ready,)), Section("parts", "", (shelf,)))
-    return Document("Ready scenarios and parts", "a list", (), sections, tuple(told(names)))
+    return Document(
+        "Ready scenarios and parts", "a list", (), sections, (Code("\n".join(names), "Names", EVERYWHERE),)
+    )
 
 
 def kinds_document(what: str, kinds: Sequence[ListedKind]) -> Document:
     """Each kind of a section with its meaning, and a line for each of its keys."""
     blocks = tuple(Group(f'"{kind.kind}"', tuple(_kind(kind))) for kind in kinds)
-    brief = tuple(told([kind.kind for kind in kinds]))
+    brief = (Code("\n".join(kind.kind for kind in kinds), "Names", EVERYWHERE),)
     title = f"Kinds of {what.removesuffix('s')}"
     return Document(title, "a list", (), (Section("kinds", "", blocks),), brief)
 

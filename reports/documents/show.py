@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports.documents.document import Block, Code, Column, Document, Fold, Section, Table
+from reports.documents.document import EVERYWHERE, Code, Column, Document, Section, Table
 from reports.documents.document import sentences as told
 
 if TYPE_CHECKING:
@@ -18,50 +18,40 @@ UNDIVIDED = ("hand", "encoder", "supply")
 def document(result: ShowResult) -> Document:
     """The design from the hand to the count, what formulas give, what can be set, and the text."""
     path, figures, settings = result.signal_path, result.figures, result.table("settings")
-    blocks: list[Block] = [
-        *told(result.cautions, "caution"),
-        Table(
-            "From the hand to the count",
-            (
-                Column("part", [box.name for box in path], sort="name"),
-                Column("kind", [box.kind for box in path], sort="short"),
-                Column(
-                    "lines",
-                    ["" if box.role in UNDIVIDED else " and ".join(box.lines) for box in path],
-                    rank=1,
-                    sort="short",
-                ),
-                Column("values", [_values(box) for box in path], sort="text"),
-            ),
+    lines = ["" if box.role in UNDIVIDED else " and ".join(box.lines) for box in path]
+    parts = Table(
+        "From the hand to the count",
+        (
+            Column("part", [box.name for box in path], sort="name"),
+            Column("kind", [box.kind for box in path], sort="short"),
+            Column("lines", lines, rank=1, sort="short"),
+            Column("values", [_values(box) for box in path], sort="text"),
         ),
-    ]
-    if figures:
-        blocks.append(
-            Table(
-                "Computed, not simulated",
-                (
-                    Column("stage", [each.stage for each in figures], sort="name"),
-                    Column("figure", [each.label for each in figures], sort="text"),
-                    Column("value", [f"{each.value:.4g} {each.unit}" for each in figures]),
-                    Column("source", [each.source for each in figures], rank=1, sort="text"),
-                ),
-            )
-        )
+    )
+    computed = Table(
+        "Computed, not simulated",
+        (
+            Column("stage", [each.stage for each in figures], sort="name"),
+            Column("figure", [each.label for each in figures], sort="text"),
+            Column("value", [f"{each.value:.4g} {each.unit}" for each in figures]),
+            Column("source", [each.source for each in figures], rank=1, sort="text"),
+        ),
+    )
+    values = ["-" if row["value"] is None else str(row["value"]) for row in settings]
     paths = Table(
         "What --set takes, and its value",
         (
             Column("path", [row["path"] for row in settings], sort="name"),
-            Column(
-                "value", ["-" if row["value"] is None else str(row["value"]) for row in settings], sort="text"
-            ),
+            Column("value", values, sort="text"),
         ),
     )
-    blocks += [
-        Fold("What --set takes, and its value", (paths,)),
-        Fold("The text", (Code(result.text, "Scenario"),)),
-    ]
-    title = result.title or result.name
-    return Document(title, "a scenario", (), (Section("scenario", "", tuple(blocks)),))
+    sections = (
+        Section("parts", "", (*told(result.cautions, "caution"), parts)),
+        Section("figures", "", (computed,) if figures else ()),
+        Section("settings", paths.caption, (paths,), folded=True),
+        Section("text", "The text", (Code(result.text, "Scenario", EVERYWHERE),), folded=True),
+    )
+    return Document(result.title or result.name, "a scenario", (), sections)
 
 
 def _values(box: SignalBox) -> str:

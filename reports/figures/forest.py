@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports.documents.compare_words import difference_interval_text, difference_text, side
 from reports.figures.charts import Chart, axis, frame, plain
+
+from reports.documents.compare_words import difference_interval_text, difference_text, side
 from reports.numbers import PER
 from reports.render.palette import LIGHT
 
@@ -71,9 +72,10 @@ def difference_summary(result: ComparisonResult) -> str:
     rows = list(_rows(result))
     fewer, more, undecided = (sum(side(row.rate) == each for row in rows) for each in (-1, 1, 0))
     return (
-        "Differences to design 1 on the same steps, each with its 95 % confidence interval. Left of the dotted "
-        f"line, marked by a triangle that points left, are fewer: {fewer} of {len(rows)}; right of it, by one "
-        f"that points right, more: {more}; an open circle has an interval that contains 0: {undecided}."
+        "Differences to design 1 on the same steps, each with its 95 % confidence interval. Left of the "
+        f"dotted line, marked by a triangle that points left, are fewer: {fewer} of {len(rows)}; right of "
+        f"it, by one that points right, more: {more}; an open circle has an interval that contains 0: "
+        f"{undecided}."
     )
 
 
@@ -98,7 +100,8 @@ def _marks(rows: list[Row], where: int) -> Any:
     chosen = [(number, row) for number, row in enumerate(rows) if side(row.rate) == where]
     ends = [row.numbers for _, row in chosen]
     return go.Scatter(
-        x=[estimate for _, estimate, _ in ends], y=[number for number, _ in chosen], mode="markers", name=word,
+        x=[estimate for _, estimate, _ in ends], y=[number for number, _ in chosen],
+        mode="markers", name=word,
         marker={"symbol": symbol, "size": 13, "color": ink, "line": {"width": 2, "color": ink}},
         error_x={
             "type": "data", "array": [high - estimate for _, estimate, high in ends],

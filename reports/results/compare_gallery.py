@@ -121,7 +121,8 @@ def _step(both: tuple[Compared, Compared], number: int, row: DivergentSteps, see
     runs = [trace_run(design.scenario.design, seed, row.run) for design in both]
     steps = [run.step(row.step) for run in runs]
     stories = [
-        story_of(case_of(design.scenario.design, run, row.step)) for design, run in zip(both, runs, strict=True)
+        story_of(case_of(design.scenario.design, run, row.step))
+        for design, run in zip(both, runs, strict=True)
     ]
     zero = steps[0].start
     # What is drawn is enough for either design; at first it shows what decided where the step went wrong.
@@ -167,10 +168,12 @@ def _tracks(
 
     found = []
     for label, run in zip((1, number), runs, strict=True):
-        for track in tracks(run, window, moment):
-            shared = track.sort == CONTACT
-            if not shared or label == 1:
-                found.append(ComparedTrack(**dict(track), design="" if shared else str(label)))
+        for each in tracks(run, window, moment):
+            track = ComparedTrack(**dict(each), design="")
+            if track.sort != CONTACT:
+                found.append(track.model_copy(update={"design": str(label)}))
+            elif label == 1:
+                found.append(track)
     return tuple(found)
 
 

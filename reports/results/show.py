@@ -44,9 +44,7 @@ class ShowResult(Result):
             name=scenario.name,
             title=scenario.title,
             scenario=scenario.resolved,
-            figures=tuple(
-                StageFigure(stage=stage, **figure._asdict()) for stage, figure in scenario.figures
-            ),
+            figures=tuple(StageFigure(stage=stage, **figure._asdict()) for stage, figure in scenario.figures),
         )
         result._loaded = scenario
         return result

@@ -23,7 +23,9 @@ def _steps(result: ComparisonResult) -> tuple[ComparedStep, ...]:
     return result.gallery.steps
 
 
-def test_each_step_went_wrong_in_one_design_only_as_the_runs_themselves_tell(result: ComparisonResult) -> None:
+def test_each_step_went_wrong_in_one_design_only_as_the_runs_themselves_tell(
+    result: ComparisonResult,
+) -> None:
     designs = load_compared([KNOB], [LARGER, SMALLER])
     steps = _steps(result)
     assert {tuple(item.numbers) for item in steps} == {(1, 2), (1, 3)}

@@ -51,7 +51,15 @@ def test_the_result_of_no_run_is_valid() -> None:
 def test_each_design_has_the_figures_that_run_gives(result: ComparisonResult) -> None:
     for design in result.designs:
         alone = api.run("panel-knob", sets=design.sets, seed=1, runs=RUNS)
-        for key in ("verdicts", "verdict_rates", "wrong", "wrong_rate", "exact_runs", "exact_share", "causes"):
+        for key in (
+            "verdicts",
+            "verdict_rates",
+            "wrong",
+            "wrong_rate",
+            "exact_runs",
+            "exact_share",
+            "causes",
+        ):
             assert getattr(design, key) == getattr(alone, key)
         for mine, theirs in zip(design.by_gesture, alone.by_gesture, strict=True):
             assert mine.export == {key: theirs.export[key] for key in mine.export}
@@ -64,7 +72,9 @@ def test_differences_are_those_of_the_designs(result: ComparisonResult) -> None:
         assert each.design == design.name
         assert each.difference == each.by_verdict.wrong.difference
         for name in QUANTITIES:
-            counts = [told.wrong if name == "wrong" else getattr(told.verdicts, name) for told in (first, design)]
+            counts = [
+                told.wrong if name == "wrong" else getattr(told.verdicts, name) for told in (first, design)
+            ]
             row: PairedCount = getattr(each.by_verdict, name)
             assert row.only_other - row.only_first == counts[1] - counts[0]
             low, estimate, high = row.difference.low, row.difference.estimate, row.difference.high
@@ -128,7 +138,9 @@ def test_commands_name_each_design_alone(result: ComparisonResult) -> None:
 
 def test_boxes_say_what_differs(result: ComparisonResult) -> None:
     for design in result.designs:
-        marked = [f"{box.name}.{each.name}" for box in design.signal_path for each in box.values if each.differs]
+        marked = [
+            f"{box.name}.{each.name}" for box in design.signal_path for each in box.values if each.differs
+        ]
         assert marked == ["filter.series", "filter.capacitor"]
         assert not any(box.differs for box in design.signal_path)
 

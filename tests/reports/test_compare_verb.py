@@ -47,7 +47,8 @@ def test_a_file_with_variants_from_top_to_bottom(folder: pathlib.Path) -> None:
         for each in (
             "Volume knob [bold]in brackets[/bold]", "Of 3 designs", "\n3: 33 nF [red] ",
             "\n2 designs are compared with the first.", "\nDesigns\n", "\n3  33 nF [red]\n",
-            "\nWhat differs\n", "\nDifferences on the same steps\n", "\n2 compared with 1: steps by verdict\n",
+            "\nWhat differs\n", "\nDifferences on the same steps\n",
+            "\n2 compared with 1: steps by verdict\n",
             "\n2 compared with 1: wrong steps by gesture\n", "\n2 compared with 1: runs\n",
             "\n2 compared with 1: steps with different outcomes\n", "\n3 compared with 1: steps by verdict\n",
             "\nTo repeat: ", "\nLimitations\n",

@@ -49,12 +49,12 @@ def only(own: Rate, comparison: PairedComparison) -> str:
         (MUCH, against("plain", "unsettled", rate(-0.4, 0.0, 0.4)), 'Undecided whether "plain" or "as it '
          'stands" has fewer wrong steps: the difference is 0.00 per 1,000 (95 % confidence interval -0.40 to '
          '+0.40); too few differences to estimate the runs needed.'),
-        (MUCH, against("plain", "same", rate(-0.74, 0.0, 0.74), diverged=0), '"plain" and "as it stands" show '
-         'no difference: all 90,000 steps had the same outcome (95 % confidence interval of the difference '
-         'per 1,000: -0.74 to +0.74).'),
-        (MUCH, against("plain", "same", rate(-0.74, 0.0, 0.74), diverged=3), '"plain" and "as it stands" show '
-         'no difference: none of 90,000 steps was wrong in only one of them (95 % confidence interval of the '
+        (MUCH, against("plain", "same", rate(-0.74, 0.0, 0.74), diverged=0), '"plain" and "as it stands" '
+         'show no difference: all 90,000 steps had the same outcome (95 % confidence interval of the '
          'difference per 1,000: -0.74 to +0.74).'),
+        (MUCH, against("plain", "same", rate(-0.74, 0.0, 0.74), diverged=3), '"plain" and "as it stands" '
+         'show no difference: none of 90,000 steps was wrong in only one of them (95 % confidence interval '
+         'of the difference per 1,000: -0.74 to +0.74).'),
     ],
 )  # fmt: skip
 def test_two_designs(own: Rate, comparison: PairedComparison, expected: str) -> None:
@@ -74,16 +74,16 @@ def test_no_data() -> None:
     ("rates", "comparisons", "expected"),
     [
         ({FIRST: MUCH, "220 nF": LITTLE, "47 nF": MOST}, (BETTER, WORSE),
-         'Of 3 designs, "220 nF" has the fewest wrong steps, 0.060 per 1,000: 8.50 fewer wrong steps per 1,000 '
-         '(95 % confidence interval 7.84 to 9.19) than "as it stands".'),
+         'Of 3 designs, "220 nF" has the fewest wrong steps, 0.060 per 1,000: 8.50 fewer wrong steps '
+         'per 1,000 (95 % confidence interval 7.84 to 9.19) than "as it stands".'),
         ({FIRST: MUCH, "plain": rate(8.0, 8.5, 9.0), "47 nF": MOST},
          (against("plain", "unsettled", rate(-0.5, -0.06, 0.4), more_runs=5), WORSE),
-         'Of 3 designs, "plain" has the fewest wrong steps, 8.50 per 1,000, but it is undecided whether it is '
-         'better than "as it stands".'),
+         'Of 3 designs, "plain" has the fewest wrong steps, 8.50 per 1,000, but it is undecided whether it '
+         'is better than "as it stands".'),
         ({FIRST: MUCH, "a": LITTLE, "b": LITTLE},
          tuple(against(name, "better", rate(-9.19, -8.5, -7.84)) for name in "ab"),
-         'Of 3 designs, "a" and "b" have the fewest wrong steps, 0.060 per 1,000: 8.50 fewer wrong steps per '
-         '1,000 (95 % confidence interval 7.84 to 9.19) than "as it stands".'),
+         'Of 3 designs, "a" and "b" have the fewest wrong steps, 0.060 per 1,000: 8.50 fewer wrong steps '
+         'per 1,000 (95 % confidence interval 7.84 to 9.19) than "as it stands".'),
         *(
             ({FIRST: LITTLE, "a": MUCH, "b": MUCH},
              tuple(against(n, v, rate(1.0, 2.0, 3.0)) for n, v in zip("ab", verdicts, strict=True)),
@@ -100,7 +100,9 @@ def test_several_designs(
     rates: dict[str, Rate], comparisons: tuple[PairedComparison, ...], expected: str
 ) -> None:
     assert told(rates, *comparisons) == expected
-    assert several_note(2).startswith("2 designs are compared with the first. Each confidence interval is for")
+    assert several_note(2).startswith(
+        "2 designs are compared with the first. Each confidence interval is for"
+    )
 
 
 def test_what_is_significant_alone_but_not_among_several() -> None:
@@ -135,7 +137,9 @@ def test_spurious_counts_are_told_beside(spurious: tuple[int, int], difference: 
     assert text == f"{without} Spurious counts: {expected}"
 
 
-@pytest.mark.parametrize(("runs", "told_runs"), [(1, "1 more run"), (99, "99 more runs"), (101, "110 more runs")])
+@pytest.mark.parametrize(
+    ("runs", "told_runs"), [(1, "1 more run"), (99, "99 more runs"), (101, "110 more runs")]
+)
 def test_more_runs_are_told_in_two_digits_upward(runs: int, told_runs: str) -> None:
     comparison = against("two", "unsettled", rate(-1, 0.1, 1), more_runs=runs)
     assert f"about {told_runs} would" in only(MUCH, comparison)
@@ -143,8 +147,8 @@ def test_more_runs_are_told_in_two_digits_upward(runs: int, told_runs: str) -> N
 
 def test_the_line_on_runs() -> None:
     alone = (
-        "42 runs had a wrong step in one design only. If the designs were equally good, a split at least this "
-        "uneven would have P = 0.0088 (McNemar's exact test)"
+        "42 runs had a wrong step in one design only. If the designs were equally good, a split at least "
+        "this uneven would have P = 0.0088 (McNemar's exact test)"
     )
     assert runs_sentence(BETTER, 1) == f"{alone}."
     assert runs_sentence(BETTER, 2) == f"{alone}; adjusted for 2 comparisons, P = 0.018."

@@ -54,6 +54,8 @@ VERDICTS = ("wrong", "missed", "doubled", "reversed", "flickered", "right")
 """What becomes of steps, what matters first."""
 SHARED = ("hand", "encoder", "contacts")
 """Roles of the boxes that all designs have in common."""
+TRACK = 36
+"""Pixels of a track of height 1: two designs stand in one diagram."""
 MOST_ROWS = 8
 """Ways to differ that a terminal shows."""
 NARROW = 80

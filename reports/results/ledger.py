@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 from pydantic import Field
 
 from reports.results.common import Count, Flag, Frozen, Positive, Record, Result, Row, flat
+
+if TYPE_CHECKING:
+    from reports.documents.document import Document
+    from scenarios.ledgers import LedgerFile
 
 
 class LedgerCell(Record):
@@ -43,6 +49,45 @@ class LedgerResult(Result):
     cells: tuple[LedgerCell, ...] = Field(
         description="Every design and seed of which runs are kept, in the order in which they came."
     )
+
+    @classmethod
+    def of(cls, ledger: LedgerFile, checked: int | None) -> LedgerResult:
+        """All cells; ``checked`` is how many blocks were found intact, None if nobody looked."""
+        from scenarios.ledger_cells import cells_of, differences
+        from scenarios.ledger_opening import FORMAT
+        from simcore import MODEL_VERSION
+        from simcore.identity import layout
+
+        cells, own_layout = cells_of(ledger), layout()
+        return cls(
+            file=os.fspath(ledger.path),
+            format=FORMAT,
+            bytes=os.stat(ledger.path).st_size,  # noqa: PTH116 - the path may be text
+            runs=sum(cell.runs for cell in cells),
+            checked=checked,
+            cells=tuple(
+                LedgerCell(
+                    title=cell.title,
+                    differs=differs,
+                    seed=cell.head.seed,
+                    model=cell.head.model,
+                    in_use=(cell.head.model, cell.head.layout) == (MODEL_VERSION, own_layout),
+                    margins=cell.head.margins,
+                    runs=cell.runs,
+                    blocks=cell.blocks,
+                    bytes=cell.size,
+                    first_seen=cell.first_seen,
+                    identity=cell.identity,
+                )
+                for cell, differs in zip(cells, differences(cells), strict=True)
+            ),
+        )
+
+    def document(self) -> Document:
+        """A table for each title, a row for each cell."""
+        from reports.documents.ledger import document
+
+        return document(self)
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         return {

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, Self
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any, Self
 
 from pydantic import Field, model_validator
 
 from reports.results.common import Flag, Record, Result, Row, Texts, flat
+
+if TYPE_CHECKING:
+    from reports.documents.document import Document
 
 SECTIONS = ("stages", "inputs", "counters", "contacts", "gestures")
 
@@ -74,6 +78,29 @@ class ListResult(Result):
         if listed != {"scenarios", "parts"} and not (len(listed) == 1 and listed <= {*SECTIONS}):
             raise ValueError(f"expected scenarios with parts, or one section, got {sorted(listed)}")
         return self
+
+    @classmethod
+    def of(cls, what: str | None) -> ListResult:
+        """The ready scenarios and parts; or the kinds of a section, one of SECTIONS."""
+        from scenarios.catalogue import list_parts, ready_names
+        from scenarios.kinds import kinds_of
+        from scenarios.load import load_scenario
+
+        if what is not None:
+            return cls.model_validate({what: [asdict(kind) for kind in kinds_of(what)]})
+        loaded = {name: load_scenario(name) for name in ready_names()}
+        return cls(
+            scenarios=tuple(
+                ReadyScenario(name=name, title=each.title, paths=each.paths) for name, each in loaded.items()
+            ),
+            parts=tuple(ReadyPart(name=p.name, kind=p.kind, title=p.title) for p in list_parts()),
+        )
+
+    def document(self) -> Document:
+        """What was listed."""
+        from reports.documents.list import document
+
+        return document(self)
 
     @property
     def export(self) -> dict[str, Any]:

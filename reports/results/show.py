@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
-from reports.results.common import SCENARIO, Number, Record, ResolvedScenario, Result, Row, Texts, flat
+from reports.results.common import SCENARIO, Number, Record, ResolvedScenario, Result, Row, flat
+
+if TYPE_CHECKING:
+    from reports.documents.document import Document
+    from reports.results.common import SignalBox
+    from scenarios.load import Scenario
 
 
 class StageFigure(Record):
@@ -29,16 +34,53 @@ class ShowResult(Result):
     figures: tuple[StageFigure, ...] = Field(
         description="What formulas give for the stages, without simulating."
     )
-    paths: Texts = Field((), exclude=True, description="Paths that --set takes; not in the JSON.")
+
+    _loaded: Scenario = PrivateAttr()
+
+    @classmethod
+    def of(cls, scenario: Scenario) -> ShowResult:
+        """What is known of a scenario without simulating it."""
+        result = cls(
+            name=scenario.name,
+            title=scenario.title,
+            scenario=scenario.resolved,
+            figures=tuple(StageFigure(stage=stage, **figure._asdict()) for stage, figure in scenario.figures),
+        )
+        result._loaded = scenario
+        return result
 
     @property
-    def resolved(self) -> Mapping[str, Any]:
-        """The scenario with all defaults and parts written out, quantities as texts with their units."""
-        return self.scenario
+    def text(self) -> str:
+        """The scenario's own text, and the figures as TOML remarks, so that the whole still is a scenario."""
+        text = self._loaded.text
+        if not self.figures:
+            return text
+        lines = ["", "# Computed by steptally show, not simulated:"]
+        for each in self.figures:
+            lines += [f"# {each.stage}: {each.label} {each.value:.4g} {each.unit}", f"#   by {each.source}"]
+        return text.rstrip("\n") + "\n" + "\n".join(lines) + "\n"
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Sentences to read beside any result."""
+        return self._loaded.cautions
+
+    @property
+    def signal_path(self) -> tuple[SignalBox, ...]:
+        """The boxes of the block diagram, from the hand to the count, then the supply."""
+        from reports.signal_path import signal_path
+
+        return signal_path(self._loaded)
+
+    def document(self) -> Document:
+        """The design from the hand to the count, what can be set, and the text."""
+        from reports.documents.show import document
+
+        return document(self)
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         return {
-            "settings": [{"path": path, "value": self._value_at(path)} for path in self.paths],
+            "settings": [{"path": path, "value": self._value_at(path)} for path in self._loaded.paths],
             "figures": [flat(each) for each in self.figures],
         }
 

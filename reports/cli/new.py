@@ -22,7 +22,7 @@ def new(file: str) -> None:
         write(starter_text())
         return
     if not file:
-        raise BadInput('FILE: read ""; allowed is the name of a file, such as my-knob.toml')
+        raise BadInput('FILE: expected the name of a file, such as my-knob.toml, got ""')
     if file in ready_names():
         raise BadInput(
             f"{file}: a ready scenario has this name, and every command would take it instead of your file; "

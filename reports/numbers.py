@@ -35,6 +35,11 @@ def whole(count: int) -> str:
     return f"{count:,}"
 
 
+def signed(count: int) -> str:
+    """A count with its sign and commas between thousands; 0 without a sign."""
+    return f"{count:+,d}" if count else "0"
+
+
 def counted(count: int, noun: str) -> str:
     """A count with its noun, which takes an s unless there is one."""
     return f"{whole(count)} {noun}{'' if count == 1 else 's'}"

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 import math
 from typing import TYPE_CHECKING, Any
 
+from reports.figures.charts import axis, frame, hatching, plain
 from reports.numbers import PER, counted, estimate_text, interval_text, share_text, whole
 from reports.page.tables import INTERVAL
 from reports.render.palette import LIGHT
@@ -15,53 +15,8 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
 Export = dict[str, Any]
-FONT = "system-ui, sans-serif"
 DECADE = 40.0
 """A wider spread of rates than this is drawn on a logarithmic axis."""
-
-
-def plain(figure: go.Figure) -> Export:
-    """A figure as plain data, without the library's own template."""
-    figure.layout.template = None
-    loaded: Export = json.loads(figure.to_json())
-    loaded["layout"].pop("template", None)
-    return loaded
-
-
-def frame(**more: Any) -> Export:
-    """The layout that all charts share."""
-    return {
-        "paper_bgcolor": LIGHT["sheet"],
-        "plot_bgcolor": LIGHT["sheet"],
-        "font": {"family": FONT, "size": 13, "color": LIGHT["text"]},
-        "hoverlabel": {
-            "bgcolor": LIGHT["head"],
-            "bordercolor": LIGHT["rule"],
-            "font": {"color": LIGHT["text"]},
-        },
-        "margin": {"l": 62, "r": 12, "t": 28, "b": 52},
-        "showlegend": False,
-        **more,
-    }
-
-
-def axis(title: str = "", **more: Any) -> Export:
-    """An axis that all charts share."""
-    return {
-        "title": {"text": title, "standoff": 8},
-        "gridcolor": LIGHT["rule"],
-        "linecolor": LIGHT["quiet"],
-        "tickcolor": LIGHT["quiet"],
-        "showline": True,
-        "ticks": "outside",
-        "zeroline": False,
-        **more,
-    }
-
-
-def hatching(shapes: str | list[str]) -> Export:
-    """One hatch for all bars, or one for each, over their colour, which would be left out otherwise."""
-    return {"shape": shapes, "fgcolor": LIGHT["sheet"], "fillmode": "overlay"}
 
 
 def spacing_figure(export: Export) -> Export:

@@ -181,10 +181,10 @@ def _export(
 
 def with_gallery(export: Export, outcome: Outcome, named: Asked) -> Export:
     """The same result with wrong steps to look at, as a page shows them."""
-    from reports.gallery import gallery
+    from reports.results.gallery import StepGallery
 
-    found = gallery(outcome.design, outcome.tally, outcome.seed, outcome.first_run, named)
-    return {**export, "gallery": found}
+    found = StepGallery.of(outcome.design, outcome.tally, outcome.seed, outcome.first_run, named)
+    return {**export, "gallery": found.export}
 
 
 def _page(export: Export) -> str:

@@ -8,8 +8,8 @@ from typing import Any
 
 from reports.exact_command import Asked
 from reports.exports import run_export
-from reports.gallery import gallery
 from reports.page.document import page
+from reports.results.gallery import StepGallery
 from tests.reports.samples import sample
 
 Export = dict[str, Any]
@@ -21,7 +21,8 @@ def _shown(path: str, runs: int, sets: tuple[str, ...]) -> Export:
     scenario, outcome = sample(path, runs, *sets)
     named = Asked(path, sets)
     export = run_export(scenario, outcome, runs, named, suggest=True)
-    export["gallery"] = gallery(scenario.design, outcome.tally, outcome.seed, outcome.first_run, named)
+    found = StepGallery.of(scenario.design, outcome.tally, outcome.seed, outcome.first_run, named)
+    export["gallery"] = found.export
     return export
 
 

@@ -1,4 +1,4 @@
-"""Sentences about edges on their way from a contact to the counter."""
+"""Sentences about edges: on their way from a contact to the counter, and those that no movement caused."""
 
 from __future__ import annotations
 
@@ -7,38 +7,54 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reports.evidence import (
+from reports.numbers import counted, signed
+from reports.stories.evidence import (
     Case,
     contact_ticks,
+    edge_at,
     extreme,
     is_high,
+    last_word,
     leads_to,
     longest_gap,
     lost_at,
     makes_pulses,
-    reigns,
     seen_edges,
 )
-from reports.numbers import counted
-from reports.teller import DIGITS, Sentence, Teller
-from simcore.edges import LINE_NAMES, NOISE, SLIDING
-from simcore.traced import SeenEdge, Trail, TransitionFacts
+from reports.stories.teller import DIGITS, Statement, Teller
+from simcore.edges import (
+    LINE_NAMES,
+    NO_TRANSITION,
+    NOISE,
+    ORIGIN_NAMES,
+    PICK_UP,
+    POWER_UP,
+    SLIDING,
+    SUPPLY_DIP,
+)
+from simcore.traced import PulseFacts, SeenEdge, TracedRun, Trail, TransitionFacts
 
 FEW = 4
 """Crossings or edges that are told one by one."""
+FEW_STRAYS = 3
+"""Edges or counts without a movement that are told one by one."""
 FINE = 4
 """Digits of voltages that noise carries to and fro."""
-MEANWHILE = "The edges of this step itself were in order; what spoilt it came with a step beside it."
+MEANWHILE = "The edges of this step itself were in order; a neighbouring step caused the error."
+
+
+BY = {
+    PICK_UP: "because of a pulse that the line picked up",
+    NOISE: "because of noise on the line",
+    POWER_UP: "as the lines rose after power-up",
+    SUPPLY_DIP: "because of a dip of the supply",
+}
+"""What is behind an edge without a movement, in words that end a sentence."""
 
 
 def level_word(level: int) -> str:
     """A logic level in a word."""
     return "high" if level else "low"
-
-
-def signed(count: int) -> str:
-    """A count with its sign, but 0 without."""
-    return f"{count:+d}" if count else "0"
 
 
 def listed(words: Sequence[str]) -> str:
@@ -51,7 +67,7 @@ def does(transition: TransitionFacts) -> str:
     return "closed" if transition.closed else "opened"
 
 
-def bounce_words(case: Case, tell: Teller, transition: TransitionFacts) -> Sentence:
+def bounce_words(case: Case, tell: Teller, transition: TransitionFacts) -> Statement:
     """When the contact moved, and how it bounced."""
     ticks = contact_ticks(case.traced, transition)
     opening = f"Contact {LINE_NAMES[transition.line]} {does(transition)} at {tell.at(ticks[0])}"
@@ -65,7 +81,7 @@ def bounce_words(case: Case, tell: Teller, transition: TransitionFacts) -> Sente
 
 def to_and_fro_words(
     case: Case, tell: Teller, transition: TransitionFacts, origin: int | None = None
-) -> list[Sentence]:
+) -> list[Statement]:
     """How one transition became several edges at the counter."""
     said = []
     if origin == SLIDING:
@@ -122,7 +138,7 @@ def goes_up(case: Case, stage: Trail, line: int, i: int) -> bool:
     return (int(stage.levels[i]) == stage.first) == rested_high
 
 
-def _crossings(case: Case, tell: Teller, transition: TransitionFacts, noisy: bool) -> list[Sentence]:
+def _crossings(case: Case, tell: Teller, transition: TransitionFacts, noisy: bool) -> list[Statement]:
     """The passages of the line's voltage through its thresholds."""
     found = input_changes(case, transition)
     if found is None or not found[1]:
@@ -147,7 +163,7 @@ def _crossings(case: Case, tell: Teller, transition: TransitionFacts, noisy: boo
     return [tell.say(f"{name}'s voltage {listed(told)}.")]
 
 
-def _noisy(tell: Teller, line: int, ticks: Sequence[int]) -> Sentence:
+def _noisy(tell: Teller, line: int, ticks: Sequence[int]) -> Statement:
     name, first, last = LINE_NAMES[line], ticks[0], ticks[-1]
     return tell.say(
         f"{name}'s voltage went from {tell.volts(line, first, FINE)} at {tell.at(first)} to only "
@@ -168,8 +184,8 @@ def _band(tell: Teller, line: int, tick: int, digits: int = DIGITS) -> str:
     )
 
 
-def _slides(case: Case, tell: Teller, transition: TransitionFacts) -> list[Sentence]:
-    """The opens of a sliding contact, the longest first in mind but told in order."""
+def _slides(case: Case, tell: Teller, transition: TransitionFacts) -> list[Statement]:
+    """The opens of a sliding contact, the two longest in order."""
     contact = case.traced.lines[transition.line].contact
     rows = np.flatnonzero((contact.transitions == transition.index) & (contact.origins == SLIDING))
     pairs = [
@@ -188,7 +204,7 @@ def _slides(case: Case, tell: Teller, transition: TransitionFacts) -> list[Sente
     return said
 
 
-def _slid_to(case: Case, tell: Teller, line: int, opened: tuple[int, int]) -> Sentence:
+def _slid_to(case: Case, tell: Teller, line: int, opened: tuple[int, int]) -> Statement:
     """How far a voltage got while a sliding contact was open."""
     name, node, (start, end) = LINE_NAMES[line], tell.node(line), opened
     before, after = node.volts(np.array([start, end]))
@@ -203,14 +219,14 @@ def _slid_to(case: Case, tell: Teller, line: int, opened: tuple[int, int]) -> Se
     )
 
 
-def swallowed_words(case: Case, tell: Teller, transition: TransitionFacts) -> list[Sentence]:
+def swallowed_words(case: Case, tell: Teller, transition: TransitionFacts) -> list[Statement]:
     """Where the edge of a transition was lost."""
     place = lost_at(case.traced, transition)
     line = case.traced.lines[transition.line]
     said = [bounce_words(case, tell, transition)]
     if place is None or place >= len(line.stages):
         return said
-    start, end = reigns(case.traced, transition)
+    start, end = last_word(case.traced, transition)
     stage = line.stages[place]
     if line.node is None or stage.name != line.node.name:
         said.append(_not_passed(tell, line.stages, place, transition, start, end))
@@ -224,7 +240,7 @@ def swallowed_words(case: Case, tell: Teller, transition: TransitionFacts) -> li
 
 def _there_already(
     case: Case, tell: Teller, stage: Trail, transition: TransitionFacts, start: int
-) -> Sentence:
+) -> Statement:
     """An input that has nothing to follow, because it did not follow the change before."""
     name = LINE_NAMES[transition.line]
     before = [t for t in case.around() if t.line == transition.line and t.index < transition.index]
@@ -237,7 +253,7 @@ def _there_already(
     )
 
 
-def _short_of(case: Case, tell: Teller, transition: TransitionFacts, start: int, end: int) -> Sentence:
+def _short_of(case: Case, tell: Teller, transition: TransitionFacts, start: int, end: int) -> Statement:
     """A voltage that came short of its threshold."""
     line = transition.line
     up = not is_high(case.traced, line, start)
@@ -252,7 +268,7 @@ def _short_of(case: Case, tell: Teller, transition: TransitionFacts, start: int,
 
 def _not_passed(
     tell: Teller, stages: Sequence[Trail], place: int, transition: TransitionFacts, start: int, end: int
-) -> Sentence:
+) -> Statement:
     """A stage without a voltage that let nothing through."""
     stage = stages[place]
     earlier = stage.ticks[stage.ticks <= start]
@@ -266,7 +282,7 @@ def _not_passed(
     )
 
 
-def reach_words(case: Case, tell: Teller, first: TransitionFacts, second: TransitionFacts) -> list[Sentence]:
+def reach_words(case: Case, tell: Teller, first: TransitionFacts, second: TransitionFacts) -> list[Statement]:
     """Two contacts that moved in one order, and their edges that came in the other."""
     moved = [contact_ticks(case.traced, each)[0] for each in (first, second)]
     came = [seen_edges(case.traced, each)[0] for each in (first, second)]
@@ -296,3 +312,118 @@ def _late(case: Case, tell: Teller, transition: TransitionFacts) -> str:
         up = goes_up(case, found[0], transition.line, found[1][0])
         return f"reach {tell.threshold(transition.line, edge.tick, up)}"
     return "follow"
+
+
+def behind(origin: int) -> str:
+    """The words for an origin."""
+    return BY.get(origin, f"because of {ORIGIN_NAMES[origin]}")
+
+
+def stray_words(
+    traced: TracedRun, tell: Teller, edges: Sequence[SeenEdge], counts: Sequence[PulseFacts]
+) -> list[Statement]:
+    """Edges at the counter that no contact made, with the voltages behind them: those that came just
+    before some ``counts``, else the first.
+    """
+    near = {edge for pulse in counts for edge in [e for e in edges if e.tick <= pulse.tick][-2:]}
+    told = sorted(near, key=lambda edge: (edge.tick, edge.line))[:FEW_STRAYS] or list(edges[:FEW_STRAYS])
+    said = _in_turn(traced, tell, told)
+    if len(edges) > len(told):
+        said.append(
+            tell.say(
+                f"{counted(len(edges) - len(told), 'more edge')} came to the counter with no contact moving."
+            )
+        )
+    return said
+
+
+def _in_turn(traced: TracedRun, tell: Teller, edges: Sequence[SeenEdge]) -> list[Statement]:
+    """One edge after the other; a dip that two of them share is told once."""
+    said: list[Statement] = []
+    for edge in edges:
+        said += [each for each in _edge_words(traced, tell, edge) if each.text not in [s.text for s in said]]
+    return said
+
+
+def _edge_words(traced: TracedRun, tell: Teller, edge: SeenEdge) -> list[Statement]:
+    name = LINE_NAMES[edge.line]
+    said = []
+    if edge.origin == SUPPLY_DIP:
+        said += _dip_words(traced, tell, edge)
+    said += _input_words(traced, tell, edge)
+    said.append(
+        tell.say(
+            f"{name} went {level_word(edge.level)} at the counter at {tell.at(edge.tick)} "
+            f"{behind(edge.origin)}; no contact was behind it."
+        )
+    )
+    return said
+
+
+def dips(traced: TracedRun, line: int) -> list[tuple[int, int]]:
+    """Begin and end (ticks) of the dips of the supply that a line went through."""
+    node = traced.lines[line].node
+    found: list[tuple[int, int]] = []
+    if node is None or not hasattr(node.states[0], "mains"):
+        return found
+    began = None
+    for tick, state in zip(node.knots.tolist(), node.states, strict=True):
+        if state.mains.low and began is None:
+            began = tick
+        if not state.mains.low and began is not None:
+            found.append((began, tick))
+            began = None
+    return found
+
+
+def _dip_words(traced: TracedRun, tell: Teller, edge: SeenEdge) -> list[Statement]:
+    before = [dip for dip in dips(traced, edge.line) if dip[0] <= edge.tick]
+    if not before:
+        return []
+    start, end = before[-1]
+    return [tell.say(f"The supply dipped from {tell.at(start)} to {tell.at(end)}.")]
+
+
+def _input_words(traced: TracedRun, tell: Teller, edge: SeenEdge) -> list[Statement]:
+    """The line's voltage when its input made the change behind an edge."""
+    line = traced.lines[edge.line]
+    if line.node is None or edge.origin == PICK_UP:
+        return []
+    stage = next(each for each in line.stages if each.name == line.node.name)
+    rows = np.flatnonzero(
+        (stage.transitions == NO_TRANSITION) & (stage.origins == edge.origin) & (stage.ticks <= edge.tick)
+    )
+    if not rows.size:
+        return []
+    change = edge_at(stage, edge.line, int(rows[-1]))
+    up = (change.level == stage.first) == (line.node.at(0) >= line.node.thresholds_at(0)[0])
+    return [
+        tell.say(
+            f"{LINE_NAMES[edge.line]}'s voltage stood at {tell.volts(edge.line, change.tick)} at "
+            f"{tell.at(change.tick)}, with the {'rising' if up else 'falling'} threshold at "
+            f"{tell.threshold(edge.line, change.tick, up)}: its input turned over."
+        )
+    ]
+
+
+def spurious_words(traced: TracedRun, tell: Teller) -> list[Statement]:
+    """The counts of a run that no movement caused."""
+    pulses = [pulse for pulse in traced.pulses if pulse.step == 0 and pulse.asked]
+    if not pulses:
+        return []
+    told = [
+        f"{signed(pulse.asked)} at {tell.at(pulse.tick)} ({ORIGIN_NAMES[pulse.origin]})"
+        for pulse in pulses[:FEW_STRAYS]
+    ]
+    more = f", and {len(pulses) - FEW_STRAYS} more" if len(pulses) > FEW_STRAYS else ""
+    these = "this count" if len(pulses) == 1 else "these counts"
+    head = tell.say(f"No movement caused {these}: {listed(told)}{more}.")
+    edges = [
+        edge_at(line.seen, number, int(i))
+        for number, line in enumerate(traced.lines)
+        for i in np.flatnonzero(
+            (line.seen.transitions == NO_TRANSITION) & (line.seen.ticks <= pulses[0].tick)
+        )
+    ]
+    last = sorted(edges, key=lambda edge: (edge.tick, edge.line))[-2:]
+    return [head, *_in_turn(traced, tell, [edge for edge in last if edge.origin == pulses[0].origin])]

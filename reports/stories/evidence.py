@@ -21,7 +21,7 @@ from simcore.traced import SeenEdge, StepFacts, TracedRun, Trail, TransitionFact
 
 
 @dataclass(frozen=True)
-class Evidence:
+class EdgeEvidence:
     """Transitions with ``extra`` edges at the counter, ``swallowed`` ones, pairs that were ``swapped``
     (the one that moved first, the one whose edge came first) and edges without a movement (``strays``).
     """
@@ -51,7 +51,7 @@ class Case:
         near = self.traced.steps[max(self.step.number - 2, 0) : self.step.number + 1]
         return tuple(sorted((t for step in near for t in step.transitions), key=lambda t: t.index))
 
-    def looks(self) -> tuple[Evidence, Evidence]:
+    def own_and_near(self) -> tuple[EdgeEvidence, EdgeEvidence]:
         """The evidence of the step's own transitions, and of those around it."""
         return (
             evidence(self.traced, self.step.transitions),
@@ -104,13 +104,13 @@ def makes_pulses(case: Case, line: int) -> bool:
     return any(isinstance(layer.line[line], OneShot) for layer in case.chain.layers)
 
 
-def evidence(traced: TracedRun, transitions: Sequence[TransitionFacts]) -> Evidence:
+def evidence(traced: TracedRun, transitions: Sequence[TransitionFacts]) -> EdgeEvidence:
     """What the edges of some neighbouring transitions show."""
     edges = {each.index: seen_edges(traced, each) for each in transitions}
     extra = tuple(each for each in transitions if len(edges[each.index]) > 1)
     swallowed = tuple(each for each in transitions if not edges[each.index])
     reached = [each for each in transitions if edges[each.index]]
-    return Evidence(extra, swallowed, _swapped(reached, edges), strays(traced, transitions))
+    return EdgeEvidence(extra, swallowed, _swapped(reached, edges), strays(traced, transitions))
 
 
 def _swapped(
@@ -158,7 +158,7 @@ def longest_gap(ticks: Sequence[int]) -> tuple[int, int]:
     return ticks[at], ticks[at + 1]
 
 
-def reigns(traced: TracedRun, transition: TransitionFacts) -> tuple[int, int]:
+def last_word(traced: TracedRun, transition: TransitionFacts) -> tuple[int, int]:
     """The ticks between which a transition has the last word on its contact: from its first change to
     the first of the transition after it, or to the end of the hand.
     """

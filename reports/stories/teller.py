@@ -21,7 +21,7 @@ DIGITS = 3
 
 
 @dataclass(frozen=True)
-class Stated:
+class StatedValue:
     """One quantity of a sentence: as it is ``written``, ``what`` it is, its ``value`` in seconds or volts
     (an instant counts from the story's zero), its ``line`` (0, 1, or -1 for none) and the ticks it was
     taken at (of a span both ends; -1 where there is none).
@@ -36,11 +36,11 @@ class Stated:
 
 
 @dataclass(frozen=True)
-class Sentence:
+class Statement:
     """A sentence and what it states."""
 
     text: str
-    stated: tuple[Stated, ...]
+    stated: tuple[StatedValue, ...]
 
 
 class Teller:
@@ -49,15 +49,15 @@ class Teller:
     def __init__(self, traced: TracedRun, zero: int) -> None:
         self.traced = traced
         self.zero = zero
-        self._stated: list[Stated] = []
+        self._stated: list[StatedValue] = []
 
-    def say(self, text: str) -> Sentence:
+    def say(self, text: str) -> Statement:
         """A sentence with all that was stated since the one before, in the order of the text.
 
         ValueError for something stated that the text does not bear.
         """
         stated, self._stated = self._stated, []
-        return Sentence(text, tuple(_in_order(text, stated)))
+        return Statement(text, tuple(_in_order(text, stated)))
 
     def at(self, tick: int) -> str:
         """An instant."""
@@ -102,13 +102,13 @@ class Teller:
         return node
 
     def _note(self, written: str, what: str, value: float, line: int, since: int, tick: int) -> str:
-        self._stated.append(Stated(written, what, value, line, since, tick))
+        self._stated.append(StatedValue(written, what, value, line, since, tick))
         return written
 
 
-def _in_order(text: str, stated: list[Stated]) -> list[Stated]:
+def _in_order(text: str, stated: list[StatedValue]) -> list[StatedValue]:
     """Quantities in the order in which a text bears them; equal ones in that in which they were stated."""
-    places: list[tuple[int, Stated]] = []
+    places: list[tuple[int, StatedValue]] = []
     since: dict[str, int] = {}
     for each in stated:
         found = re.compile(rf"(?<![\w.-]){re.escape(each.written)}(?!\w)").search(

@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from reports.edge_words import does, goes_up, listed
-from reports.evidence import Case, contact_ticks, extreme, is_high, longest_gap, reigns, shows_volts
-from reports.narrative import why
-from reports.teller import TICK, Sentence, Teller, instant_text
-from reports.wave_windows import Window, closer_window, told_window
+from reports.stories.causes import why
+from reports.stories.edges import does, goes_up, listed
+from reports.stories.evidence import Case, contact_ticks, extreme, is_high, longest_gap, reigns, shows_volts
+from reports.stories.teller import TICK, Statement, Teller, instant_text
+from reports.stories.windows import Window, closer_window, told_window
 from simcore.counters.base import FLAG_NAMES
 from simcore.edges import LINE_NAMES, NOTHING_MEANT, ORIGIN_NAMES, PART
 from simcore.traced import Movement, PulseFacts, StepFacts, TracedRun, TransitionFacts
@@ -34,12 +34,12 @@ class Story:
     zero_words: str
     window: Window
     closer: Window | None
-    hand: tuple[Sentence, ...]
+    hand: tuple[Statement, ...]
     contacts: tuple[Row, ...]
     voltages: tuple[Row, ...]
     passed: tuple[Row, ...]
     counter: tuple[Row, ...]
-    why: tuple[Sentence, ...]
+    why: tuple[Statement, ...]
 
 
 def story_of(case: Case) -> Story:
@@ -75,7 +75,7 @@ def movements_of(traced: TracedRun, number: int) -> list[Movement]:
     return [each for each in traced.movements if each.begun and each.first_step == first.first_step]
 
 
-def _hand(case: Case, tell: Teller) -> list[Sentence]:
+def _hand(case: Case, tell: Teller) -> list[Statement]:
     """What the hand did."""
     step, rows = case.step, movements_of(case.traced, case.step.number)
     start, end = rows[0].start, rows[-1].end
@@ -96,7 +96,7 @@ def _turned(row: Movement) -> str:
     return f"turned {amount} step{'' if amount == '1' else 's'} {'up' if row.direction > 0 else 'down'}"
 
 
-def _crossed(step: StepFacts, tell: Teller) -> list[Sentence]:
+def _crossed(step: StepFacts, tell: Teller) -> list[Statement]:
     if not step.transitions:
         return [tell.say("It crossed no boundary of the contacts.")]
     words = [f"{LINE_NAMES[each.line]} {does(each)}" for each in step.transitions]

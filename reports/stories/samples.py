@@ -15,35 +15,35 @@ HALVINGS = 20
 """Times that the span between two events may be halved."""
 
 
-class Place(NamedTuple):
+class StagePlace(NamedTuple):
     """A stage by name, and the trails it leaves on A and on B (None: it does not serve the line)."""
 
     name: str
     trails: tuple[Trail | None, Trail | None]
 
 
-def places(traced: TracedRun) -> list[Place]:
+def places(traced: TracedRun) -> list[StagePlace]:
     """All stages in the order of the way; those of one line stand before the next one of both."""
     a, b = (list(line.stages) for line in traced.lines)
     found = []
     while a or b:
         if a and a[0].name not in [trail.name for trail in b]:
-            found.append(Place(a[0].name, (a.pop(0), None)))
+            found.append(StagePlace(a[0].name, (a.pop(0), None)))
         elif b and b[0].name not in [trail.name for trail in a]:
-            found.append(Place(b[0].name, (None, b.pop(0))))
+            found.append(StagePlace(b[0].name, (None, b.pop(0))))
         else:
-            found.append(Place(a[0].name, (a.pop(0), b.pop(0))))
+            found.append(StagePlace(a[0].name, (a.pop(0), b.pop(0))))
     return found
 
 
-class Samples(NamedTuple):
+class VoltageSamples(NamedTuple):
     """``ticks`` (never falling) and ``volts``; a jump has two samples of one tick."""
 
     ticks: Ints
     volts: Floats
 
 
-def voltage_samples(node: LineNode, start: int, end: int) -> Samples:
+def voltage_samples(node: LineNode, start: int, end: int) -> VoltageSamples:
     """Samples of a voltage from ``start`` to ``end`` (ticks), both included.
 
     There is one at every event of the line (an edge of its contact, a crossing of a threshold),
@@ -56,15 +56,15 @@ def voltage_samples(node: LineNode, start: int, end: int) -> Samples:
     after, before = node.volts(knots), node.volts_before(knots)
     before[0] = after[0]
     swing = max(float(np.ptp(np.concatenate([after, before]))), 1.0e-9)
-    ticks, volts = _between(node, Samples(knots, after), before[1:], FLATNESS * swing)
+    ticks, volts = _between(node, VoltageSamples(knots, after), before[1:], FLATNESS * swing)
     jumps = np.flatnonzero(np.abs(after - before) > 1.0e-9)
     ticks = np.concatenate([ticks, knots[jumps], knots])
     volts = np.concatenate([volts, before[jumps], after])
     order = np.argsort(ticks, kind="stable")
-    return Samples(ticks[order], volts[order])
+    return VoltageSamples(ticks[order], volts[order])
 
 
-def _between(node: LineNode, knots: Samples, before: Floats, off: float) -> Samples:
+def _between(node: LineNode, knots: VoltageSamples, before: Floats, off: float) -> VoltageSamples:
     """Samples inside the spans between knots; ``before`` is the voltage at each span's end."""
     import numpy as np
 
@@ -86,4 +86,4 @@ def _between(node: LineNode, knots: Samples, before: Floats, off: float) -> Samp
         left, right = np.concatenate([left, middle]), np.concatenate([middle, right])
         low, high = np.concatenate([low, level]), np.concatenate([level, high])
     nothing: list[Ints] = [np.zeros(0, np.int64)]
-    return Samples(np.concatenate(nothing + ticks), np.concatenate([np.zeros(0), *volts]))
+    return VoltageSamples(np.concatenate(nothing + ticks), np.concatenate([np.zeros(0), *volts]))

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from reports.counting_words import counted_words, order_words, outcome_words
-from reports.doubt_words import spoilt_words
-from reports.edge_words import MEANWHILE, bounce_words, reach_words, signed, swallowed_words, to_and_fro_words
-from reports.evidence import Case, Evidence, seen_edges
-from reports.numbers import counted
-from reports.stray_words import stray_words
-from reports.teller import Sentence, Teller
+from reports.numbers import counted, signed
+from reports.stories.counting import counted_words, order_words, outcome_words, violation_words
+from reports.stories.edges import (
+    MEANWHILE,
+    bounce_words,
+    reach_words,
+    stray_words,
+    swallowed_words,
+    to_and_fro_words,
+)
+from reports.stories.evidence import Case, EdgeEvidence, seen_edges
+from reports.stories.teller import Statement, Teller
 from simcore.counters.base import AT_STOP, HOLD, ILLEGAL, SETUP, SHORT
 from simcore.edges import LINE_NAMES, NOISE, NOTHING_MEANT, SLIDING
 from simcore.sums import CAUSES
 from simcore.traced import TransitionFacts
 
-Chain = list[Sentence]
+Chain = list[Statement]
 MOST = 2
 """Transitions of one kind that are told one by one."""
 
@@ -28,12 +33,12 @@ def why(case: Case, tell: Teller) -> Chain:
     return [*CHAINS[case.step.cause](case, tell), *outcome_words(case, tell)]
 
 
-def _chosen(case: Case, has: Callable[[Evidence], bool]) -> tuple[Evidence, Chain]:
+def _chosen(case: Case, has: Callable[[EdgeEvidence], bool]) -> tuple[EdgeEvidence, Chain]:
     """The evidence of the step itself, or else that of its neighbourhood, with a word on that."""
-    own, near = case.looks()
+    own, near = case.own_and_near()
     if has(own) or not has(near):
         return own, []
-    return near, [Sentence(MEANWHILE, ())]
+    return near, [Statement(MEANWHILE, ())]
 
 
 def _has_origin(case: Case, transition: TransitionFacts, origin: int) -> bool:
@@ -116,28 +121,27 @@ def _swapped(case: Case, tell: Teller) -> Chain:
     return [*said, *counted_words(case, tell)]
 
 
-def _doubtful(flag: int) -> Callable[[Case, Teller], Chain]:
-    """The chain of a cause that is a doubt of the counter's own."""
+def _flagged(flag: int) -> Callable[[Case, Teller], Chain]:
+    """The chain of a cause that the counter itself flags."""
 
     def chain(case: Case, tell: Teller) -> Chain:
-        return [*spoilt_words(case, tell, flag), *counted_words(case, tell)]
+        return [*violation_words(case, tell, flag), *counted_words(case, tell)]
 
     return chain
 
 
 def _misfit(case: Case, tell: Teller) -> Chain:
     step = case.step
-    clean, due = signed(step.clean_net), signed(step.expected)
+    clean, expected = signed(step.clean_net), signed(step.expected)
     if step.whole == NOTHING_MEANT:
         said = tell.say(
-            "Nothing was meant here, but as the shaft shook it crossed a boundary of the contacts "
-            f"{counted(len(step.transitions), 'time')}, and even contacts that do not bounce give {clean} "
-            "for that."
+            "No step was intended here, but as the shaft shook it crossed a boundary of the contacts "
+            f"{counted(len(step.transitions), 'time')}, and even bounce-free contacts give {clean} for that."
         )
     else:
         said = tell.say(
-            f"Even contacts that do not bounce give this decoder {clean} in this step, where {due} is "
-            "wanted; the fault lies in the pairing of encoder and decoder."
+            f"Even bounce-free contacts give this decoder {clean} in this step, where {expected} is "
+            "expected; encoder and decoder do not match."
         )
     return [said, *counted_words(case, tell)]
 
@@ -158,14 +162,14 @@ def _unexplained(case: Case, tell: Teller) -> Chain:
 CHAINS: dict[str, Callable[[Case, Teller], Chain]] = {
     "chatter": _chatter,
     "swallowed": _swallowed,
-    "late direction": _doubtful(SETUP),
-    "early direction": _doubtful(HOLD),
+    "late direction": _flagged(SETUP),
+    "early direction": _flagged(HOLD),
     "swapped order": _swapped,
     "misfit": _misfit,
-    "short pulse": _doubtful(SHORT),
+    "short pulse": _flagged(SHORT),
     "sliding": _sliding,
-    "end stop": _doubtful(AT_STOP),
-    "skipped state": _doubtful(ILLEGAL),
+    "end stop": _flagged(AT_STOP),
+    "skipped state": _flagged(ILLEGAL),
     "slow edge": _slow_edge,
     "pick-up": _stray,
     "power-up": _stray,

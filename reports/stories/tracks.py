@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-import dataclasses
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from simcore.edges import Floats, Ints
-    from simcore.traced import LineNode, TracedLine, TracedRun, Trail
+from reports.results.gallery import DiagramEvent, DiagramThreshold, DiagramTrack
+from reports.stories.windows import MICROSECOND
 
-Export = dict[str, Any]
-MICROSECOND = 1_000_000
+if TYPE_CHECKING:
+    from reports.results.common import LineName
+    from reports.stories.windows import TimeWindow
+    from simcore.edges import Floats, Ints
+    from simcore.traced import LineNode, TracedRun, Trail
+
+LINES: tuple[LineName, LineName] = ("A", "B")
 NANOSECOND = 1_000
 MOST_CHANGES = 1_000
 """Of one track; what lies further from the deciding moment is left out."""
@@ -22,47 +26,37 @@ HALVINGS = 24
 FLAT = 5.0e-4
 """Volts by which a straight piece of a drawn voltage may miss the true one halfway."""
 MOST_EVENTS = 80
-CONTACT = "contact"
-"""The sort of a contact's track."""
 
 
-@dataclasses.dataclass(frozen=True)
-class Window:
-    """The ticks that are drawn, and the tick that is time zero."""
-
-    start: int
-    end: int
-    zero: int
-
-    def us(self, tick: int) -> float:
-        """Microseconds after zero, to the picosecond."""
-        return (int(tick) - self.zero) / MICROSECOND
-
-
-def tracks(run: TracedRun, window: Window, moment: tuple[int, int]) -> list[Export]:
+def tracks(run: TracedRun, window: TimeWindow, moment: tuple[int, int]) -> tuple[DiagramTrack, ...]:
     """Contacts, voltages, lines at the counter, count, from top to bottom."""
-    found = [_contact(line, name, window, moment) for line, name in zip(run.lines, "AB", strict=True)]
-    for line, name in zip(run.lines, "AB", strict=True):
-        if line.node is not None:
-            found.append(_voltage(line.node, name, window, moment))
-    found += [
-        _track(f"line {name} at the counter", name, "level", *_levels(line.seen, window, moment))
-        for line, name in zip(run.lines, "AB", strict=True)
+    named = list(zip(LINES, run.lines, strict=True))
+    contacts = [
+        _track(f"contact {name}", name, "contact", *_levels(line.contact, window, moment))
+        for name, line in named
     ]
-    return [*found, _count(run, window, moment)]
+    voltages = [_voltage(line.node, name, window, moment) for name, line in named if line.node is not None]
+    levels = [
+        _track(f"line {name} at the counter", name, "level", *_levels(line.seen, window, moment))
+        for name, line in named
+    ]
+    return (*contacts, *voltages, *levels, _count(run, window, moment))
 
 
-def _track(name: str, line: str, sort: str, times: list[float], values: list[Any]) -> Export:
-    return {
-        "name": name, "line": line, "sort": sort, "times_us": times, "values": values, "thresholds": [],
-    }  # fmt: skip
+def _track(
+    name: str,
+    line: LineName | Literal[""],
+    sort: Literal["contact", "voltage", "level", "count"],
+    times: Sequence[float],
+    values: Sequence[float],
+    thresholds: tuple[DiagramThreshold, ...] = (),
+) -> DiagramTrack:
+    return DiagramTrack(
+        name=name, line=line, sort=sort, times_us=tuple(times), values=tuple(values), thresholds=thresholds
+    )
 
 
-def _contact(line: TracedLine, name: str, window: Window, moment: tuple[int, int]) -> Export:
-    return _track(f"contact {name}", name, CONTACT, *_levels(line.contact, window, moment))
-
-
-def _levels(trail: Trail, window: Window, moment: tuple[int, int]) -> tuple[list[float], list[int]]:
+def _levels(trail: Trail, window: TimeWindow, moment: tuple[int, int]) -> tuple[list[float], list[int]]:
     """Times and levels, with the level at both ends of the window."""
     within = trail.between(window.start, window.end)
     ticks, levels = trail.ticks[within], trail.levels[within]
@@ -74,24 +68,23 @@ def _levels(trail: Trail, window: Window, moment: tuple[int, int]) -> tuple[list
     return times, [*values, values[-1]]
 
 
-def _voltage(node: LineNode, name: str, window: Window, moment: tuple[int, int]) -> Export:
+def _voltage(node: LineNode, name: LineName, window: TimeWindow, moment: tuple[int, int]) -> DiagramTrack:
     ticks = _instants(node, window, moment)
     before, after = node.volts_before(ticks), node.volts(ticks)
     times = np.repeat((ticks - window.zero) / MICROSECOND, 2)
     volts = np.stack([before, after], axis=1).ravel()
     kept = _telling(times, volts)
-    track = _track(
-        f"voltage {name}", name, "voltage",
-        [float(time) for time in times[kept]], [round(float(volt), 4) for volt in volts[kept]],
-    )  # fmt: skip
-    track["thresholds"] = [
-        _threshold(node, word, values, window)
-        for word, values in (("rising", node.rising), ("falling", node.falling))
-    ]
-    return track
+    return _track(
+        f"voltage {name}",
+        name,
+        "voltage",
+        times[kept].tolist(),
+        [round(volt, 4) for volt in volts[kept].tolist()],
+        (_threshold(node, "rising", node.rising, window), _threshold(node, "falling", node.falling, window)),
+    )
 
 
-def _instants(node: LineNode, window: Window, moment: tuple[int, int]) -> Ints:
+def _instants(node: LineNode, window: TimeWindow, moment: tuple[int, int]) -> Ints:
     """Ticks at which a voltage is drawn: evenly, at each change of its law, and wherever a straight piece
     between two of them would miss it, halved until it does not.
     """
@@ -138,7 +131,9 @@ def _telling(times: Floats, volts: Floats) -> Ints:
     return np.array(sorted(kept), np.int64)
 
 
-def _threshold(node: LineNode, word: str, values: Floats, window: Window) -> Export:
+def _threshold(
+    node: LineNode, name: Literal["rising", "falling"], values: Floats, window: TimeWindow
+) -> DiagramThreshold:
     """A threshold over the window: two points while it keeps still, its changes otherwise."""
     first = max(int(np.searchsorted(node.knots, window.start, side="right")) - 1, 0)
     last = max(int(np.searchsorted(node.knots, window.end, side="right")) - 1, first)
@@ -148,10 +143,12 @@ def _threshold(node: LineNode, word: str, values: Floats, window: Window) -> Exp
             times.append(window.us(int(node.knots[i])))
             volts.append(float(values[i]))
     times.append(window.us(window.end))
-    return {"name": word, "times_us": times, "volts": [round(v, 4) for v in (*volts, volts[-1])]}
+    return DiagramThreshold(
+        name=name, times_us=tuple(times), volts=tuple(round(v, 4) for v in (*volts, volts[-1]))
+    )
 
 
-def _count(run: TracedRun, window: Window, moment: tuple[int, int]) -> Export:
+def _count(run: TracedRun, window: TimeWindow, moment: tuple[int, int]) -> DiagramTrack:
     inside = [pulse for pulse in run.pulses if window.start <= pulse.tick < window.end and pulse.moved]
     kept = set(_nearest(np.array([pulse.tick for pulse in inside], np.int64), moment).tolist())
     inside = [pulse for pulse in inside if pulse.tick in kept]
@@ -161,10 +158,10 @@ def _count(run: TracedRun, window: Window, moment: tuple[int, int]) -> Export:
     return _track("count", "", "count", times, [*values, values[-1]])
 
 
-def events(run: TracedRun, window: Window) -> list[Export]:
+def events(run: TracedRun, window: TimeWindow) -> tuple[DiagramEvent, ...]:
     """What happened in the window, in order and in words; the first MOST_EVENTS of them."""
     found: list[tuple[int, int, str]] = []
-    for name, line in zip("AB", run.lines, strict=True):
+    for name, line in zip(LINES, run.lines, strict=True):
         found += [
             (tick, 0, f"contact {name} {('opens', 'closes')[level]}")
             for tick, level in _changes(line.contact, window)
@@ -177,10 +174,10 @@ def events(run: TracedRun, window: Window) -> list[Export]:
         if window.start <= pulse.tick < window.end:
             found.append((pulse.tick, 2, _pulse_words(pulse.asked, pulse.moved, pulse.position)))
     found.sort(key=lambda each: each[:2])
-    return [{"time_us": window.us(tick), "what": what} for tick, _, what in found[:MOST_EVENTS]]
+    return tuple(DiagramEvent(time_us=window.us(tick), what=what) for tick, _, what in found[:MOST_EVENTS])
 
 
-def _changes(trail: Trail, window: Window) -> list[tuple[int, int]]:
+def _changes(trail: Trail, window: TimeWindow) -> list[tuple[int, int]]:
     within = trail.between(window.start, window.end)
     return list(zip(trail.ticks[within].tolist(), trail.levels[within].tolist(), strict=True))
 

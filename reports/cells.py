@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.exact_command import Asked, exact_command
+from reports.commands import NamedScenario, exact_command
 from reports.exports import step_rate
 from reports.stop_options import stop_words
 from simcore.windows import Standing
@@ -59,14 +59,14 @@ def _group(outcome: Outcome, group: int, goal: float | None, level: float) -> Ex
     }
 
 
-def cell_command(named: Asked, sets: tuple[str, ...], outcome: Outcome, stated: Stop) -> str:
+def cell_command(named: NamedScenario, sets: tuple[str, ...], outcome: Outcome, stated: Stop) -> str:
     """The command that gives a cell's numbers again, alone; ``stated`` are the scenario's own rules of
     ending, which must not end it earlier.
     """
     runs = max(outcome.tally.runs, 1)
     words = stop_words(stated, stated, by_runs=True)
     return exact_command(
-        Asked(named.scenario, [*named.sets, *sets]), runs, outcome.seed, outcome.first_run, words
+        NamedScenario(named.scenario, [*named.sets, *sets]), runs, outcome.seed, outcome.first_run, words
     )
 
 

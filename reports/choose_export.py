@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.choose_words import CHOOSE_ASSUMPTIONS, margin_rule, search_rule
 from reports.choosing import closest
-from reports.exact_command import set_words
+from reports.commands import set_words
 from reports.sweep_export import Wish, sweep_export
 
 if TYPE_CHECKING:

@@ -6,16 +6,26 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Protocol
 
-from reports.sweeping import Campaigns, Request, Swept, swept
+from reports.results.building import design_checks
+from reports.results.choose import (
+    MOST_CHECKED,
+    AlternativeKind,
+    Candidate,
+    ClosestCandidate,
+    NeighbourValue,
+    NeighbourValues,
+    RefusedKind,
+    RetriedCandidate,
+    WorstGesture,
+)
+from reports.results.sweep import CellTally, SweepCell
+from reports.sweeping import Campaigns, FinishedCell, Kept, SweepRequest, Swept
 from simcore.choosing import (
-    BAD,
     CONFIRMED,
-    GOOD,
-    UNDECIDED,
     VERDICTS,
     confirmed,
     confirming_level,
@@ -27,269 +37,280 @@ from simcore.choosing import (
 )
 
 if TYPE_CHECKING:
+    from reports.results.common import Decision, Rate
+    from scenarios.alternatives import Alternative
+    from scenarios.load import Scenario
     from scenarios.sweeps import Sweep
     from simcore.choosing import Place
-    from simcore.course import Outcome
     from simcore.stopping import Target
 
-Export = dict[str, Any]
-Watched = Callable[[Campaigns, str], Swept]
-MEETS = {GOOD: "yes", UNDECIDED: "undecided", BAD: "no"}
+MEETS: Mapping[str, Decision] = {"good": "yes", "undecided": "undecided", "bad": "no"}
 """Whether a candidate meets the target, by its verdict, the best first."""
 ORDER = {verdict: place for place, verdict in enumerate(MEETS)}
-MOST_CHECKED = 24
-"""Good candidates, those with most room first, of which the electrical checks are asked."""
+
+
+class Watched(Protocol):
+    """Simulates campaigns, and shows under a word how far they are."""
+
+    def __call__(self, campaigns: Campaigns[Kept], word: str) -> Swept[Kept]:
+        """What they came to."""
+        ...
 
 
 @dataclass
 class Found:
-    """What became of a choice: the ``search``, the ``retried`` candidates in their final order with what
-    they came to on new runs, the ``others`` (kinds of stage), and whether all of it is ``complete``.
+    """What became of a choice: the ``search``, the ``retried`` candidates in their final order, the
+    ``others`` (kinds of stage), those ``refused``, whether all of it is ``complete``, how many runs a ledger
+    had already, and the time taken (s).
     """
 
-    search: Swept
-    retried: list[Export] = field(default_factory=list)
-    others: list[Export] = field(default_factory=list)
-    refused: list[Export] = field(default_factory=list)
+    search: Swept[Candidate]
+    retried: list[RetriedCandidate] = field(default_factory=list)
+    others: list[AlternativeKind] = field(default_factory=list)
+    refused: list[RefusedKind] = field(default_factory=list)
     complete: bool = True
-    kept: int = 0
+    cached: int = 0
     seconds: float = 0.0
 
     @property
-    def recommended(self) -> list[Export]:
-        """Those confirmed, the best first."""
-        return [each for each in self.retried if each["verdict"] == GOOD]
+    def recommended(self) -> RetriedCandidate | None:
+        """The best of those confirmed."""
+        return next((each for each in self.retried if each.verdict == "good"), None)
 
-    def take(self, part: Swept) -> None:
-        """Add up what a part of the work took."""
+    @property
+    def runs(self) -> int:
+        """All runs that are reported."""
+        cells: list[CellTally] = [*self.search.cells, *self.retried, *self.others]
+        return sum(cell.runs for cell in cells)
+
+    def take(self, part: Swept[Kept]) -> list[Kept]:
+        """The cells of a part of the work, which is added up."""
         self.complete = self.complete and part.complete
-        self.kept += part.kept
+        self.cached += part.cached
         self.seconds += part.seconds
+        return part.cells
 
 
-def searched(outcome: Outcome, cell: Export) -> Export:
-    """The verdict of a search, by what ended it; and that of all steps together, as a window is drawn by."""
-    verdict = VERDICTS.get(outcome.ended_by, UNDECIDED)
-    return {"verdict": verdict, "meets_target": MEETS[verdict], "all_steps_meet": cell["meets_target"]}
-
-
-def grid_of(sweep: Sweep) -> dict[int, Place]:
-    """The place of each cell, by its number."""
-    places = itertools.product(*(range(len(axis.values)) for axis in sweep.axes))
-    return dict(enumerate(places))
+def searched(finished: FinishedCell) -> Candidate:
+    """The verdict of a search, by what ended it."""
+    cell, verdict = SweepCell.of(finished), VERDICTS.get(finished.outcome.ended_by, "undecided")
+    judged = {**dict(cell), "verdict": verdict, "meets_target": MEETS[verdict]}
+    return Candidate(**judged, all_steps_meet=cell.meets_target)
 
 
 @dataclass(frozen=True)
 class Grid:
-    """The cells of a search as a grid."""
+    """The candidates of a search as a grid."""
 
     sweep: Sweep
     places: Mapping[int, Place]
     numbers: Mapping[Place, int]
-    cells: Mapping[int, Export]
+    cells: Mapping[int, Candidate]
 
     @classmethod
-    def of(cls, sweep: Sweep, cells: Sequence[Export]) -> Grid:
-        """The grid of a sweep's finished cells."""
-        places = grid_of(sweep)
-        return cls(sweep, places, {p: n for n, p in places.items()}, {c["number"]: c for c in cells})
+    def of(cls, sweep: Sweep, cells: Sequence[Candidate]) -> Grid:
+        """The grid of the candidates whose search was finished."""
+        places = dict(enumerate(itertools.product(*(range(len(axis.values)) for axis in sweep.axes))))
+        return cls(sweep, places, {p: n for n, p in places.items()}, {c.number: c for c in cells})
 
     def good(self, place: Place) -> bool:
-        """Whether the cell there was called good."""
+        """Whether the candidate there was called good."""
         cell = self.cells.get(self.numbers[place])
-        return cell is not None and cell["verdict"] == GOOD
+        return cell is not None and cell.verdict == "good"
 
-    def sides(self, number: int) -> list[Export]:
-        """For each axis what lies below and above a cell."""
+    def sides(self, number: int) -> tuple[NeighbourValues, ...]:
+        """For each key what lies below and above a candidate."""
         found = []
         for axis, each in enumerate(self.sweep.axes):
             pair = sides(self.places[number], axis, each.numbers, len(each.values), self.good)
             below, above = (self._side(axis, place, distance) for place, distance in pair)
-            found.append({"path": each.path, "below": below, "above": above})
-        return found
+            found.append(NeighbourValues(path=each.path, below=below, above=above))
+        return tuple(found)
 
-    def _side(self, axis: int, place: Place | None, distance: float) -> Export:
-        values = self.sweep.axes[axis].values
+    def _side(self, axis: int, place: Place | None, distance: float) -> NeighbourValue:
         decades = None if math.isnan(distance) else distance
         if place is None:
-            return {"value": None, "decades": decades, "verdict": None, "spoiler": None}
+            return NeighbourValue(value=None, decades=decades, verdict=None, spoiler=None)
         cell = self.cells.get(self.numbers[place])
-        return {
-            "value": values[place[axis]],
-            "decades": decades,
-            "verdict": None if cell is None else cell["verdict"],
-            "spoiler": None if cell is None else spoiler(cell),
-        }
+        return NeighbourValue(
+            value=self.sweep.axes[axis].values[place[axis]],
+            decades=decades,
+            verdict=None if cell is None else cell.verdict,
+            spoiler=None if cell is None else worst_gesture(cell, cell.verdict),
+        )
 
 
-def room_of(around: Sequence[Export]) -> float | None:
-    """The smallest distance to what is not good, in decades; None where no axis has numbers."""
-    found = [each[side]["decades"] for each in around for side in ("below", "above")]
-    return min((decades for decades in found if decades is not None), default=None)
+def _end(rate: Rate, *, low: bool = False) -> float:
+    """The upper or the lower end of an interval; infinite without data."""
+    end = rate.low if low else rate.high
+    return math.inf if end is None else end
 
 
-def spoiler(cell: Export) -> Export:
-    """The gesture that is worst in a cell, its rate, and the root cause of most of its wrong steps."""
-    from reports.cells import main_cause
+def worst_gesture(cell: CellTally, verdict: str) -> WorstGesture:
+    """The gesture that is worst in a cell: of a bad one that which is shown to be, else that which may be."""
+    groups = [group for group in cell.by_gesture if group.steps] or [cell]
+    worst = max(groups, key=lambda group: _end(group.wrong_rate, low=verdict == "bad"))
+    return WorstGesture(
+        gesture=getattr(worst, "name", None),
+        wrong_rate=worst.wrong_rate,
+        cause=next(iter(worst.causes), None),
+    )
 
-    groups = [group for group in cell["by_gesture"] if group["steps"]] or [cell]
-    key = "low" if cell["verdict"] == "bad" else "high"
-    worst = max(groups, key=lambda group: group["wrong_rate"][key])
-    cause = main_cause(worst)
-    return {
-        "gesture": worst.get("name"),
-        "wrong_rate": worst["wrong_rate"],
-        "cause": None if cause is None else cause[0],
-    }
+
+@dataclass(frozen=True)
+class Neighbourhood:
+    """A good candidate with what lies around it: its ``room`` is the smallest distance to a value that is
+    not good, in decades, None where no key has numbers.
+    """
+
+    number: int
+    sides: tuple[NeighbourValues, ...]
+    room: float | None
+    checks_failed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Choice:
-    """What to do: the ``request`` of the search, and the ``target`` that its rule of ending holds."""
+    """What to do: the ``request`` of the search, whose rule of ending holds the target."""
 
-    request: Request
-    target: Target
+    request: SweepRequest
     watched: Watched
 
     @property
-    def fresh(self) -> int:
-        """The first run that no search has seen, whatever it needed."""
-        return self.request.first_run + self.request.stop.runs
+    def target(self) -> Target:
+        """The rate that candidates are compared with, and the confidence."""
+        target = self.request.stop.target
+        assert target is not None  # noqa: S101 - a choice has one
+        return target
 
     def find(self) -> Found:
         """Search, confirm and, where nothing is recommended, try other kinds of stage."""
-        campaigns = Campaigns(replace(self.request, judge=searched))
-        search = self.watched(campaigns, "searching")
+        search = self.watched(Campaigns(self.request, searched), "searching")
         found = Found(search)
         found.take(search)
         if found.complete:
             self._confirm(found)
-        if found.complete and not found.recommended:
+        if found.complete and found.recommended is None:
             self._try_others(found)
         return found
+
+    def _again(self, sweep: Sweep, target: Target | None) -> SweepRequest:
+        """A request of runs that no search has seen, whatever it needed."""
+        request = self.request
+        return replace(
+            request, sweep=sweep, first_run=request.first_run + request.stop.runs,
+            stop=replace(request.stop, target=target),
+        )  # fmt: skip
 
     def _confirm(self, found: Found) -> None:
         """Try the best of the good ones again, on new runs."""
         from scenarios.choices import picked
 
-        sweep = self.request.sweep
-        grid = Grid.of(sweep, found.search.cells)
-        chosen = candidates(grid)
+        chosen = {each.number: each for each in candidates(Grid.of(self.request.sweep, found.search.cells))}
         if not chosen:
             return
-        numbers = [each["number"] for each in chosen]
-        request = replace(
-            self.request, sweep=picked(sweep, numbers), first_run=self.fresh,
-            stop=replace(self.request.stop, target=None), judge=self._judge(len(numbers)),
-        )  # fmt: skip
-        part = self.watched(Campaigns(request), "confirming")
-        found.take(part)
-        around = {each["number"]: each for each in chosen}
-        for cell in part.cells:
-            found.retried.append({**cell, **around[cell["number"]], **margin(cell, around[cell["number"]])})
-        found.retried.sort(key=rank)
+        request = self._again(picked(self.request.sweep, list(chosen)), None)
 
-    def _judge(self, count: int) -> Callable[[Outcome, Export], Export]:
+        def retried(finished: FinishedCell) -> RetriedCandidate:
+            return self._retried(finished, chosen[finished.number], len(chosen))
+
+        found.retried = sorted(found.take(self.watched(Campaigns(request, retried), "confirming")), key=rank)
+
+    def _retried(self, finished: FinishedCell, around: Neighbourhood, count: int) -> RetriedCandidate:
         """What new runs say of one of ``count`` candidates."""
-
-        def judge(outcome: Outcome, cell: Export) -> Export:
-            parts = parts_of(outcome.tally)
-            verdict = confirmed(parts, self.target, count)
-            bound = worst_high(parts, confirming_level(self.target, count))
-            return {
-                "verdict": verdict,
-                "meets_target": MEETS[verdict],
-                "bound": bound.high,
-                "bound_level": self.target.confidence,
-                "decades": decades_below(bound.high, self.target.rate),
-            }
-
-        return judge
+        parts = parts_of(finished.outcome.tally)
+        verdict = confirmed(parts, self.target, count)
+        bound = worst_high(parts, confirming_level(self.target, count))
+        distances = {"rate": decades_below(bound.high, self.target.rate)}
+        if around.room is not None:
+            distances["values"] = around.room
+        least = min(distances, key=lambda name: distances[name])
+        cell = SweepCell.of(finished)
+        return RetriedCandidate(
+            **{**dict(cell), "verdict": verdict, "meets_target": MEETS[verdict]},
+            bound=bound.high,
+            bound_level=self.target.confidence,
+            decades=distances["rate"],
+            sides=around.sides,
+            room=around.room,
+            checks_failed=around.checks_failed,
+            margin=distances[least],
+            margin_of=least,
+            worst=worst_gesture(cell, verdict),
+        )
 
     def _try_others(self, found: Found) -> None:
         """Other kinds of stage, on new runs as well."""
         from scenarios.alternatives import alternatives_of
 
-        others = alternatives_of(self.request.sweep.scenario)
-        found.refused = [{"name": name, "why": why} for name, why in others.refused]
-        if not others.count:
+        tried = alternatives_of(self.request.sweep.scenario)
+        found.refused = [RefusedKind(name=name, why=why) for name, why in tried.refused]
+        if not tried.count:
             return
-        stop = replace(self.request.stop, target=shared(self.target, others.count))
-        request = replace(self.request, sweep=others, first_run=self.fresh, stop=stop, judge=searched)
-        part = self.watched(Campaigns(request), "trying other kinds of stage")
-        found.take(part)
-        for cell in part.cells:
-            other = others.others[cell["number"]]
-            found.others.append({
-                **cell, "name": other.name, "what": other.what, "toml": other.toml,
-                "worst": spoiler(cell), "checks_failed": failed_checks(other.scenario), "command": None,
-            })  # fmt: skip
-        found.others.sort(key=lambda each: (ORDER[each["verdict"]], each["wrong_rate"]["high"]))
+
+        def kind(finished: FinishedCell) -> AlternativeKind:
+            return _alternative(finished, tried.others[finished.number])
+
+        request = self._again(tried, shared(self.target, tried.count))
+        kinds = found.take(self.watched(Campaigns(request, kind), "trying other kinds of stage"))
+        found.others = sorted(kinds, key=lambda each: (ORDER[each.verdict], _end(each.wrong_rate)))
 
 
-def candidates(grid: Grid) -> list[Export]:
+def _alternative(finished: FinishedCell, other: Alternative) -> AlternativeKind:
+    cell = searched(finished)
+    return AlternativeKind(
+        **{**dict(cell), "command": None},
+        name=other.name,
+        what=other.what,
+        toml=other.toml,
+        worst=worst_gesture(cell, cell.verdict),
+        checks_failed=failed_checks(other.scenario),
+    )
+
+
+def candidates(grid: Grid) -> list[Neighbourhood]:
     """The good cells to be tried again: of those with most room, the ones without a failed check first."""
-    good = [number for number, cell in grid.cells.items() if cell["verdict"] == GOOD]
-    around = [(number, grid.sides(number)) for number in good]
-    found: list[Export] = [{"number": n, "sides": each, "room": room_of(each)} for n, each in around]
-    found.sort(key=lambda each: (-_finite(each["room"]), each["number"]))
+    found = []
+    for number, cell in grid.cells.items():
+        if cell.verdict == "good":
+            around = grid.sides(number)
+            distances = [side.decades for each in around for side in (each.below, each.above)]
+            room = min((decades for decades in distances if decades is not None), default=None)
+            found.append(Neighbourhood(number, around, room))
+    found.sort(key=lambda each: (-math.inf if each.room is None else -each.room, each.number))
     every = {cell.number: cell for cell in grid.sweep.cells()}
-    for each in found[:MOST_CHECKED]:
-        each["checks_failed"] = failed_checks(grid.sweep.scenario_of(every[each["number"]]))
-    return sorted(found[:MOST_CHECKED], key=lambda each: bool(each["checks_failed"]))[:CONFIRMED]
+    checked = [
+        replace(each, checks_failed=failed_checks(grid.sweep.scenario_of(every[each.number])))
+        for each in found[:MOST_CHECKED]
+    ]
+    return sorted(checked, key=lambda each: bool(each.checks_failed))[:CONFIRMED]
 
 
-def failed_checks(scenario: Any) -> list[str]:
+def failed_checks(scenario: Scenario) -> tuple[str, ...]:
     """The names of the electrical checks that a scenario fails, each with its subject."""
-    from scenarios.checks import check_scenario
-    from simcore.limits.records import FAIL
-
-    failed = (each for each in check_scenario(scenario, suggest=False) if each.verdict == FAIL)
-    return [f"{each.name} ({each.subject})" for each in failed]
+    checks = design_checks(scenario, suggest=False)
+    return tuple(f"{each.name} ({each.subject})" for each in checks if each.verdict == "fail")
 
 
-def _finite(decades: float | None) -> float:
-    return math.inf if decades is None else decades
-
-
-def margin(cell: Export, around: Export) -> Export:
-    """The smaller of the two distances, and what it is of."""
-    distances = {"rate": cell["decades"]}
-    if around["room"] is not None:
-        distances["values"] = around["room"]
-    least = min(distances, key=lambda name: distances[name])
-    return {"margin": distances[least], "margin_of": least, "worst": spoiler(cell)}
-
-
-def rank(cell: Export) -> tuple[Any, ...]:
+def rank(cell: RetriedCandidate) -> tuple[object, ...]:
     """The best first: confirmed, without a failed check, with the larger margin."""
     return (
-        ORDER[cell["verdict"]], bool(cell["checks_failed"]), -round(cell["margin"], 9),
-        -round(cell["decades"], 9), cell["number"],
+        ORDER[cell.verdict], bool(cell.checks_failed), -round(cell.margin, 9), -round(cell.decades, 9),
+        cell.number,
     )  # fmt: skip
 
 
-def closest(cells: Sequence[Export]) -> Export | None:
+def closest(cells: Sequence[Candidate]) -> ClosestCandidate | None:
     """The candidate that comes closest: not bad before bad, then the lowest upper bound of the worst
     gesture.
     """
-    known = [cell for cell in cells if cell["steps"]]
+
+    def bound(cell: Candidate) -> float:
+        groups = [cell, *(group for group in cell.by_gesture if group.steps)]
+        return max(_end(group.wrong_rate) for group in groups)
+
+    known = [cell for cell in cells if cell.steps]
     if not known:
         return None
-
-    def worst(cell: Export) -> float:
-        groups = [cell, *(group for group in cell["by_gesture"] if group["steps"])]
-        return max(float(group["wrong_rate"]["high"]) for group in groups)
-
-    found = min(known, key=lambda cell: (cell["verdict"] == "bad", worst(cell), cell["number"]))
-    return {**found, "worst": spoiler(found), "bound": worst(found)}
-
-
-def watched_by(show: Callable[[Campaigns, str], Any]) -> Watched:
-    """A way to watch each part of the work: ``show`` gives, for campaigns and a word, what to call."""
-
-    def watch(campaigns: Campaigns, word: str) -> Swept:
-        with show(campaigns, word) as each:
-            return swept(campaigns, each)
-
-    return watch
+    found = min(known, key=lambda cell: (cell.verdict == "bad", bound(cell), cell.number))
+    return ClosestCandidate(**dict(found), worst=worst_gesture(found, found.verdict), bound=bound(found))

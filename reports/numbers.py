@@ -16,11 +16,19 @@ class Ends(Protocol):
     """An estimate between ``low`` and ``high``, a share of one; None where there is no data."""
 
     @property
-    def estimate(self) -> float | None: ...
+    def estimate(self) -> float | None:
+        """The estimate."""
+        ...
+
     @property
-    def low(self) -> float | None: ...
+    def low(self) -> float | None:
+        """The lower end."""
+        ...
+
     @property
-    def high(self) -> float | None: ...
+    def high(self) -> float | None:
+        """The upper end."""
+        ...
 
 
 def decimals(half_width: float, most: int = MOST_PLACES) -> int:

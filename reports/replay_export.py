@@ -30,7 +30,7 @@ SECOND = 1_000_000_000_000
 
 
 @dataclass(frozen=True)
-class Asked:
+class NamedScenario:
     """What the command line asks for: the recorded level of a closed contact (0 or 1), the
     settling time (ticks), the thresholds of a trace in volts, the seed, and the run whose parts
     are drawn, None for nominal parts.
@@ -43,7 +43,7 @@ class Asked:
     run: int | None
 
 
-def replay_export(scenario: Scenario, trace: Trace, replay: Replay, asked: Asked) -> Export:
+def replay_export(scenario: Scenario, trace: Trace, replay: Replay, asked: NamedScenario) -> Export:
     """Everything that is known about a replayed trace."""
     reading = replay.reading
     export: Export = {
@@ -86,7 +86,7 @@ def seconds(ticks: int | Fraction) -> float:
     return float(ticks / SECOND)
 
 
-def _trace(trace: Trace, asked: Asked) -> Export:
+def _trace(trace: Trace, asked: NamedScenario) -> Export:
     notes = trace.notes
     columns = notes.form.columns
     roles = ("time", *LINES)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from reports.exact_command import Asked, set_words
+from reports.commands import NamedScenario, set_words
 from reports.sentences import ASSUMPTIONS, cautions
 from reports.signal_path import signal_path
 from reports.summary import design_words
@@ -38,7 +38,7 @@ class Wish:
     as an option of the command (``own_target``), None where the scenario states it.
     """
 
-    named: Asked
+    named: NamedScenario
     varied: Sequence[str]
     seed: int
     stop: Stop
@@ -55,7 +55,7 @@ def sweep_export(sweep: Sweep, wish: Wish, swept: Swept) -> Export:
         "title": scenario.title,
         "simulated": f"{design_words(ranged)}.",
         "command": sweep_command(wish),
-        "signal_path": signal_path(ranged),
+        "signal_path": [each.export for each in signal_path(ranged)],
         "scenario": scenario.resolved,
         "seed": wish.seed,
         "runs_asked": wish.stop.runs,

@@ -3,85 +3,91 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Generic, TypeVar
 
-from reports.cells import cell_command, cell_export
-from reports.exact_command import Asked
-from reports.simulate import simulate
+from reports.commands import NamedScenario, ending_words, exact_command
+from reports.ledger_use import announced
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
+    from scenarios.ledgers import LedgerFile
+    from scenarios.load import Target
     from scenarios.sweeps import Cell, Sweep
     from simcore.course import Course, Outcome
-    from simcore.ledger import Ledger
     from simcore.stopping import Stop
 
-Export = dict[str, Any]
 Show = Callable[[int, int], None]
-Announce = Callable[["Scenario"], None]
-Judge = Callable[["Outcome", Export], Export]
-
-
-def unannounced(scenario: Scenario) -> None:
-    """Tells nobody."""
-
-
-def not_judged(outcome: Outcome, cell: Export) -> Export:
-    """Nothing more than what every cell has."""
-    return {}
+Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True)
-class Request:
-    """What to simulate: all cells of a sweep with one seed, each until ``stop``, held against ``goal``
-    (a rate of wrong steps; None for none); ``ledger`` keeps their blocks, and ``announce``
-    is told of each cell's scenario before there are any.  Runs begin with ``first_run``; ``judge`` says
-    what else is kept of a finished cell, of which it is given what is kept anyway.
+class SweepRequest:
+    """What to simulate: all cells of a sweep with one seed, each until ``stop``, compared with ``target``
+    if there is one; ``ledger`` keeps their blocks.  Runs begin with ``first_run``.
+
+    ``named`` is how commands name the scenario, ``varied`` what they say of the values, and
+    ``target_option`` what they say of the target, None where the scenario states it.
     """
 
     sweep: Sweep
+    named: NamedScenario
+    varied: tuple[str, ...]
     seed: int
     stop: Stop
-    goal: float | None
-    threads: int
-    named: Asked
-    ledger: Ledger | None = None
-    announce: Announce = unannounced
+    target: Target | None
+    target_option: str | None = None
+    threads: int = 1
+    ledger: LedgerFile | None = None
     first_run: int = 0
-    judge: Judge = not_judged
 
 
 @dataclass(frozen=True)
-class Swept:
-    """What became of a sweep: its finished cells, whether these are all, how many of their runs a ledger
-    had already, and the time taken (s).
+class FinishedCell:
+    """A cell whose campaign has ended, with the value of each key varied, the cautions that hold for it
+    alone, the rate of wrong steps that it is compared with (``goal``, None for none) by intervals at
+    ``level``, and the command that gives its numbers.
     """
 
-    cells: list[Export]
+    number: int
+    values: Mapping[str, str]
+    outcome: Outcome
+    goal: float | None
+    level: float
+    cautions: tuple[str, ...]
+    command: str
+
+
+@dataclass(frozen=True)
+class Swept(Generic[Kept]):
+    """What became of a sweep: what was kept of its finished cells, whether these are all, how many of their
+    runs a ledger had already, and the time taken (s).
+    """
+
+    cells: list[Kept]
     complete: bool
-    kept: int
+    cached: int
     seconds: float
 
 
-class Campaigns:
-    """The cells on their way: those finished as plain data, those begun as courses."""
+class Campaigns(Generic[Kept]):
+    """The cells on their way: what ``keep`` makes of those finished, and those begun as courses."""
 
-    def __init__(self, request: Request) -> None:
+    def __init__(self, request: SweepRequest, keep: Callable[[FinishedCell], Kept]) -> None:
         self.request = request
+        self.keep = keep
         self.began = time.perf_counter()
-        self.cells: list[Export] = []
+        self.cells: list[Kept] = []
         self.begun: list[tuple[Cell, tuple[str, ...], Course]] = []
-        self.kept = 0
-        self.complete = False
+        self.finished_runs = 0
+        self.cached = 0
 
     @property
     def runs(self) -> int:
         """The most runs that there can be."""
         return self.request.stop.runs * self.request.sweep.count
 
-    def outcome(self, note: Show) -> Swept:
+    def outcome(self, note: Show) -> Swept[Kept]:
         """Simulate them all, or those that can be finished before ``note`` raises KeyboardInterrupt."""
         from simcore.campaign import drive
         from simcore.executors import workers
@@ -99,10 +105,10 @@ class Campaigns:
             for cell, own, course in self.begun:
                 if course.ended_by is not None:
                     self._close(cell, own, course)
-        self.complete = len(self.cells) == self.request.sweep.count
-        return Swept(self.cells, self.complete, self.kept, time.perf_counter() - self.began)
+        complete = len(self.cells) == self.request.sweep.count
+        return Swept(self.cells, complete, self.cached, time.perf_counter() - self.began)
 
-    def nothing(self, seconds: float) -> Swept:
+    def nothing(self, seconds: float) -> Swept[Kept]:
         """A sweep of which nothing was finished."""
         return Swept([], False, 0, seconds)
 
@@ -115,7 +121,7 @@ class Campaigns:
         for cell in request.sweep.cells():
             scenario = request.sweep.scenario_of(cell)
             own = tuple(each for each in scenario.cautions if each not in usual)
-            request.announce(scenario)
+            announced(request.ledger, scenario, request.seed, margins=False)
             plan = Plan(scenario.design, request.seed, request.stop, request.first_run, margins=False)
             course = Course(plan, request.ledger)
             self.begun.append((cell, own, course))
@@ -123,20 +129,23 @@ class Campaigns:
 
     def _close(self, cell: Cell, own: tuple[str, ...], course: Course) -> None:
         """Keep what a finished cell came to."""
+        from simcore.course import runs_per_block
+        from simcore.windows import goal_level
+
         request, outcome = self.request, course.outcome()
         paths = [axis.path for axis in request.sweep.axes]
-        counted = cell_export(course.plan, outcome, request.goal)
-        self.kept += outcome.kept
-        self.cells.append(
-            {
-                "number": cell.number,
-                "values": dict(zip(paths, cell.values, strict=True)),
-                **counted,
-                **request.judge(outcome, counted),
-                "cautions": list(own),
-                "command": cell_command(request.named, cell.sets, outcome, request.sweep.scenario.stop),
-            }
+        finished = FinishedCell(
+            cell.number,
+            dict(zip(paths, cell.values, strict=True)),
+            outcome,
+            None if request.target is None else request.target.rate,
+            goal_level(request.stop, runs_per_block(outcome.design)),
+            own,
+            cell_command(request, cell, outcome),
         )
+        self.cached += outcome.kept
+        self.finished_runs += outcome.tally.runs
+        self.cells.append(self.keep(finished))
 
     @property
     def done(self) -> int:
@@ -147,12 +156,13 @@ class Campaigns:
 
     def words(self, done: int, asked: int) -> str:
         """How far they are."""
-        count = self.request.sweep.count
-        runs = sum(cell["runs"] for cell in tuple(self.cells))
-        runs += sum(course.tally.runs for _, _, course in tuple(self.begun))
-        return f"{len(self.cells):,} of {count:,} cells, {runs:,} runs"
+        runs = self.finished_runs + sum(course.tally.runs for _, _, course in tuple(self.begun))
+        return f"{len(self.cells):,} of {self.request.sweep.count:,} cells, {runs:,} runs"
 
 
-def swept(campaigns: Campaigns, show: Show) -> Swept:
-    """Simulate the cells; ``show`` is called, in this thread, with (runs done, runs at most)."""
-    return simulate(campaigns, show)
+def cell_command(request: SweepRequest, cell: Cell, outcome: Outcome) -> str:
+    """The command that gives a cell's numbers alone; the scenario's own rules must not end it earlier."""
+    stated = request.sweep.scenario.stop
+    named = NamedScenario(request.named.scenario, (*request.named.sets, *cell.sets))
+    words = ending_words(stated, stated, by_runs=True)
+    return exact_command(named, max(outcome.tally.runs, 1), outcome.seed, outcome.first_run, words)

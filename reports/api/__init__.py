@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from reports.api.loading import Scenario, scenario, show
     from reports.api.replays import Replay, replay
     from reports.api.result import Estimate
-    from reports.api.runs import Run, run
+    from reports.api.runs import run
     from reports.api.sweeps import Sweep, sweep
     from reports.api.traces import Trace, trace
     from reports.errors import BadInput, Interrupted
@@ -30,7 +30,6 @@ __all__ = [
     "Estimate",
     "Interrupted",
     "Replay",
-    "Run",
     "Scenario",
     "Sweep",
     "Trace",
@@ -57,7 +56,7 @@ _PLACES = {
     "loading": ("Scenario", "scenario", "show"),
     "replays": ("Replay", "replay"),
     "result": ("Estimate",),
-    "runs": ("Run", "run"),
+    "runs": ("run",),
     "sweeps": ("Sweep", "sweep"),
     "traces": ("Trace", "trace"),
 }

@@ -15,7 +15,7 @@ from reports.cli.exits import BAD_INPUT, complain, guarded
 PROGRAM = "steptally"
 
 VERBS = {
-    "run": "reports.verbs.run:run",
+    "run": "reports.cli.run:run",
     "sweep": "reports.verbs.sweep:sweep",
     "choose": "reports.verbs.choose:choose",
     "check": "reports.cli.check:check",

@@ -58,7 +58,7 @@ class Column:
     @property
     def plain_head(self) -> str:
         """The head on one line."""
-        return " ".join(self.head.replace("-\n", "-").split())
+        return " ".join(self.head.replace("-\n", "-").replace(".\n", ".").split())
 
 
 @dataclass(frozen=True)

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import json
+import shlex
 from collections.abc import Iterable, Mapping
-from typing import Literal
+from importlib.resources import files
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field
+
+from reports.commands import set_words
+from reports.numbers import counted, whole
 
 from reports.results.common import (
     Amount,
@@ -25,7 +31,22 @@ from reports.results.common import (
     Texts,
     flat,
 )
-from reports.results.sweep import CELL_CAUTIONS, CELL_COMMAND, CellsResult, CellTally
+from reports.results.sweep import (
+    CELL_CAUTIONS,
+    CELL_COMMAND,
+    RARE,
+    CellsResult,
+    CellTally,
+    cells_fields,
+    common_words,
+)
+from reports.sentences import ASSUMPTIONS
+from simcore.choosing import CONFIRMED
+
+if TYPE_CHECKING:
+    from reports.choosing import Found
+    from reports.documents.document import Document
+    from reports.sweeping import SweepRequest
 
 CandidateVerdict = Literal["good", "bad", "undecided"]
 
@@ -36,6 +57,19 @@ ALL_STEPS = (
 )
 CHECKS_FAILED = "Electrical checks that fail, each with its subject."
 SAME_VERDICT = "The verdict as yes (good), no (bad) or undecided."
+MARGIN_RULE = (
+    "Margin: the smaller of two distances in decades (a factor of ten is 1), from the upper bound of the worst "
+    "gesture's wrong rate down to the target, and from the varied values to the nearest value that is not "
+    "good (beyond the last one tried, the next counts as not good)."
+)
+ASSUMPTIONS_OF_CHOICES = (
+    "All candidates share one seed: in the search they meet the same hands, the same bounce and the same "
+    "draws of their parts; those tried again meet new ones.",
+    "The target counts wrong steps: missed, doubled and reversed. Spurious counts, which no movement caused, "
+    "are shown but not compared with it.",
+)
+MOST_CHECKED = 24
+"""Good candidates, those with most room first, whose electrical checks are computed."""
 
 
 class WorstGesture(Record):
@@ -56,6 +90,11 @@ class Candidate(CellTally):
     all_steps_meet: Decision = Field(description=ALL_STEPS)
     cautions: Texts = Field(description=CELL_CAUTIONS)
     command: str = Field(description=CELL_COMMAND)
+
+    @property
+    def steps_meet(self) -> Decision:
+        """Whether all its steps together, whatever their gesture, meet the target."""
+        return self.all_steps_meet
 
 
 class ClosestCandidate(Candidate):
@@ -261,6 +300,54 @@ class ChoiceResult(CellsResult):
         description="What the recorded campaign found of false acceptance and of the runs that are needed."
     )
 
+    @classmethod
+    def of(cls, request: SweepRequest, found: Found, fewest_runs: int, *, by_rule: bool) -> ChoiceResult:
+        """The result of a finished or interrupted choice, whose target so many runs can show at the least;
+        ``by_rule`` if nobody said what to vary.
+        """
+        from reports.choosing import closest
+
+        target, stop, cells = request.target, request.stop, found.search.cells
+        assert target is not None and stop.target is not None  # noqa: S101, PT018 - a choice has both
+        command = shlex.join([*common_words("choose", request), *set_words(request.named)])
+        confidence = stop.target.confidence
+        return cls(
+            **{
+                **cells_fields(request, cells, found.search, command),
+                "complete": found.complete,
+                "seconds": found.seconds,
+                "rule": search_rule(target.text, stop.runs, confidence),
+                "assumptions": (*ASSUMPTIONS, *ASSUMPTIONS_OF_CHOICES),
+            },
+            varied_by="rule" if by_rule else "the user",
+            confidence=confidence,
+            fewest_runs=fewest_runs,
+            can_be_shown=stop.runs >= fewest_runs,
+            first_fresh_run=stop.runs,
+            search=SearchTotals(
+                **{word: sum(cell.verdict == word for cell in cells) for word in ("good", "bad", "undecided")},
+                runs=sum(cell.runs for cell in cells),
+            ),
+            recommended=found.recommended,
+            ranked=tuple(found.retried),
+            closest=closest(cells) if found.recommended is None else None,
+            alternatives=tuple(found.others),
+            refused=tuple(found.refused),
+            margin_rule=MARGIN_RULE,
+            measured=measured(),
+        )
+
+    def document(self) -> Document:
+        """What to take, what limits it, the candidates ranked, and other kinds of stage."""
+        from reports.documents.choose import document
+
+        return document(self)
+
+    @property
+    def recommended_values(self) -> Mapping[str, str] | None:
+        """The values to take, path by path; None if none is shown to meet the target."""
+        return None if self.recommended is None else self.recommended.values
+
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         ranked = list(enumerate(self.ranked, start=1))
         return {
@@ -269,3 +356,24 @@ class ChoiceResult(CellsResult):
             "alternatives": [cell.row("toml") for cell in self.alternatives],
             **super()._tables(),
         }
+
+
+def measured() -> AcceptanceCampaign:
+    """What the recorded campaign found of false acceptance (tests/theory/acceptance.py writes it)."""
+    text = files("reports").joinpath("measured", "acceptance.json").read_text(encoding="utf-8")
+    return AcceptanceCampaign.model_validate(json.loads(text))
+
+
+def search_rule(target: str, runs: int, confidence: float) -> str:
+    """How a candidate is judged, in a few sentences."""
+    return (
+        "A candidate is good if the upper bounds of its wrong rate, of all steps and of every gesture of the "
+        f"hand, are at or below the target ({target}), bad once a lower bound is above it, and undecided after "
+        f"{counted(runs, 'run')}. The interim analyses share the chance of an error, and no candidate is good "
+        "with fewer runs than would show it without any wrong step. Up to "
+        f"{CONFIRMED} of the good ones (of the {MOST_CHECKED} with most room, those without a failed "
+        "electrical check before those with one) are tried again on as many new runs (from number "
+        f"{whole(runs)} on). What is shown of them comes from those alone, and they are ranked by failed "
+        "checks, then by margin. The chance that any of them is confirmed and yet misses the target is at "
+        f"most {100.0 * (1.0 - confidence):.0f} %, however many were searched; more {RARE}."
+    )

@@ -166,6 +166,12 @@ class Result(Record):
 
     _read: tuple[str, ...] = PrivateAttr(default=())
     """The files that the result was made of, which no page may overwrite."""
+    _troubles: tuple[str, ...] = PrivateAttr(default=())
+
+    @property
+    def troubles(self) -> tuple[str, ...]:
+        """Why not every run was kept in a ledger; empty if all were."""
+        return self._troubles
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """The verb's own report, as wide as there is room."""

@@ -19,7 +19,7 @@ from reports.results.common import (
 )
 
 if TYPE_CHECKING:
-    from reports.exact_command import Asked
+    from reports.commands import NamedScenario
     from simcore.design import Design
     from simcore.tally import Tally
     from simcore.traced import TracedRun
@@ -85,11 +85,11 @@ class GalleryStep(Record):
     )
 
     @classmethod
-    def of(cls, design: Design, run: TracedRun, number: int, cause: str, named: Asked) -> GalleryStep:
+    def of(cls, design: Design, run: TracedRun, number: int, cause: str, named: NamedScenario) -> GalleryStep:
         """Step ``number`` of a run, which went wrong by ``cause``; ``named`` is how a command names the
         design.
         """
-        from reports.exact_command import trace_command
+        from reports.commands import trace_command
         from reports.sentences import cause_sentence
         from reports.stories.evidence import case_of
         from reports.stories.story import story_of
@@ -128,7 +128,7 @@ class StepGallery(Record):
     )
 
     @classmethod
-    def of(cls, design: Design, tally: Tally, seed: int, first_run: int, named: Asked) -> StepGallery:
+    def of(cls, design: Design, tally: Tally, seed: int, first_run: int, named: NamedScenario) -> StepGallery:
         """For each root cause that occurs in the first runs, the step that is furthest off; ``named`` is how
         a command names the design.
         """

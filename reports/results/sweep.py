@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Literal
+import copy
+import math
+import shlex
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import Field
 
+from reports.commands import set_words
+from reports.numbers import counted
+from reports.results.building import group_tally, versions
 from reports.results.common import (
     ASSUMPTIONS,
     CAUSES,
@@ -42,9 +49,41 @@ from reports.results.common import (
     Versions,
     flat,
 )
+from reports.sentences import ASSUMPTIONS as MODEL_ASSUMPTIONS
+from reports.sentences import LASTING
+from reports.signal_path import signal_path
+from reports.summary import design_words
+from simcore.estimates import LEVEL, Interval
+from simcore.stopping import FEWEST_ERRORS
+from simcore.windows import SLACK, Border, Standing, Window, against_lowest, lowest, standing, window
+
+if TYPE_CHECKING:
+    from reports.documents.document import Document
+    from reports.sweeping import FinishedCell, SweepRequest, Swept
+    from scenarios.load import Scenario
+    from scenarios.ranges import Axis
+    from simcore.stopping import Stop
 
 CELL_CAUTIONS = "Limitations of this cell that do not hold for the scenario as it stands."
 CELL_COMMAND = "The command that gives this cell's numbers alone, for a POSIX shell."
+MEETS: Mapping[Standing, Decision] = {
+    Standing.WITHIN: "yes",
+    Standing.OUTSIDE: "no",
+    Standing.OPEN: "undecided",
+}
+FEW = 6
+"""Words that are listed one by one."""
+RARE = (
+    "where only part of the wrong steps come singly and the rest come many to a run, in runs so rare that "
+    "few or none were met"
+)
+"""Where no interval made from what was seen can keep its promise."""
+ASSUMPTIONS_OF_SWEEPS = (
+    "All cells share one seed: they meet the same hands, the same bounce and the same draws of their parts, "
+    "so differences between cells are more certain than their intervals tell.",
+    "The rate of a cell that ended early is biased a little towards the side on which it ended; whether it "
+    "meets the target is judged by intervals that allow for that.",
+)
 
 
 class VariedKey(Record):
@@ -57,6 +96,11 @@ class VariedKey(Record):
         description="The values as numbers in unit, rising; null where they are words. A share is a fraction."
     )
     unit: str = Field(description='The unit of numbers; "" where there is none.')
+
+    @property
+    def words(self) -> str:
+        """The values in few words."""
+        return values_in_words(self.values, numeric=self.numbers is not None)
 
 
 class CellEnding(Record):
@@ -78,6 +122,11 @@ class CellGesture(GestureTally):
         "(no), or neither; null without a target."
     )
     causes: Frozen[str, int] = Field(description=CAUSES)
+
+    @property
+    def steps_meet(self) -> Decision | None:
+        """Whether these steps meet the target."""
+        return self.meets_target
 
 
 class CellTally(Record):
@@ -108,6 +157,15 @@ class CellTally(Record):
         "interrupted",
     ] = Field(description="What ended the cell.")
 
+    @property
+    def steps_meet(self) -> Decision | None:
+        """Whether all its steps together, whatever their gesture, meet the target."""
+        return self.meets_target
+
+    def group(self, gesture: int | None) -> CellTally | CellGesture:
+        """All its steps (None), or those of one gesture."""
+        return self if gesture is None else self.by_gesture[gesture]
+
     def row(self, *without: str, **first: object) -> Row:
         """The cell as a plain row, after ``first`` its values; nested tables and keys ``without`` are left
         out.
@@ -121,6 +179,38 @@ class SweepCell(CellTally):
 
     cautions: Texts = Field(description=CELL_CAUTIONS)
     command: str = Field(description=CELL_COMMAND)
+
+    @classmethod
+    def of(cls, finished: FinishedCell) -> SweepCell:
+        """What a campaign came to."""
+        outcome, tally = finished.outcome, finished.outcome.tally
+
+        def steps(group: int) -> dict[str, Any]:
+            cluster, goal = tally.cluster("wrong", group), finished.goal
+            meets = None if goal is None else MEETS[standing(cluster, goal, finished.level)]
+            return {**group_tally(outcome, group), "meets_target": meets}
+
+        return cls(
+            number=finished.number,
+            values=finished.values,
+            runs=tally.runs,
+            **steps(0),
+            spurious=tally.spurious,
+            exact_runs=tally.exact_runs,
+            causes=tally.causes,
+            by_gesture=tuple(
+                CellGesture(
+                    name=entry.name,
+                    kind=entry.kind,
+                    **steps(tally.gesture_group(number)),
+                    causes=tally.gesture_causes(number),
+                )
+                for number, entry in enumerate(outcome.design.hand)
+            ),
+            ended_by=outcome.ended_by,
+            cautions=finished.cautions,
+            command=finished.command,
+        )
 
 
 class RangeEnd(Record):
@@ -176,6 +266,95 @@ class AcceptableRange(Record):
         description="Where the upper end of the interval of the wrong rate is lowest; null without data."
     )
 
+    @property
+    def undecided(self) -> Texts:
+        """Values inside it, or between it and the first ones outside, that are undecided."""
+        ends = [end.open for end in (self.below, self.above) if end is not None]
+        return (*self.gaps, *(value for end in ends for value in end))
+
+
+def acceptable_ranges(
+    axes: Sequence[Axis], cells: Sequence[CellTally], goal: float | None
+) -> tuple[AcceptableRange, ...]:
+    """The range for all steps and, of a hand of several gestures, one for each; none unless a single key is
+    varied and takes numbers.
+    """
+    if len(axes) != 1 or axes[0].numbers is None or not cells:
+        return ()
+    gestures = range(len(cells[0].by_gesture))
+    every: list[int | None] = [None, *(gestures if len(gestures) > 1 else ())]
+    return tuple(_acceptable(axes[0], cells, goal, each) for each in every)
+
+
+def _acceptable(
+    axis: Axis, cells: Sequence[CellTally], goal: float | None, gesture: int | None
+) -> AcceptableRange:
+    """One range; a value whose cell was not finished is undecided."""
+    groups = {cell.number: cell.group(gesture) for cell in cells}
+    numbers = sorted(groups)
+    intervals = [_interval(groups[number].wrong_rate) for number in numbers]
+    if goal is None:
+        standings, rate = against_lowest(intervals)
+    else:
+        stands = {decision: each for each, decision in MEETS.items()}
+        standings, rate = [stands[groups[number].steps_meet or "undecided"] for number in numbers], goal
+    known = dict(zip(numbers, standings, strict=True))
+    every = [known.get(number, Standing.OPEN) for number in range(len(axis.values))]
+    best = lowest(intervals)
+    return AcceptableRange(
+        gesture=None if gesture is None else cells[0].by_gesture[gesture].name,
+        rate=rate if math.isfinite(rate) else None,
+        standings=tuple(each.value for each in every),
+        **_range_fields(axis, window(every), groups),
+        lowest=None if best is None else _lowest(axis, numbers[best], groups),
+    )
+
+
+def _interval(rate: Rate) -> Interval:
+    low, estimate, high = (
+        math.nan if value is None else value for value in (rate.low, rate.estimate, rate.high)
+    )
+    return Interval(low, estimate, high, rate.level, rate.method)
+
+
+def _range_fields(
+    axis: Axis, found: Window | None, groups: Mapping[int, CellTally | CellGesture]
+) -> dict[str, Any]:
+    """Its ends as values, and what limits it there."""
+    if found is None:
+        none = dict.fromkeys(("ends", "first", "last", "below", "above"))
+        return {**none, "gaps": (), "elsewhere": ()}
+    values = axis.values
+    return {
+        "ends": (found.first, found.last),
+        "first": values[found.first],
+        "last": values[found.last],
+        "below": _end(axis, found.below, groups),
+        "above": _end(axis, found.above, groups),
+        "gaps": tuple(values[i] for i in found.gaps),
+        "elsewhere": tuple(values[i] for i in found.elsewhere),
+    }
+
+
+def _end(axis: Axis, border: Border, groups: Mapping[int, CellTally | CellGesture]) -> RangeEnd:
+    undecided = tuple(axis.values[i] for i in border.open)
+    if border.outside is None:
+        return RangeEnd(outside=None, open=undecided, cause=None, of_wrong=None)
+    group = groups[border.outside]
+    cause, steps = next(iter(group.causes.items()), (None, 0))
+    return RangeEnd(
+        outside=axis.values[border.outside],
+        open=undecided,
+        cause=cause,
+        of_wrong=None if cause is None else steps / group.wrong,
+    )
+
+
+def _lowest(axis: Axis, number: int, groups: Mapping[int, CellTally | CellGesture]) -> LowestRate:
+    group = groups[number]
+    cause = next(iter(group.causes), None)
+    return LowestRate(value=axis.values[number], wrong_rate=group.wrong_rate, cause=cause)
+
 
 class CellsResult(Result):
     """What `SweepResult` and `ChoiceResult` share: the cells of one scenario, and what follows from them."""
@@ -227,8 +406,14 @@ class CellsResult(Result):
     @property
     def lowest(self) -> Mapping[str, str] | None:
         """The values of the cell whose wrong rate has the lowest upper end of its interval."""
+        cell = self.lowest_cell
+        return None if cell is None else cell.values
+
+    @property
+    def lowest_cell(self) -> CellTally | None:
+        """The cell whose wrong rate has the lowest upper end of its interval."""
         known = [(cell.wrong_rate.high, cell) for cell in self.cells if cell.wrong_rate.high is not None]
-        return min(known, key=lambda each: each[0])[1].values if known else None
+        return min(known, key=lambda each: each[0])[1] if known else None
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         return {
@@ -243,7 +428,176 @@ class CellsResult(Result):
         }
 
 
+def cells_fields(
+    request: SweepRequest, cells: Sequence[CellTally], swept: Swept[Any], command: str
+) -> dict[str, Any]:
+    """The fields that the results of sweep and choose share."""
+    scenario, axes, target, stop = request.sweep.scenario, request.sweep.axes, request.target, request.stop
+    ranged = with_ranges(scenario, axes)
+    interim = stop.target is not None
+    # Cells that do all their runs decide gestures as well as those that go on for them.
+    each = stop.target.each if stop.target is not None else stop.precision is None
+    return {
+        "name": scenario.name,
+        "title": scenario.title,
+        "simulated": f"{design_words(ranged)}.",
+        "command": command,
+        "signal_path": signal_path(ranged),
+        "scenario": scenario.resolved,
+        "seed": request.seed,
+        "runs_asked": stop.runs,
+        "cells_asked": request.sweep.count,
+        "complete": swept.complete,
+        "axes": tuple(
+            VariedKey(path=a.path, given=a.given, values=a.values, numbers=a.numbers, unit=a.unit)
+            for a in axes
+        ),
+        "target": None if target is None else TargetRate(rate=target.rate, text=target.text),
+        "ending": CellEnding(
+            target=interim,
+            each_gesture=stop.target is not None and stop.target.each,
+            precision=stop.precision,
+        ),
+        "rule": ending_rule(stop, None if target is None else target.text),
+        "cells": tuple(cells),
+        "window": acceptable_ranges(axes, cells, None if target is None else target.rate),
+        "window_rule": range_rule(None if target is None else target.text, each=each, interim=interim),
+        "seconds": swept.seconds,
+        "assumptions": (*MODEL_ASSUMPTIONS, *ASSUMPTIONS_OF_SWEEPS),
+        "cautions": (*stop_cautions(scenario.stop), *scenario.cautions, *LASTING),
+        "versions": versions(),
+    }
+
+
 class SweepResult(CellsResult):
     """What a scenario counts at every combination of the values varied; each of them is a cell."""
 
     cells: tuple[SweepCell, ...] = Field(description="The finished cells, in order.")
+
+    @classmethod
+    def of(cls, request: SweepRequest, swept: Swept[SweepCell]) -> SweepResult:
+        """The result of a finished or interrupted sweep."""
+        return cls(**cells_fields(request, swept.cells, swept, sweep_command(request)))
+
+    def document(self) -> Document:
+        """The acceptable range, every cell, and why steps went wrong."""
+        from reports.documents.sweep import document
+
+        return document(self)
+
+
+def sweep_command(request: SweepRequest) -> str:
+    """The command that gives the sweep again, in one line for a POSIX shell."""
+    from scenarios.schema_stop import PRECISION
+
+    stop, words = request.stop, common_words("sweep", request)
+    if stop.precision is not None:
+        words += ["--precision", PRECISION.write(stop.precision)]
+    elif stop.target is None:
+        words.append("--all-runs")
+    elif stop.target.each:
+        words.append("--each-gesture")
+    return shlex.join(words + set_words(request.named))
+
+
+def common_words(verb: str, request: SweepRequest) -> list[str]:
+    """The words of a command that sweep and choose share."""
+    words = ["steptally", verb, request.named.scenario]
+    words += [word for each in request.varied for word in ("--vary", each)]
+    words += ["--runs", str(request.stop.runs), "--seed", str(request.seed)]
+    return [*words, *(() if request.target_option is None else ("--target", request.target_option))]
+
+
+def values_in_words(values: Sequence[str], *, numeric: bool) -> str:
+    """The values of a key in few words."""
+    if numeric and len(values) > 1:
+        return f"{values[0]} to {values[-1]}"
+    if len(values) > FEW:
+        return f"{', '.join(values[: FEW - 1])} and {len(values) - FEW + 1} others"
+    return ", ".join(values)
+
+
+def with_ranges(scenario: Scenario, axes: Sequence[Axis]) -> Scenario:
+    """The scenario with the ranges of its varied values in place of the values."""
+    resolved = copy.deepcopy(scenario.resolved)
+    for axis in axes:
+        table, key = _table_of(resolved, axis.path)
+        text = values_in_words(axis.values, numeric=axis.numbers is not None)
+        if key in ("part", "kind") and any(table is stage for stage in resolved.get("stage", [])):
+            # The values of one kind or part are not those of the others: only what they share is kept.
+            kept = {each: table[each] for each in ("name", "lines") if each in table}
+            table.clear()
+            table.update(kept, kind=text)
+        elif key in table:
+            table[key] = text
+    return replace(scenario, resolved=resolved)
+
+
+def _table_of(resolved: dict[str, Any], path: str) -> tuple[dict[str, Any], str]:
+    """The table that a path leads into, and the key in it; an empty one where there is no such table."""
+    first, *words = path.split(".")
+    named = {stage["name"]: stage for stage in resolved.get("stage", [])}
+    if first == "hand":
+        named = {gesture["name"]: gesture for gesture in resolved["hand"]}
+        first, *words = words
+    table: Any = named.get(first, resolved.get(first))
+    for word in words[:-1]:
+        table = table.get(word) if isinstance(table, dict) else None
+    return (table, words[-1]) if isinstance(table, dict) and words else ({}, "")
+
+
+def ending_rule(stop: Stop, target: str | None) -> str:
+    """When a cell ends, in one sentence."""
+    most = counted(stop.runs, "run")
+    if stop.target is not None:
+        missed = f"{100.0 * (1.0 - stop.target.confidence):.0f} %"
+        each = ", of all steps and of each gesture," if stop.target.each else ""
+        return (
+            f"A cell ends as soon as its wrong rate{each} is shown to meet or to miss the target ({target}) "
+            f"at one of a few interim analyses, each after twice the runs of the one before, and after {most} "
+            f"at the latest; of cells just at the target at most {missed} are called better, and as many "
+            f"worse; more are called better {RARE}."
+        )
+    judged = "" if target is None else f"; the target ({target}) is compared with that interval"
+    if stop.precision is not None:
+        return (
+            f"A cell ends as soon as the {100.0 * LEVEL:.0f} % confidence interval of its wrong rate is "
+            f"within {100.0 * stop.precision:g} % of the rate on either side and {FEWEST_ERRORS} wrong steps "
+            f"were seen, and after {most} at the latest{judged}."
+        )
+    judged = "" if target is None else f", and the target ({target}) is compared with its interval"
+    return f"Every cell does all its {most}{judged}."
+
+
+def stop_cautions(stated: Stop) -> tuple[str, ...]:
+    """That a scenario's own rules of ending do not hold for cells, if it states such rules."""
+    rules = {"errors": stated.errors, "time": stated.seconds}
+    given = " and ".join(name for name, value in rules.items() if value is not None)
+    return (
+        (f"What [stop] says of {given} does not hold here: a sweep ends its cells itself.",) if given else ()
+    )
+
+
+def range_rule(target: str | None, *, each: bool = False, interim: bool = True) -> str:
+    """What acceptable ranges are compared with; ``each`` if cells went on for each gesture, ``interim`` if
+    the target ended them at interim analyses.
+    """
+    if target is not None:
+        by_all = " Cells end when all steps together are decided; see --each-gesture."
+        by = (
+            "intervals that allow for all interim analyses"
+            if interim
+            else f"its {100.0 * LEVEL:.0f} % confidence interval"
+        )
+        return (
+            f"A value is in the acceptable range if it is shown to meet the target ({target}), outside if it "
+            f"is shown to miss it, undecided otherwise. Each gesture is judged by itself, by {by}."
+            f"{by_all if interim and not each else ''}"
+        )
+    times = "twice" if SLACK == 2.0 else f"{SLACK:g} times"
+    return (
+        f"No target is stated, so rates are compared with {times} the lowest upper bound found, for each "
+        "gesture its own: a value is in the acceptable range if its whole interval is at or below that, "
+        "outside if it is above, undecided otherwise. If that is 1,000 per 1,000 or more, all are undecided, "
+        "because no rate could be above it."
+    )

@@ -140,7 +140,7 @@ def usual(chosen: Scenario, sets: tuple[str, ...]) -> tuple[str, ...]:
 def planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named: bool) -> tuple[Wish, Plan]:
     """What is asked for, and the rule that it is decided by.  Raises BadInput without a target."""
     from reports.choose_export import Plan
-    from reports.exact_command import Asked
+    from reports.commands import NamedScenario
     from reports.sweep_export import Wish
     from simcore import choosing, course, stopping
 
@@ -153,7 +153,7 @@ def planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named:
         runs = min(max(found.scenario.runs, choosing.AMPLE * fewest, block), MOST_RUNS)
     seed = found.scenario.seed if settings.seed is None else settings.seed
     stop = stopping.Stop(runs, target=rule)
-    wish = Wish(Asked(found.scenario.source, found.sets), ranges, seed, stop, goal, settings.target)
+    wish = Wish(NamedScenario(found.scenario.source, found.sets), ranges, seed, stop, goal, settings.target)
     return wish, Plan(rule, fewest, named, settings.runs is not None)
 
 

@@ -162,13 +162,13 @@ def loaded_sweep(scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]) 
 
 def wish_of(found: Sweep, settings: Settings, varied: tuple[str, ...]) -> Wish:
     """What is asked for.  Raises BadInput for a target that is none."""
-    from reports.exact_command import Asked
+    from reports.commands import NamedScenario
     from reports.sweep_export import Wish
 
     target = target_of(found.scenario.target, settings.target)
     runs = found.scenario.runs if settings.runs is None else settings.runs
     return Wish(
-        Asked(found.scenario.source, found.sets),
+        NamedScenario(found.scenario.source, found.sets),
         varied,
         found.scenario.seed if settings.seed is None else settings.seed,
         _stop(found, runs, target, settings),

@@ -6,7 +6,7 @@ import copy
 import functools
 from typing import Any
 
-from reports.exact_command import Asked
+from reports.commands import NamedScenario
 from reports.exports import run_export
 from reports.page.document import page
 from reports.results.gallery import StepGallery
@@ -19,7 +19,7 @@ HOSTILE = '<script>alert(1)</script></script><!-- & "quotes" \''
 @functools.cache
 def _shown(path: str, runs: int, sets: tuple[str, ...]) -> Export:
     scenario, outcome = sample(path, runs, *sets)
-    named = Asked(path, sets)
+    named = NamedScenario(path, sets)
     export = run_export(scenario, outcome, runs, named, suggest=True)
     found = StepGallery.of(scenario.design, outcome.tally, outcome.seed, outcome.first_run, named)
     export["gallery"] = found.export

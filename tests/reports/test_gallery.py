@@ -11,7 +11,7 @@ import pytest
 
 from reports.documents.document import figures
 from reports.documents.gallery import gallery_section
-from reports.exact_command import Asked
+from reports.commands import NamedScenario
 from reports.results.gallery import DiagramTrack, GalleryStep, StepGallery
 from reports.sentences import CAUSES
 from reports.stories.tracks import FLAT
@@ -41,7 +41,7 @@ def sample(name: str, runs: int) -> tuple[Scenario, Outcome]:
 @cache
 def gallery_of(name: str, runs: int = RUNS) -> StepGallery:
     scenario, outcome = sample(name, runs)
-    return StepGallery.of(scenario.design, outcome.tally, outcome.seed, outcome.first_run, Asked(name))
+    return StepGallery.of(scenario.design, outcome.tally, outcome.seed, outcome.first_run, NamedScenario(name))
 
 
 def items(name: str) -> tuple[GalleryStep, ...]:
@@ -147,7 +147,7 @@ def test_nothing_wrong_shows_nothing_and_searches_nothing(monkeypatch: pytest.Mo
     scenario, outcome = sample("well-filtered", 50)
     assert outcome.tally.wrong == 0
     monkeypatch.setattr("simcore.worst.worst_steps", lambda *_: pytest.fail("searched"))
-    found = StepGallery.of(scenario.design, outcome.tally, outcome.seed, 0, Asked("well-filtered"))
+    found = StepGallery.of(scenario.design, outcome.tally, outcome.seed, 0, NamedScenario("well-filtered"))
     assert found == StepGallery(searched_runs=50, steps=())
     assert not list(figures(gallery_section(found).blocks))
 

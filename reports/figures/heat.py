@@ -5,16 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from reports.documents.cells import MET, main_cause_text, marked_rate
+from reports.figures.axes import places, plain_text, rate_label
+from reports.figures.charts import Chart, frame, plain
 from reports.numbers import PER
-from reports.page.axes import places, plain_text, rate_hover
-from reports.page.figures import frame, plain
 from reports.render.palette import HEAT, LIGHT, LOW
-from reports.sweep_words import cause_text
-from reports.terminal.grids import rate_mark
 
-Export = dict[str, Any]
+if TYPE_CHECKING:
+    from reports.results.sweep import CellsResult, CellTally
+
+Grid = Sequence[Sequence["CellTally | None"]]
+"""The cells of a map, row by row from below; None for one that was not finished."""
 WIDTHS = (1.0 / 3.0, 0.5, 1.0)
 """Decades that one class may hold; decades are then always borders."""
 TOP = 3.0
@@ -24,10 +27,10 @@ MOST_NUMBERS = 8
 FEW_BORDERS = 6
 """Borders of classes up to which each is written."""
 CROWDED = 24
-"""Rows, or columns, from which on fields are set close together."""
+"""Rows, or columns, from which on fields are drawn close together."""
 ROW, LOW_ROW, FOOT = 34, 18, 170
 LETTER = 9
-"""Pixels of a letter of the path that stands upright beside the rows."""
+"""Pixels of a letter of the path written upright beside the rows."""
 MOST_MAPS = 12
 """Maps of a sweep over more than two keys."""
 
@@ -68,39 +71,40 @@ def classes_for(levels: Sequence[float]) -> Classes:
     return Classes(low, width, min(count, len(HEAT)))
 
 
-def level_of(cell: Export) -> float | None:
+def level_of(cell: CellTally) -> float | None:
     """The logarithm of a cell's wrong steps per thousand; None where none was seen."""
-    estimate = cell["wrong_rate"]["estimate"]
+    estimate = cell.wrong_rate.estimate
     return math.log10(estimate * PER) if estimate else None
 
 
-def maps(export: Export) -> list[tuple[str, list[Export]]]:
-    """The cells of each map of the first two axes, with what the further axes are in it."""
-    further = [axis["path"] for axis in export["axes"][2:]]
-    found: dict[str, list[Export]] = {}
-    for cell in export["cells"]:
-        name = ", ".join(f"{path} {cell['values'][path]}" for path in further)
+def maps(result: CellsResult) -> list[tuple[str, list[CellTally]]]:
+    """The cells of each map of the first two keys, with the values of further keys in it."""
+    further = [each.path for each in result.axes[2:]]
+    found: dict[str, list[CellTally]] = {}
+    for cell in result.cells:
+        name = ", ".join(f"{path} {cell.values[path]}" for path in further)
         found.setdefault(name, []).append(cell)
     return list(found.items())
 
 
-def heat_figure(export: Export, cells: Sequence[Export]) -> Export:
+def heat_chart(result: CellsResult, cells: Sequence[CellTally]) -> Chart:
     """One map; the key with more values goes up."""
     import plotly.graph_objects as go
 
-    up, across = sorted(export["axes"][:2], key=lambda axis: -len(axis["values"]))
-    at = {(cell["values"][up["path"]], cell["values"][across["path"]]): cell for cell in cells}
-    grid = [[at.get((row, column)) for column in across["values"]] for row in up["values"]]
-    levels = [level for cell in export["cells"] if (level := level_of(cell)) is not None]
+    up, across = sorted(result.axes[:2], key=lambda each: -len(each.values))
+    at = {(cell.values[up.path], cell.values[across.path]): cell for cell in cells}
+    grid = [[at.get((row, column)) for column in across.values] for row in up.values]
+    levels = [level for cell in result.cells if (level := level_of(cell)) is not None]
     classes = classes_for(levels or [0.0])
-    figure = go.Figure([_fields(grid, classes), *_lines(grid, classes, export), *_labels(grid, classes)])
+    target = None if result.target is None else result.target.rate
+    figure = go.Figure([_fields(grid, classes), *_lines(grid, classes, target), *_labels(grid, classes)])
     figure.update_layout(
         frame(
-            height=max(_row(len(up["values"])) * len(up["values"]), LETTER * len(up["path"])) + FOOT,
+            height=max(_row(len(up.values)) * len(up.values), LETTER * len(up.path)) + FOOT,
             margin={"l": 82, "r": 12, "t": 12, "b": 160},
         ),
-        xaxis=places(across["values"], across["path"]),
-        yaxis=places(up["values"], up["path"], aslant=False),
+        xaxis=places(across.values, across.path),
+        yaxis=places(up.values, up.path, slanted=False),
     )
     return plain(figure)
 
@@ -109,7 +113,7 @@ def _row(count: int) -> int:
     return ROW if count < CROWDED else LOW_ROW
 
 
-def _fields(grid: Sequence[Sequence[Export | None]], classes: Classes) -> Any:
+def _fields(grid: Grid, classes: Classes) -> Any:
     import plotly.graph_objects as go
 
     count = classes.count
@@ -143,38 +147,38 @@ def _short(value: float) -> str:
     return f"{float(f'{value:.2g}'):,.10g}"
 
 
-def _hover(cell: Export) -> str:
-    lines = [f"{path} {value}" for path, value in cell["values"].items()]
-    lines.append(rate_hover(cell["wrong_rate"]))
-    if cell["meets_target"] is not None:
-        lines.append(f"meets the target: {cell['meets_target']}")
-    if cell["causes"]:
-        lines.append(cause_text(cell))
+def _hover(cell: CellTally) -> str:
+    lines = [f"{path} {value}" for path, value in cell.values.items()]
+    lines.append(rate_label(cell.wrong_rate))
+    if cell.meets_target is not None:
+        lines.append(f"target {MET[cell.meets_target]}")
+    if cell.causes:
+        lines.append(main_cause_text(cell))
     return "<br>".join(plain_text(line) for line in lines)
 
 
-def _lines(grid: Sequence[Sequence[Export | None]], classes: Classes, export: Export) -> list[Any]:
+def _lines(grid: Grid, classes: Classes, target: float | None) -> list[Any]:
     """Where the rate passes whole decades, and the target; fields without a wrong step lie below both."""
     if len(grid) < 2 or len(grid[0]) < 2:
         return []
     heights = [[None if cell is None else _height(cell, classes) for cell in row] for row in grid]
     decades = {"start": math.ceil(classes.low), "end": math.floor(classes.high), "size": 1}
     rows = [_contour(heights, decades, {"color": LIGHT["quiet"], "width": 1, "dash": "dot"})]
-    if export["target"] is not None:
-        level = math.log10(export["target"]["rate"] * PER)
+    if target is not None:
+        level = math.log10(target * PER)
         line = {"color": LIGHT["bad"], "width": 3, "dash": "dash"}
         rows.append(_contour(heights, {"start": level, "end": level, "size": 1}, line))
     return rows
 
 
-def _height(cell: Export, classes: Classes) -> float | None:
-    if cell["wrong_rate"]["estimate"] is None:
+def _height(cell: CellTally, classes: Classes) -> float | None:
+    if cell.wrong_rate.estimate is None:
         return None
     level = level_of(cell)
     return classes.low - classes.width if level is None else level
 
 
-def _contour(heights: Sequence[Sequence[float | None]], levels: Mapping[str, float], line: Export) -> Any:
+def _contour(heights: Sequence[Sequence[float | None]], levels: Mapping[str, float], line: Chart) -> Any:
     import plotly.graph_objects as go
 
     return go.Contour(
@@ -183,7 +187,7 @@ def _contour(heights: Sequence[Sequence[float | None]], levels: Mapping[str, flo
     )  # fmt: skip
 
 
-def _labels(grid: Sequence[Sequence[Export | None]], classes: Classes) -> list[Any]:
+def _labels(grid: Grid, classes: Classes) -> list[Any]:
     """The number of each field where there is room, else a question mark where it is undecided."""
     import plotly.graph_objects as go
 
@@ -193,7 +197,7 @@ def _labels(grid: Sequence[Sequence[Export | None]], classes: Classes) -> list[A
         for x, cell in enumerate(row):
             if cell is None:
                 continue
-            text = rate_mark(cell) if numbers else "?" if cell["meets_target"] == "undecided" else ""
+            text = marked_rate(cell) if numbers else "?" if cell.meets_target == "undecided" else ""
             if text:
                 marks[_ink(cell, classes)].append((x, y, plain_text(text)))
     return [
@@ -206,20 +210,20 @@ def _labels(grid: Sequence[Sequence[Export | None]], classes: Classes) -> list[A
     ]  # fmt: skip
 
 
-def _ink(cell: Export, classes: Classes) -> str:
+def _ink(cell: CellTally, classes: Classes) -> str:
     level = level_of(cell)
     if level is None:
         return "text"
     return "low-ink" if classes.colour(level) < LOW else "high-ink"
 
 
-def heat_summary(export: Export) -> str:
+def heat_summary(result: CellsResult) -> str:
     """What a map shows, in words."""
     words = (
         "Each field is a cell, in the colour of its wrong steps per thousand on a logarithmic scale; fields "
-        "without colour saw no wrong step, and their number is the upper bound. Dotted lines: where the rate "
+        "without colour had no wrong step, and their number is the upper bound. Dotted lines: where the rate "
         "passes a power of ten, drawn between the cells."
     )
-    if export["target"] is not None:
-        words += " Dashed line: the target. * meets the target, ? undecided, no mark: misses it."
+    if result.target is not None:
+        words += " Dashed line: the target. * target met, ? undecided, no mark: missed."
     return words

@@ -1,0 +1,272 @@
+"""The report of ``steptally choose``."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from reports.documents.cells import BRIEF_CAUSES, axes_line, brief_cause, values_text, value_columns
+from reports.documents.document import (
+    EVERYWHERE,
+    Block,
+    Code,
+    Column,
+    Document,
+    Fold,
+    Items,
+    Section,
+    Sentence,
+    Table,
+)
+from reports.documents.document import sentences as told
+from reports.documents.parts import design_section, limitations_section
+from reports.documents.rates import CI, rate_columns, rate_sentence
+from reports.documents.sweep import again, cautions, cell_sections
+from reports.numbers import PER, counted, duration_text, estimate_text, interval_text, whole
+from reports.sentences import LASTING
+
+if TYPE_CHECKING:
+    from reports.results.choose import (
+        AlternativeKind,
+        ChoiceResult,
+        NeighbourValue,
+        NeighbourValues,
+        WorstGesture,
+    )
+    from reports.results.sweep import CellTally
+
+SPOILING = {
+    **BRIEF_CAUSES,
+    "swallowed": "edges are swallowed",
+    "swapped order": "the order of A and B is swapped",
+}
+"""The cause that makes a candidate miss the target, as a clause."""
+MET = {"good": "met", "bad": "missed", "undecided": "undecided"}
+"""Whether the target is met, by the verdict on a candidate."""
+VARIED_BY_RULE = (
+    "Varied by rule: the resistors by one value of E3 on either side; capacitors and times so that the "
+    "filter's time is from half the longest return of the contacts to their old state to twice the shortest "
+    "level of the fastest hand. --vary overrides it."
+)
+
+
+def document(result: ChoiceResult) -> Document:
+    """What to take, the limiting causes, the candidates ranked, other kinds of stage, and the search."""
+    first, near = Sentence(headline(result), "headline"), told([closest_line(result)])
+    by_rule = VARIED_BY_RULE if result.varied_by == "rule" else ""
+    blocks: list[Block] = [first, *told([search_line(result)]), *near, *told([other_line(result)])]
+    if not result.can_be_shown:
+        few = cannot_be_shown(result.target.text, result.runs_asked, result.fewest_runs)
+        blocks.append(Sentence(few, "caution"))
+    blocks += cautions(result)
+    job = (Sentence(axes_line(result)), *told([result.simulated, by_rule], "quiet"))
+    cells = [*result.cells, *result.ranked, *result.alternatives]
+    made = (
+        f"Scenario {result.name}, seed {result.seed}, {whole(len(result.cells))} of "
+        f"{counted(result.cells_asked, 'candidate')}, {counted(sum(cell.runs for cell in cells), 'run')}, "
+        f"{duration_text(result.seconds)}{'' if result.complete else '; interrupted'}."
+    )
+    return Document(
+        result.title or result.name,
+        "values that meet the target",
+        job,
+        (
+            Section("result", "", tuple(blocks), "Result"),
+            *_ranked(result),
+            *_alternatives(result),
+            *cell_sections(result, "Candidates searched", measured_line(result)),
+            design_section(result.signal_path),
+            Section("made", "", (Sentence(made, "quiet"),), only=("terminal", "notebook")),
+            limitations_section(result.assumptions, result.cautions, LASTING),
+            again(result, {"new runs from": whole(result.first_fresh_run)}),
+        ),
+        brief=(first, *near),
+    )  # fmt: skip
+
+
+def headline(result: ChoiceResult) -> str:
+    """What to take, or that there is nothing."""
+    best = result.recommended
+    if best is not None:
+        return (
+            f"Take {values_text(best.values)}: {good_rate(best, best.worst)}, on "
+            f"{counted(best.runs, 'new run')}; margin {decades_text(best.margin)} decades."
+        )
+    if not result.cells:
+        return "No candidate was finished."
+    if not result.complete:
+        return "Interrupted before any candidate was confirmed."
+    return f"No candidate is shown to meet the target ({result.target.text})."
+
+
+def good_rate(cell: CellTally, worst: WorstGesture) -> str:
+    """The rate of all steps, and the interval of the gesture that may be worst."""
+    at = f" at {worst.gesture}" if worst.gesture else ""
+    return (
+        f"wrong steps {rate_sentence(cell.wrong_rate)}, highest bound{at} ({interval_text(worst.wrong_rate)})"
+    )
+
+
+def decades_text(decades: float | None) -> str:
+    """Decades with two places, rounded towards the worse."""
+    return "-" if decades is None else f"{math.floor(decades * 100.0 + 1.0e-9) / 100.0:.2f}"
+
+
+def cannot_be_shown(target: str, runs: int, fewest: int) -> str:
+    """That so many runs can never show a target, and how many can."""
+    return (
+        f"{whole(runs)} runs can never show a rate of {target}, not even without a wrong step: that takes "
+        f"{whole(fewest)} runs at least (--runs {fewest}). No candidate will be called good."
+    )
+
+
+def search_line(result: ChoiceResult) -> str:
+    """What became of the candidates."""
+    found, ranked = result.search, result.ranked
+    good = sum(each.verdict == "good" for each in ranked)
+    tried = (
+        f" Of those that meet it {whole(len(ranked))} {'was' if len(ranked) == 1 else 'were'} tried again on "
+        f"new runs, and {whole(good)} confirmed."
+        if ranked
+        else ""
+    )
+    return (
+        f"Of {counted(len(result.cells), 'candidate')}, {whole(found.good)} "
+        f"{'meets' if found.good == 1 else 'meet'} the target, {whole(found.bad)} "
+        f"{'misses' if found.bad == 1 else 'miss'} it, {whole(found.undecided)} "
+        f"{'is' if found.undecided == 1 else 'are'} undecided.{tried}"
+    )
+
+
+def closest_line(result: ChoiceResult) -> str:
+    """What comes closest where no candidate is recommended."""
+    found = result.closest
+    if found is None:
+        return ""
+    return (
+        f"Closest: {values_text(found.values)}, target {MET[found.verdict]}; wrong steps "
+        f"{rate_sentence(found.wrong_rate)}; {spoiling(found.worst, found.verdict)}."
+    )
+
+
+def other_line(result: ChoiceResult) -> str:
+    """Which other kind of stage meets the target."""
+    if not result.alternatives:
+        return ""
+    good = [each.name for each in result.alternatives if each.verdict == "good"]
+    if not good:
+        return "None of the other kinds of stage that were tried is shown to meet the target either."
+    return f"Another kind of stage is shown to meet the target: {'; '.join(good)}."
+
+
+def spoiling(worst: WorstGesture, verdict: str | None) -> str:
+    """Which gesture and which cause make a candidate miss the target, as a clause."""
+    cause = SPOILING.get(worst.cause or "", worst.cause or "nothing went wrong, but too few runs tell")
+    at = f" at {worst.gesture}" if worst.gesture else ""
+    state = "" if verdict == "bad" else ", undecided"
+    return f"{cause}{at} ({estimate_text(worst.wrong_rate)} per {PER:,}{state})"
+
+
+def limits(sides: NeighbourValues) -> str:
+    """What limits a candidate along one key."""
+
+    def told_of(side: NeighbourValue, where: str) -> str:
+        if side.value is None:
+            return f"{where}: every value tried meets the target."
+        if side.spoiler is None:
+            return f"{where}, at {side.value}: not finished."
+        return f"{where}, at {side.value}: {spoiling(side.spoiler, side.verdict)}."
+
+    return f"{told_of(sides.below, 'Down')} {told_of(sides.above, 'Up')}"
+
+
+def _ranked(result: ChoiceResult) -> list[Section]:
+    if not result.ranked:
+        return []
+    where: dict[str, list[str]] = {}
+    for place, each in enumerate(result.ranked, start=1):
+        for name in each.checks_failed:
+            where.setdefault(name, []).append(str(place))
+    failed = [f"Fails a check: {name}, at rank {', '.join(places)}" for name, places in where.items()]
+    note = Sentence(f"From the new runs alone. {result.margin_rule}", "quiet")
+    blocks = (ranked_table(result), *told(failed, "caution"), note)
+    ranked = Section("ranked", "Candidates tried again", blocks, "Ranking")
+    if result.recommended is None:
+        return [ranked]
+    causes = Items(tuple(Sentence(limits(each), lead=each.path) for each in result.recommended.sides))
+    return [Section("limits", "Limiting causes", (causes,)), ranked]
+
+
+def ranked_table(result: ChoiceResult) -> Table:
+    """A row for each candidate that was tried again."""
+    cells = result.ranked
+    failed = [str(len(cell.checks_failed)) for cell in cells]
+    wrong, interval = rate_columns([cell.wrong_rate for cell in cells], f"wrong per\n{PER:,}")
+    return Table(
+        "Candidates tried again, the best first; all figures from the new runs",
+        (
+            Column("rank", [str(place) for place in range(1, len(cells) + 1)], sort="name"),
+            *(Column(each.head, each.cells) for each in value_columns(result.axes, cells)),
+            Column("target", [MET[cell.verdict] for cell in cells], sort="short"),
+            Column("margin\n(decades)", [decades_text(cell.margin) for cell in cells]),
+            Column("of\nrate", [decades_text(cell.decades) for cell in cells], rank=2),
+            Column("of\nvalues", [decades_text(cell.room) for cell in cells], rank=2),
+            Column("runs", [whole(cell.runs) for cell in cells], rank=5),
+            wrong,
+            Column(interval.head, interval.cells, rank=1),
+            Column("worst\ngesture", [cell.worst.gesture or "-" for cell in cells], rank=3, sort="short"),
+            Column("spurious", [whole(cell.spurious) for cell in cells], rank=4),
+            Column("checks\nfailed", failed, rank=1),
+        ),
+    )
+
+
+def _alternatives(result: ChoiceResult) -> list[Section]:
+    if not result.alternatives:
+        return []
+    stages = [
+        Fold(
+            f"{each.name}: stages to paste",
+            (Code(each.toml.rstrip(), f"Stages: {each.name}", only=EVERYWHERE),),
+            only=EVERYWHERE if each.verdict == "good" else ("page",),
+        )
+        for each in result.alternatives
+    ]
+    table = other_table(result)
+    return [Section("others", "Other kinds of stage", (table, *stages), "Other stages")]
+
+
+def other_table(result: ChoiceResult) -> Table:
+    """A row for each other kind of stage."""
+    cells = result.alternatives
+    return Table(
+        "Other kinds of stage, each simulated and judged by the same rule",
+        (
+            Column("kind", [each.name for each in cells], sort="name"),
+            Column("values", [each.what for each in cells], rank=2, sort="text"),
+            Column("target", [MET[each.verdict] for each in cells], sort="short"),
+            Column("runs", [whole(each.runs) for each in cells], rank=5),
+            Column(f"wrong per\n{PER:,}", [estimate_text(each.wrong_rate) for each in cells]),
+            Column(CI, [interval_text(each.wrong_rate) for each in cells], rank=3),
+            Column("limiting cause", [_limiting_cause(each) for each in cells], rank=1, sort="short"),
+            Column("failed checks", [", ".join(each.checks_failed) or "none" for each in cells], rank=4, sort="text"),
+        ),
+    )  # fmt: skip
+
+
+def _limiting_cause(kind: AlternativeKind) -> str:
+    if kind.verdict == "good" or kind.worst.cause is None:
+        return "-"
+    at = f" at {kind.worst.gesture}" if kind.worst.gesture else ""
+    return f"{brief_cause(kind.worst.cause)}{at}"
+
+
+def measured_line(result: ChoiceResult) -> str:
+    """What is known of false acceptance."""
+    found, unseen = result.measured.at_target, result.measured.unseen
+    return (
+        "Measured: of designs just at the target the search alone called "
+        f"{100.0 * found.worst_share:.1f} % good at the worst of {found.cases} cases, "
+        f"{whole(found.repetitions)} repetitions of each; and {100.0 * unseen.worst_share:.1f} % where half of "
+        "the wrong steps fill runs of units so rare that often none was built."
+    )

@@ -20,7 +20,6 @@ from reports.documents.document import (
     Column,
     Document,
     Figure,
-    Fold,
     Group,
     Items,
     Section,
@@ -31,10 +30,11 @@ from reports.documents.document import (
     Value,
 )
 from reports.documents.document import sentences as told
+from reports.documents.gallery import HOW_TO_LOOK, diagram_blocks, event_caption
 from reports.documents.parts import again_section, limitations_section, supply_line
-from reports.documents.rates import CI, rate_columns, signed
+from reports.documents.rates import CI, rate_columns
 from reports.documents.run import PAGE_FILE
-from reports.numbers import counted, duration_text, estimate_text, on_the_point, whole
+from reports.numbers import counted, duration_text, estimate_text, on_the_point, signed, whole
 from reports.render.widths import natural_width
 from reports.sentences import LASTING
 
@@ -54,8 +54,6 @@ VERDICTS = ("wrong", "missed", "doubled", "reversed", "flickered", "right")
 """What becomes of steps, what matters first."""
 SHARED = ("hand", "encoder", "contacts")
 """Roles of the boxes that all designs have in common."""
-TRACK = 36
-"""Pixels of a track of height 1: two designs stand in one diagram."""
 MOST_ROWS = 8
 """Ways to differ that a terminal shows."""
 NARROW = 80
@@ -312,7 +310,7 @@ def _gallery(gallery: ComparisonGallery) -> Section:
             Sentence(
                 "The first step of each kind. The contacts are drawn once, for they are the same; below them "
                 "are the voltages, the lines at the counter and the count of each design, after its number. "
-                "Drag across a diagram to zoom in, double-click for the whole step, or use the buttons."
+                f"{HOW_TO_LOOK}"
             ),
             *(_gallery_step(step, number) for number, step in enumerate(gallery.steps, start=1)),
         ]
@@ -327,12 +325,10 @@ def _gallery(gallery: ComparisonGallery) -> Section:
 
 
 def _gallery_step(step: ComparedStep, number: int) -> Group:
-    from reports.figures.timing import timing_figure, timing_summary
-
     first, other = step.sides
     direction = f", {step.direction}" if step.direction else ""
     events = Table(
-        f"Run {step.run}, step {step.step}: what happened, in order",
+        event_caption(step.run, step.step),
         (
             Column("time (us)", [f"{event.time_us:,.3f}" for event in step.events], sort="name"),
             Column("in", [event.design for event in step.events], sort="short"),
@@ -348,14 +344,8 @@ def _gallery_step(step: ComparedStep, number: int) -> Group:
         if side.why:
             blocks.append(Items(tuple(map(Sentence, side.why)), ordered=True))
     blocks += [
-        Figure(
-            f"chart-step-{number}",
-            lambda: timing_figure(step, TRACK),
-            timing_summary(step),
-            {"window": step.window_us, "moment": step.moment_us},
-        ),
-        Fold("The same as a table", (events,)),
-        Sentence("To read this step explained in full, in the one design or the other:", "quiet"),
+        *diagram_blocks(step, number, events, low=True),
+        Sentence("These commands explain the step in full, in the one design and in the other:", "quiet"),
         *(Code(side.command, "Command") for side in step.sides),
     ]
     title = (

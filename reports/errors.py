@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from reports.results.common import Result
+from typing import Any
 
 
 class BadInput(ValueError):  # noqa: N818 - what it is called wherever people read of it
@@ -24,9 +21,17 @@ class BadInput(ValueError):  # noqa: N818 - what it is called wherever people re
 class Interrupted(KeyboardInterrupt):
     """Ctrl-C while runs were simulated.  ``result`` covers the whole blocks of runs finished until then."""
 
-    def __init__(self, result: Result) -> None:
+    def __init__(self, result: Any) -> None:
         super().__init__("interrupted; what was finished is in the attribute 'result' of this exception")
         self.result = result
+
+
+class Notice(RuntimeWarning):
+    """What the command line says on standard error beside a result."""
+
+
+class NotKept(Notice):
+    """Not every run could be kept in a ledger; the result is whole."""
 
 
 @contextmanager

@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports.checks_export import checks_of
-from reports.exact_command import Asked, exact_command
+from reports.commands import NamedScenario, exact_command
 from reports.margins import margins_export
 from reports.numbers import Rate
 from reports.sentences import ASSUMPTIONS, PLAIN, WITHOUT_LAST, cause_sentence, cautions
@@ -68,7 +68,7 @@ def run_export(
     scenario: Scenario,
     outcome: Outcome,
     asked: int,
-    named: Asked | None = None,
+    named: NamedScenario | None = None,
     stop: Stop | None = None,
     *,
     suggest: bool = False,
@@ -80,14 +80,14 @@ def run_export(
     checks would pass.
     """
     tally = outcome.tally
-    named = named or Asked(scenario.source)
+    named = named or NamedScenario(scenario.source)
     stop = stop or replace(scenario.stop, runs=asked)
     return {
         "name": scenario.name,
         "title": scenario.title,
         "simulated": simulated(scenario, outcome),
         "command": _command(scenario, outcome, named, stop),
-        "signal_path": signal_path(scenario),
+        "signal_path": [each.export for each in signal_path(scenario)],
         "scenario": scenario.resolved,
         "seed": outcome.seed,
         "first_run": outcome.first_run,
@@ -114,7 +114,7 @@ def run_export(
     }
 
 
-def _command(scenario: Scenario, outcome: Outcome, named: Asked, stop: Stop) -> str:
+def _command(scenario: Scenario, outcome: Outcome, named: NamedScenario, stop: Stop) -> str:
     from simcore.stopping import INTERRUPTED, TIME_UP
 
     cut = outcome.ended_by in (INTERRUPTED, TIME_UP)

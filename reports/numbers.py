@@ -16,11 +16,19 @@ class Ends(Protocol):
     """An estimate between ``low`` and ``high``, a share of one; None where there is no data."""
 
     @property
-    def estimate(self) -> float | None: ...
+    def estimate(self) -> float | None:
+        """The estimate."""
+        ...
+
     @property
-    def low(self) -> float | None: ...
+    def low(self) -> float | None:
+        """The lower end."""
+        ...
+
     @property
-    def high(self) -> float | None: ...
+    def high(self) -> float | None:
+        """The upper end."""
+        ...
 
 
 def decimals(half_width: float, most: int = MOST_PLACES) -> int:
@@ -33,6 +41,11 @@ def decimals(half_width: float, most: int = MOST_PLACES) -> int:
 def whole(count: int) -> str:
     """A count with thousands set apart."""
     return f"{count:,}"
+
+
+def signed(count: int) -> str:
+    """A count with its sign and commas between thousands; 0 without a sign."""
+    return f"{count:+,d}" if count else "0"
 
 
 def counted(count: int, noun: str) -> str:

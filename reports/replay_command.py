@@ -14,7 +14,7 @@ from reports.output import STANDARD_OUTPUT, console, kept, require_places, write
 from reports.whole import Whole
 
 if TYPE_CHECKING:
-    from reports.replay_export import Asked, Export
+    from reports.replay_export import Export, NamedScenario
     from scenarios.load import Scenario
     from scenarios.trace_rows import Threshold
     from scenarios.traces import Trace
@@ -100,16 +100,16 @@ def _require_order(trace: str, scenario: str) -> None:
 
 def asked_of(
     scenario: Scenario, closed: str, settle: str, threshold: str | None, seed: int | None, run: int | None
-) -> Asked:
+) -> NamedScenario:
     """What is asked for; raises BadInput for what is no time and no voltage."""
-    from reports.replay_export import Asked
+    from reports.replay_export import NamedScenario
 
     cut = _threshold(threshold)
     seed = scenario.seed if seed is None else seed
-    return Asked(CLOSED.index(closed), _settle(settle), cut, seed, run)
+    return NamedScenario(CLOSED.index(closed), _settle(settle), cut, seed, run)
 
 
-def replayed(scenario: Scenario, trace: Trace, asked: Asked) -> Export:
+def replayed(scenario: Scenario, trace: Trace, asked: NamedScenario) -> Export:
     """The object that ``--json`` writes."""
     from reports.replay_export import replay_export
     from scenarios.traces import contact_edges
@@ -135,7 +135,7 @@ def _report(export: Export, json: str | None, limit: int, quiet: bool, colour: b
         raise BadInput(*failures)
 
 
-def recording(path: str, columns: str | None, unit: str | None, asked: Asked) -> Trace:
+def recording(path: str, columns: str | None, unit: str | None, asked: NamedScenario) -> Trace:
     """A recorded trace.  Raises BadInput with a line for each of its problems."""
     from scenarios.traces import TraceError, read_trace
 

@@ -12,31 +12,24 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from reports.api.checks import check
-    from reports.api.choices import Choice, choose
-    from reports.api.comparisons import Comparison, compare
-    from reports.api.ledgers import Ledger, ledger
-    from reports.api.lists import Listing, list_
-    from reports.api.loading import Scenario, scenario
-    from reports.api.loading import scenario as show
+    from reports.api.choices import choose
+    from reports.api.comparisons import compare
+    from reports.api.ledgers import ledger
+    from reports.api.lists import list_, schema
+    from reports.api.loading import Scenario, scenario, show
     from reports.api.replays import Replay, replay
     from reports.api.result import Estimate
-    from reports.api.runs import Run, run
-    from reports.api.sweeps import Sweep, sweep
+    from reports.api.runs import run
+    from reports.api.sweeps import sweep
     from reports.api.traces import Trace, trace
     from reports.errors import BadInput, Interrupted
 
 __all__ = [
     "BadInput",
-    "Choice",
-    "Comparison",
     "Estimate",
     "Interrupted",
-    "Ledger",
-    "Listing",
     "Replay",
-    "Run",
     "Scenario",
-    "Sweep",
     "Trace",
     "check",
     "choose",
@@ -46,6 +39,7 @@ __all__ = [
     "replay",
     "run",
     "scenario",
+    "schema",
     "show",
     "sweep",
     "trace",
@@ -53,29 +47,26 @@ __all__ = [
 
 _PLACES = {
     "checks": ("check",),
-    "choices": ("Choice", "choose"),
-    "comparisons": ("Comparison", "compare"),
-    "ledgers": ("Ledger", "ledger"),
-    "lists": ("Listing", "list_"),
-    "loading": ("Scenario", "scenario"),
+    "choices": ("choose",),
+    "comparisons": ("compare",),
+    "ledgers": ("ledger",),
+    "lists": ("list_", "schema"),
+    "loading": ("Scenario", "scenario", "show"),
     "replays": ("Replay", "replay"),
     "result": ("Estimate",),
-    "runs": ("Run", "run"),
-    "sweeps": ("Sweep", "sweep"),
+    "runs": ("run",),
+    "sweeps": ("sweep",),
     "traces": ("Trace", "trace"),
 }
 """Modules of this folder and what each offers.  None has the name of something offered: it would hide it."""
-_OTHER_NAMES = {"show": "scenario"}
-"""What the command line calls it, and what it is."""
 
 
 def __getattr__(name: str) -> Any:
-    wanted = _OTHER_NAMES.get(name, name)
-    if wanted in ("BadInput", "Interrupted"):
-        return getattr(importlib.import_module("reports.errors"), wanted)
+    if name in ("BadInput", "Interrupted"):
+        return getattr(importlib.import_module("reports.errors"), name)
     for module, offered in _PLACES.items():
-        if wanted in offered:
-            return getattr(importlib.import_module(f"reports.api.{module}"), wanted)
+        if name in offered:
+            return getattr(importlib.import_module(f"reports.api.{module}"), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 

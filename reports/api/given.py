@@ -8,9 +8,11 @@ import warnings
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple, Union
 
+from reports.errors import Notice
+
 if TYPE_CHECKING:
     from reports.api.loading import Scenario
-    from reports.exact_command import Asked
+    from reports.commands import NamedScenario
     from scenarios import load
     from scenarios.sources import Source
 
@@ -32,11 +34,11 @@ class Chosen(NamedTuple):
     sets: tuple[str, ...]
 
     @property
-    def named(self) -> Asked:
+    def named(self) -> NamedScenario:
         """How commands name it."""
-        from reports.exact_command import Asked
+        from reports.commands import NamedScenario
 
-        return Asked(self.loaded.source, self.sets)
+        return NamedScenario(self.loaded.source, self.sets)
 
     @property
     def files(self) -> tuple[str, ...]:
@@ -120,4 +122,4 @@ def warn_of_interpreted() -> None:
 def warn(lines: Iterable[str]) -> None:
     """What the command line would say on standard error beside a result, as warnings."""
     for each in lines:
-        warnings.warn(each, RuntimeWarning, stacklevel=3)
+        warnings.warn(each, Notice, stacklevel=3)

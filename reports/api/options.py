@@ -1,59 +1,103 @@
-"""Arguments of functions as options of a verb: read, checked and refused by its own command line."""
+"""What functions and the command line take, read and checked once.
+
+Each reader takes a value as a caller or a command line gives it (a number or its text) under the name of its
+option, and raises BadInput that names the option, what was read and what is expected.
+"""
 
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any, NoReturn
 
-if TYPE_CHECKING:
-    from click import Command, Parameter
+from reports.errors import BadInput
 
-PLACE = "scenario"
-"""Stands for the argument SCENARIO, which may be no text here and is looked at elsewhere."""
+LARGEST = 2**63 - 1
+MOST_RUNS = 100_000_000
+MOST_ERRORS = 1_000_000_000
+MOST_THREADS = 1024
+NONE = "none"
 
 
-def parsed(command: Command, *arguments: str, **given: object) -> dict[str, Any]:
-    """Every parameter of a verb by its name, as the verb's command line reads it.
+def refuse(option: str, value: object, expected: str) -> NoReturn:
+    """Raise BadInput for a value of an option."""
+    from scenarios.words import shown
 
-    ``given`` are options by the names of their parameters, a tuple of values for one that may be given
-    often; what is None is left out, so that the verb's default holds.  Raises click's errors, for
-    `reports.api.errors.refusing`.
+    raise BadInput(f"{option}: expected {expected}, got {shown(value)}")
+
+
+def whole(option: str, value: object, low: int = 0, high: int = LARGEST, *, none: bool = False) -> int | None:
+    """A whole number from ``low`` to ``high``; None for None.  With ``none``, the word "none" is 0.
+
+    Digits only, for 1_000 is more likely a slip.
     """
-    known = {parameter.name: parameter for parameter in command.params}
-    words = [word for name, value in given.items() for word in _words(known[name], value)]
-    context = command.make_context(command.name, [*words, "--", *arguments, PLACE])
-    return dict(context.params)
-
-
-def _words(parameter: Parameter, value: object) -> list[str]:
-    """An option as words of the command line, one for each value of one that may be given often."""
-    option = max(parameter.opts, key=len)
     if value is None:
-        return []
-    if parameter.name == "ledger":
-        value = _file(parameter.name, value)
-    if isinstance(value, tuple):
-        return [f"{option}={each}" for each in value]
-    if getattr(parameter, "is_flag", False):
-        return [option] if switched(parameter.name or "", value) else []
-    return [f"{option}={value}"]
+        return None
+    if none and str(value).strip().casefold() == NONE:
+        return 0
+    expected = f"a whole number from {low:,} to {high:,}" + (f", or {NONE}" if none else "")
+    text = str(value).strip()
+    digits = text.removeprefix("-")
+    if isinstance(value, bool) or not (digits.isascii() and digits.isdigit()):
+        refuse(option, value, expected)
+    if len(text) > 20 or not low <= int(text) <= high:
+        refuse(option, value if len(text) <= 20 else text, expected)
+    return int(text)
 
 
-def _file(name: str, value: object) -> str:
-    """The name of a file; raises BadInput for a number and the like, which would become a file's name."""
-    from reports.errors import BadInput
-    from scenarios.words import shown
-
-    if not isinstance(value, str | os.PathLike):
-        raise BadInput(f"{name}: read {shown(value)}; allowed is a text or a path")
-    return os.fsdecode(value)
+def runs(value: object, option: str = "--runs") -> int | None:
+    """A number of runs; None for None."""
+    return whole(option, value, 1, MOST_RUNS)
 
 
-def switched(name: str, value: object) -> bool:
-    """What is to be True or False; raises BadInput for anything else, which Python would take for one."""
-    from reports.errors import BadInput
-    from scenarios.words import shown
+def threads(value: object) -> int:
+    """A number of threads; one for each core for None."""
+    return whole("--threads", value, 1, MOST_THREADS) or cores()
 
+
+def cores() -> int:
+    """Cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def measured(option: str, value: object, reader: Any) -> float | None:
+    """A quantity, read by one of the scenario's own readers; "none" is 0.0, None is None."""
+    from scenarios.quantities import QuantityError
+
+    if value is None:
+        return None
+    if isinstance(value, str) and value.strip().casefold() == NONE:
+        return 0.0
+    try:
+        found: float = reader.read(value)
+    except QuantityError as error:
+        raise BadInput(f"{option}: {error}, or {NONE}") from None
+    return found
+
+
+def word(option: str, value: object, allowed: Sequence[str]) -> str:
+    """One of a few words, with the nearest one named for any other."""
+    from scenarios.words import hint, listed, shown
+
+    if isinstance(value, str) and value in allowed:
+        return value
+    near = hint(value, allowed) if isinstance(value, str) else ""
+    raise BadInput(f"{option}: expected {listed(allowed)}, got {shown(value)}{near}")
+
+
+def switch(option: str, value: object) -> bool:
+    """True or False, and nothing that Python would take for one."""
     if not isinstance(value, bool):
-        raise BadInput(f"{name}: read {shown(value)}; allowed is True or False")
+        refuse(option, value, "True or False")
     return value
+
+
+def file(option: str, value: object) -> str | None:
+    """The name of a file, of a text or a path; None for None."""
+    if value is None:
+        return None
+    if not isinstance(value, str | os.PathLike):
+        refuse(option, value, "a text or a path")
+    return os.fsdecode(value)

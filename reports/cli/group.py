@@ -15,18 +15,18 @@ from reports.cli.exits import BAD_INPUT, complain, guarded
 PROGRAM = "steptally"
 
 VERBS = {
-    "run": "reports.verbs.run:run",
-    "sweep": "reports.verbs.sweep:sweep",
-    "choose": "reports.verbs.choose:choose",
+    "run": "reports.cli.run:run",
+    "sweep": "reports.cli.sweep:sweep",
+    "choose": "reports.cli.choose:choose",
     "check": "reports.cli.check:check",
-    "compare": "reports.verbs.compare:compare",
+    "compare": "reports.cli.compare:compare",
     "trace": "reports.verbs.trace:trace",
     "replay": "reports.replay_command:replay",
-    "ledger": "reports.verbs.ledger:ledger",
-    "list": "reports.verbs.list:list_",
-    "show": "reports.verbs.show:show",
-    "new": "reports.verbs.new:new",
-    "completion": "reports.verbs.completion:completion",
+    "ledger": "reports.cli.ledger:ledger",
+    "list": "reports.cli.list:list_",
+    "show": "reports.cli.show:show",
+    "new": "reports.cli.new:new",
+    "completion": "reports.cli.completion:completion",
 }
 """Verb, and where its click command is: ``module:name``."""
 

@@ -42,7 +42,7 @@ threads = click.option(
     "--threads", metavar="N", help="Threads; default: one for each core. No result depends on it."
 )
 ending = _many(
-    click.option("--errors", metavar="N", help="Stop once N steps are wrong; none: ignore the scenario's rule."),
+    click.option("--errors", metavar="N", help="Stop once N steps are wrong; none: ignore the scenario."),
     click.option(
         "--precision", metavar="SHARE",
         help="Stop once the confidence interval is within SHARE, such as '10 %', of the rate of wrong steps.",
@@ -82,16 +82,16 @@ class Output:
                 raise BadInput(f"{place}: named for {option} and for --ledger; each needs a file of its own")
         require_places({"--json": self.json, "--html": self.html}, read)
 
-    def deliver(self, result: Result, failed: Sequence[str] = ()) -> None:
+    def deliver(self, result: Result) -> None:
         """Write the page, the JSON and the text of a result.
 
-        What cannot be written does not keep the rest from being; BadInput comes at the end, with what
-        ``failed`` before as well.
+        What cannot be written does not keep the rest from being; BadInput comes at the end, also for runs
+        that a ledger could not keep.
         """
         from reports.output import console, kept, write, write_file
         from reports.render import terminal
 
-        failures = [*failed]
+        failures = [*result.troubles]
         if self.html is not None:
             place, page = self.html, result.page()
             failures += kept(lambda: write_file(place, page))
@@ -107,14 +107,17 @@ class Output:
             raise BadInput(*failures)
 
 
-def output(*, html: bool = True, quiet: str = "Only the result in a line or two, and no progress.") -> Any:
+Give = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+
+def output(*, html: bool = True, quiet: str = "Only the result in a line or two, and no progress.") -> Give:
     """The options that say where a result goes; the command gets them as one `Output` called ``output``."""
     options = [
-        click.option("--json", metavar="FILE", help="Write the result as JSON to FILE (- for standard output)."),
-        click.option("--html", metavar="FILE", help="Write the report as one HTML page to FILE; it needs no network."),
+        click.option("--json", metavar="FILE", help="Write the result as JSON to FILE (-: standard output)."),
+        click.option("--html", metavar="FILE", help="Write the report as one HTML page to FILE."),
         click.option("--quiet", "-q", is_flag=True, help=quiet),
         click.option("--no-color", is_flag=True, help="No colour; the variable NO_COLOR does the same."),
-    ]  # fmt: skip
+    ]
     if not html:
         del options[1]
 

@@ -13,7 +13,8 @@ from reports.numbers import duration_text
 if TYPE_CHECKING:
     from rich.progress import Progress
 
-    from reports.simulate import Show
+    from reports.api.working import Progress as Show
+    from reports.cli.options import Output
 
 SHORT = 1.0
 """Seconds of work that need no progress report."""
@@ -63,6 +64,10 @@ class Lines:
         self.pace = Pace()
         self.next = SHORT
 
+    def begin(self, words: Words) -> None:
+        """Another piece of work begins, told in other words."""
+        self.words, self.pace.first = words, None
+
     def __call__(self, done: int, asked: int) -> None:
         """Write a line if one is due."""
         left, spent = self.pace.left(done, asked), self.pace.spent()
@@ -83,6 +88,10 @@ class Bar:
         self.pace = Pace()
         self.task = bar.add_task("", total=None)
         self.drawn = False
+
+    def begin(self, words: Words) -> None:
+        """Another piece of work begins, told in other words."""
+        self.words, self.pace.first = words, None
 
     def __call__(self, done: int, asked: int) -> None:
         """Move the bar."""
@@ -120,3 +129,13 @@ def watching(*, quiet: bool, colour: bool, words: Words = run_words) -> Iterator
         yield Bar(bar, words)
     finally:
         bar.stop()
+
+
+@contextmanager
+def following(output: Output, words: Words = run_words) -> Iterator[Show]:
+    """What a function of the Python interface is to call with (done, asked); a first use is announced."""
+    from reports.compiled import tell_of_first_use
+
+    tell_of_first_use(quiet=output.quiet)
+    with watching(quiet=output.quiet, colour=output.colour, words=words) as show:
+        yield show

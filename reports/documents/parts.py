@@ -207,30 +207,36 @@ def limitations_section(
 
 
 def again_section(
-    command: str, versions: Versions, scenarios: Mapping[str, Mapping[str, Any]], more: Sequence[Block] = ()
+    command: str,
+    versions: Versions,
+    scenarios: Mapping[str, Mapping[str, Any]],
+    settings: Mapping[str, str],
+    more: Sequence[Block] = (),
 ) -> Section:
-    """How a page can be made again: the command, versions, and the full scenarios by what each is called."""
+    """How a page can be made again: the command, ``settings`` and versions, and the full scenarios by what
+    each is called.
+    """
     from scenarios.written import as_toml
 
-    blocks: list[Block] = [
+    told = versions.export
+    features = told.pop("processor_features")
+    rows = {
+        **settings,
+        **{name.replace("_", " "): str(value) for name, value in told.items()},
+        "processor features": ", ".join(features) or "not known",
+    }
+    made_with = Table(
+        "Seed and versions",
+        (
+            Column("what", list(rows), sort="name"),
+            Column("value", list(rows.values()), sort="text"),
+        ),
+    )
+    blocks: tuple[Block, ...] = (
         Sentence("This command gives it, with the same scenario and the versions below:"),
         Code(command, "Command"),
         *more,
-        version_table(versions),
+        made_with,
         *(Fold(title, (Code(as_toml(resolved), "Scenario"),)) for title, resolved in scenarios.items()),
-    ]
-    return Section("again", "The same page again", tuple(blocks), "Again", only=("page",))
-
-
-def version_table(versions: Versions) -> Table:
-    """What the result was made with."""
-    told = versions.export
-    features = told.pop("processor_features")
-    rows = {**told, "processor features": " ".join(features) or "not known"}
-    return Table(
-        "Made with",
-        (
-            Column("what", [name.replace("_", " ") for name in rows], sort="name"),
-            Column("version", [str(each) for each in rows.values()], sort="text"),
-        ),
     )
+    return Section("again", "The same page again", blocks, "Again", only=("page",))

@@ -19,8 +19,9 @@ from reports.documents.cells import (
 )
 from reports.documents.document import Block, Document, Figure, Group, Section, Sentence
 from reports.documents.document import sentences as told
-from reports.documents.parts import PAGE_FILE, again_section, design_section, limitations_section
+from reports.documents.parts import again_section, design_section, limitations_section
 from reports.documents.ranges import range_bars, range_sentence, range_table
+from reports.documents.run import PAGE_FILE
 from reports.numbers import counted, duration_text, whole
 from reports.sentences import LASTING
 

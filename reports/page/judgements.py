@@ -22,7 +22,7 @@ def margin_table(margins: Export) -> Table:
         [
             Column("Quantity", [each["label"] for each in rows], "name"),
             *(Column(head, [_value(each, key) for each in rows]) for key, head in heads.items()),
-            Column("Asked", [asked_text(each) for each in rows]),
+            Column("NamedScenario", [asked_text(each) for each in rows]),
             Column("Outcome", [judged(each) for each in rows], "short"),
         ],
     )

@@ -159,15 +159,16 @@ def _table(table: Table, console: Console) -> RenderableType:
         border_style="dim",
         safe_box=False,
     )
+    broken = natural_width(fitted) > console.width
     for column in fitted.columns:
         side = "right" if column.sort == "number" else "left"
         drawn.add_column(
             Text(column.head, justify=side),
             justify=side,
-            style="cyan" if column.sort == "bar" else STYLES[column.tone],
+            style="cyan" if column.bars and not any(column.cells) else STYLES[column.tone],
             no_wrap=column.sort not in ("text", "name"),
             overflow="fold",
-            vertical="bottom",
+            vertical="top" if broken else "bottom",
         )
     for number, row in enumerate(fitted.rows):
         style = STYLES[table.tones[number]] if table.tones else ""
@@ -176,7 +177,4 @@ def _table(table: Table, console: Console) -> RenderableType:
 
 
 def _cell(cell: str, bar: float | None, plain: bool) -> str:
-    if bar is None:
-        return cell
-    length = ("#" if plain else "█") * round(BAR * bar)
-    return f"{cell}  {length}" if cell else length
+    return cell if cell or bar is None else ("#" if plain else "█") * round(BAR * bar)

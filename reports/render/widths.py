@@ -7,7 +7,7 @@ from rich.cells import cell_len
 from reports.documents.document import Table
 
 BAR = 24
-"""Characters of the longest bar."""
+"""Characters of the longest bar; only columns without texts have bars where characters are counted."""
 GAP = 2
 NOTEBOOK_WIDTH = 120
 """Characters of a usual notebook."""
@@ -19,6 +19,5 @@ def natural_width(table: Table) -> int:
     for column in table.columns:
         head = max(cell_len(line) for line in column.head.split("\n"))
         cells = max((cell_len(cell) for cell in column.cells), default=0)
-        bar = BAR + (GAP if cells else 0) if column.bars else 0
-        total += max(head, cells + bar)
+        total += max(head, BAR if column.bars and not cells else cells)
     return total

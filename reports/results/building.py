@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reports.results.common import CheckNumber, DesignCheck, Rate, SuggestedChange, Versions
+from reports.results.common import (
+    CheckNumber,
+    DesignCheck,
+    GestureTally,
+    Rate,
+    SuggestedChange,
+    VerdictCounts,
+    Versions,
+)
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
+    from simcore.course import Outcome
     from simcore.estimates import Interval
     from simcore.limits.records import Change, Check
 
@@ -25,6 +35,40 @@ def rate(interval: Interval, scale: float = 1.0) -> Rate:
         high=number(interval.high),
         level=interval.level,
         method=interval.method,
+    )
+
+
+def step_rate(outcome: Outcome, quantity: str, group: int = 0) -> Rate:
+    """The rate of one of `simcore.sums.QUANTITIES` over steps, free of the bias of an ending by errors."""
+    from simcore.estimates import rate_interval
+    from simcore.sums import QUANTITIES
+
+    interval = rate_interval(outcome.tally.cluster(quantity, group))
+    if outcome.rates is not None:
+        unbiased = float(outcome.rates[group, QUANTITIES.index(quantity)])
+        if math.isfinite(unbiased):
+            interval = replace(interval, estimate=min(max(unbiased, interval.low), interval.high))
+    return rate(interval)
+
+
+def group_tally(outcome: Outcome, group: int) -> dict[str, Any]:
+    """The fields of a group of steps: counts by verdict and the rate of wrong ones."""
+    tally = outcome.tally
+    return {
+        "steps": tally.group_steps(group),
+        "verdicts": VerdictCounts(**tally.group_verdicts(group)),
+        "wrong": tally.cluster("wrong", group).y,
+        "wrong_rate": step_rate(outcome, "wrong", group),
+    }
+
+
+def gesture_tallies(outcome: Outcome) -> tuple[GestureTally, ...]:
+    """The steps of each gesture of the hand."""
+    return tuple(
+        GestureTally(
+            name=entry.name, kind=entry.kind, **group_tally(outcome, outcome.tally.gesture_group(number))
+        )
+        for number, entry in enumerate(outcome.design.hand)
     )
 
 

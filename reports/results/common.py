@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PrivateAttr
+from pydantic.json_schema import GenerateJsonSchema
 
 if TYPE_CHECKING:
     import pandas
@@ -77,6 +78,14 @@ RootCause = Literal[
 ]  # fmt: skip
 RunEnding = Literal["all runs done", "enough wrong steps seen", "precise enough", "time is up", "interrupted"]
 
+PulseDoubt = Literal[
+    "direction changed within the set-up time",
+    "direction changed within the hold time",
+    "clock pulse shorter than the counter takes",
+    "held by an end stop",
+    "both lines changed at once",
+]
+
 WRONG = "Steps that are missed, doubled or reversed."
 WRONG_RATE = "Wrong steps over steps."
 SPURIOUS = "Counts that no movement caused."
@@ -90,6 +99,14 @@ ASSUMPTIONS = "What the figures rest on, in sentences."
 CAUTIONS = "Limitations, in sentences."
 SEED = "Seed of all draws."
 SIGNAL_PATH = "Hand, encoder, contacts, stages and counter in the order of the signal, then the supply."
+
+
+class UntitledSchema(GenerateJsonSchema):
+    """Writes JSON schemas without titles that only repeat the keys."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        """Whether a field gets a title from its name: never."""
+        return False
 
 
 class Record(BaseModel):
@@ -158,6 +175,12 @@ class Result(Record):
 
     _read: tuple[str, ...] = PrivateAttr(default=())
     """The files that the result was made of, which no page may overwrite."""
+    _troubles: tuple[str, ...] = PrivateAttr(default=())
+
+    @property
+    def troubles(self) -> tuple[str, ...]:
+        """Why not every run was kept in a ledger; empty if all were."""
+        return self._troubles
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """The verb's own report, as wide as there is room."""

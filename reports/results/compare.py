@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Literal
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
+from reports.commands import NamedScenario, compare_command, trace_command
+from reports.documents.compare_words import SHARED_UNITS, comparison_sentence, headline, several_note
+from reports.results.building import rate, versions
 from reports.results.common import (
     ASSUMPTIONS,
     CAUSES,
@@ -22,14 +26,11 @@ from reports.results.common import (
     WRONG_RATE,
     Amount,
     Count,
-    DirectionOrRest,
     EngineName,
     Flag,
     Frozen,
     GestureSteps,
-    Integer,
     Level,
-    Pair,
     Positive,
     Rate,
     Record,
@@ -47,7 +48,19 @@ from reports.results.common import (
     Versions,
     flat,
 )
-from reports.results.gallery import DiagramEvent, DiagramTrack
+from reports.results.compare_gallery import ComparisonGallery
+from reports.sentences import ASSUMPTIONS as RUN_ASSUMPTIONS
+from reports.sentences import LASTING as LIMITATIONS
+from reports.signal_path import signal_path
+from reports.summary import met
+from scenarios.words import listed
+
+if TYPE_CHECKING:
+    from reports.documents.document import Document
+    from scenarios.comparison import Compared
+    from simcore.comparing import Comparison
+    from simcore.pairing import PairedSums
+    from simcore.tally import Tally
 
 DIFFERENCE = (
     "The other design's rate minus the first one's, with its interval for this comparison alone; below 0 "
@@ -92,7 +105,7 @@ class DesignResult(Record):
     spurious: Count = Field(description=SPURIOUS)
     exact_runs: Count = Field(description=EXACT_RUNS)
     exact_share: Rate = Field(description="Exact runs over runs.")
-    causes: Frozen[str, int] = Field(description=CAUSES)
+    causes: Frozen[str, Positive] = Field(description=CAUSES)
 
 
 class DesignDifference(Record):
@@ -206,65 +219,6 @@ class PairedComparison(Record):
     sentence: str = Field(description="Which is better, by how much, how sure, in a sentence.")
 
 
-class ComparedSide(Record):
-    """What became of a step in one of two designs."""
-
-    verdict: Verdict = Field(description="The step's verdict.")
-    sentence: str | None = Field(description="What its root cause means; null unless it is wrong.")
-    wanted: Integer = Field(description="Net counts that were expected.")
-    counted: Integer = Field(description="Net counts received.")
-    why: Texts = Field(description="Why the count went wrong, in sentences; empty unless it did.")
-    command: str = Field(description="The command that explains the step in full.")
-
-
-class ComparedTrack(DiagramTrack):
-    """One track of a timing diagram of two designs."""
-
-    design: str = Field(
-        description='Number of its design; "" for a contact, which is the same in both designs.'
-    )
-
-
-class ComparedEvent(DiagramEvent):
-    """Something that happened in the window of a diagram of two designs."""
-
-    design: str = Field(
-        validation_alias="in",
-        serialization_alias="in",
-        description='Number of the design in which it happened, or "both".',
-    )
-
-
-class ComparedStep(Record):
-    """A step that went wrong in one of two designs only; its times count from its beginning."""
-
-    designs: tuple[str, str] = Field(description="Names of the two designs.")
-    numbers: tuple[Positive, Positive] = Field(description="Their numbers among all, from 1.")
-    run: Count = Field(description="Number of the run.")
-    step: Positive = Field(description="Number of the step in its run, from 1.")
-    like_it: Positive = Field(description="Steps that ended in the same two ways.")
-    gesture: str = Field(description="Name of the gesture.")
-    direction: DirectionOrRest = Field(description="Direction in which the hand turned.")
-    sides: tuple[ComparedSide, ComparedSide] = Field(
-        description="The step in the first of the designs, and in the other."
-    )
-    window_us: Pair = Field(description="From and to (us): all that the step caused in either design.")
-    moment_us: Pair = Field(
-        description="From and to (us): where it was decided, in the design in which it went wrong."
-    )
-    tracks: tuple[ComparedTrack, ...] = Field(description="Tracks from top to bottom.")
-    events: tuple[ComparedEvent, ...] = Field(
-        description="What happened in the window, in order; at most 80 events of each design."
-    )
-
-
-class ComparisonGallery(Record):
-    """Steps to look at, that went wrong in one design only."""
-
-    steps: tuple[ComparedStep, ...] = Field(description="Steps, by design and by frequency.")
-    left_out: Count = Field(description="Ways to differ for which there was no room.")
-
-
 class ComparisonResult(Result):
     """Designs compared with the first of them, the reference, on the same simulated units."""
 
@@ -303,6 +257,69 @@ class ComparisonResult(Result):
     together: str = Field(
         description='How intervals and tests treat several comparisons; "" for one comparison.'
     )
+
+    _designs: tuple[Compared, ...] = PrivateAttr()
+
+    @classmethod
+    def of(
+        cls, designs: Sequence[Compared], found: Comparison, asked: int, command: Sequence[str]
+    ) -> ComparisonResult:
+        """The result of a finished or interrupted comparison of ``asked`` runs.
+
+        ``command`` is the command line's words after ``compare``, without runs and seed.
+        """
+        from scenarios.differences import difference_rows
+
+        rows = difference_rows([each.scenario.resolved for each in designs])
+        paths = {path for path, _ in rows}
+        results = tuple(
+            _design(each, tally, paths) for each, tally in zip(designs, found.tallies, strict=True)
+        )
+        comparisons = _comparisons(designs, results, found)
+        steps = found.tallies[0].steps
+        fewest = min(each.wrong for each in results)
+        best = tuple(each.name for each in results if each.wrong == fewest and steps)
+        result = cls(
+            title=_title(designs),
+            met=met(designs[0].scenario, found.tallies[0]),
+            command=compare_command(command, max(found.runs, 1), found.seed),
+            reference=designs[0].name,
+            seed=found.seed,
+            first_run=found.first_run,
+            runs=found.runs,
+            runs_asked=asked,
+            engine=found.engine,
+            ended_by=found.ended_by,
+            seconds=found.seconds,
+            steps=steps,
+            designs=results,
+            differences=tuple(DesignDifference(path=path, values=values) for path, values in rows),
+            comparisons=comparisons,
+            assumptions=(SHARED_UNITS, *RUN_ASSUMPTIONS),
+            cautions=_cautions(designs),
+            gallery=None,
+            versions=versions(),
+            best=best,
+            headline=headline(results, comparisons, best),
+            together=several_note(len(comparisons)),
+        )
+        result._designs = tuple(designs)
+        return result
+
+    def with_gallery(self) -> ComparisonResult:
+        """The same result with single steps to look at, as a page shows them.  It takes a moment."""
+        gallery = ComparisonGallery.of(self._designs, self.comparisons, self.seed)
+        return self.model_copy(update={"gallery": gallery})
+
+    def document(self) -> Document:
+        """The report, for any renderer."""
+        from reports.documents.compare import document
+
+        return document(self)
+
+    def page(self) -> str:
+        """The page that ``--html`` writes; single steps are looked at for it."""
+        return super().page() if self.gallery is not None else self.with_gallery().page()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -345,3 +362,177 @@ class ComparisonResult(Result):
                 flat(steps, design=each.design) for each in self.comparisons for steps in each.partings
             ],
         }
+
+
+def _title(designs: Sequence[Compared]) -> str:
+    """The scenario's title, or the names of several."""
+    first = designs[0].scenario
+    if all(design.scenario.source == first.source for design in designs):
+        return first.title or first.name
+    return f"{designs[0].name} against {listed([design.name for design in designs[1:]], 'and')}"
+
+
+def _design(design: Compared, tally: Tally, differing: set[str]) -> DesignResult:
+    from simcore.estimates import rate_interval, share_interval
+
+    scenario = design.scenario
+
+    def step_rate(quantity: str, group: int = 0) -> Rate:
+        return rate(rate_interval(tally.cluster(quantity, group)))
+
+    return DesignResult(
+        name=design.name,
+        title=scenario.title,
+        source=scenario.source,
+        sets=design.sets,
+        signal_path=tuple(_marked(box, differing) for box in signal_path(scenario)),
+        scenario=scenario.resolved,
+        verdicts=VerdictCounts(**tally.verdicts),
+        verdict_rates=VerdictRates(**{name: step_rate(name) for name in tally.verdicts}),
+        wrong=tally.wrong,
+        wrong_rate=step_rate("wrong"),
+        by_gesture=tuple(
+            DesignGesture(
+                name=entry.name,
+                kind=entry.kind,
+                steps=tally.group_steps(group),
+                wrong=tally.cluster("wrong", group).y,
+                wrong_rate=step_rate("wrong", group),
+            )
+            for number, entry in enumerate(scenario.design.hand)
+            for group in [tally.gesture_group(number)]
+        ),
+        spurious=tally.spurious,
+        exact_runs=tally.exact_runs,
+        exact_share=rate(share_interval(tally.exact_runs, tally.runs)),
+        causes=tally.causes,
+    )
+
+
+def _marked(box: SignalBox, differing: set[str]) -> DesignBox:
+    """A box of a design with a mark at each value that differs between the designs."""
+    prefix = box.name if box.role == "stage" else box.role
+    values = tuple(
+        DesignValue(
+            **dict(value),
+            differs=not differing.isdisjoint({f"{prefix}.{key}", f"{prefix}.tolerance.{key}"}),
+        )
+        for value in box.values
+        for key in [value.name.replace(" ", "_")]
+    )
+    return DesignBox(**{**dict(box), "values": values}, differs=f"{prefix}.kind" in differing)
+
+
+def _comparisons(
+    designs: Sequence[Compared], results: Sequence[DesignResult], found: Comparison
+) -> tuple[PairedComparison, ...]:
+    from simcore.deciding import decide, holm
+    from simcore.paired import mcnemar
+
+    wrong = [pair.pair("wrong") for pair in found.pairs]
+    decisions = decide(wrong)
+    tests = [mcnemar(pair.a_wrong, pair.b_wrong) for pair in wrong]
+    adjusted = holm([test.exact for test in tests])
+    steps, count = found.tallies[0].steps, len(found.pairs)
+    comparisons = []
+    for number, pairs in enumerate(found.pairs):
+        decision, test, pair = decisions[number], tests[number], wrong[number]
+        comparison = PairedComparison(
+            design=designs[number + 1].name,
+            verdict=decision.verdict,
+            decided_at=decision.level,
+            more_runs=decision.more_runs,
+            difference=rate(decision.interval),
+            by_verdict=_by_verdict(pairs),
+            by_gesture=_paired_gestures(found, pairs),
+            spurious=_spurious(found.tallies[0], pairs),
+            runs_table=PairedRuns(
+                both_right=pair.both_right,
+                only_first_right=pair.b_wrong,
+                only_other_right=pair.a_wrong,
+                both_wrong=pair.both_wrong,
+                p_value=test.exact,
+                mid_p_value=test.mid_p,
+                p_value_among_all=adjusted[number],
+            ),
+            partings=_divergent((designs[0], designs[number + 1]), pairs, found.seed),
+            sentence="",
+        )
+        sentence = comparison_sentence(results[0], results[number + 1], comparison, steps, count)
+        comparisons.append(comparison.model_copy(update={"sentence": sentence}))
+    return tuple(comparisons)
+
+
+def _paired(pairs: PairedSums, quantity: str, group: int = 0) -> dict[str, Any]:
+    """The fields of a quantity of the same steps in both designs."""
+    from simcore.paired import difference_interval
+
+    only_first, only_other = pairs.only(quantity, group)
+    difference = rate(difference_interval(pairs.pair(quantity, group)))
+    return {"only_first": only_first, "only_other": only_other, "difference": difference}
+
+
+def _by_verdict(pairs: PairedSums) -> PairedVerdicts:
+    from simcore.sums import QUANTITIES
+
+    return PairedVerdicts(**{quantity: PairedCount(**_paired(pairs, quantity)) for quantity in QUANTITIES})
+
+
+def _paired_gestures(found: Comparison, pairs: PairedSums) -> tuple[PairedGesture, ...]:
+    tally = found.tallies[0]
+    return tuple(
+        PairedGesture(
+            name=entry.name,
+            kind=entry.kind,
+            steps=tally.group_steps(1 + number),
+            **_paired(pairs, "wrong", 1 + number),
+        )
+        for number, entry in enumerate(found.designs[0].hand)
+    )
+
+
+def _spurious(tally: Tally, pairs: PairedSums) -> PairedSpurious:
+    """Spurious counts, of which a run has more in one design; their difference per step."""
+    from simcore.paired import difference_interval
+
+    pair = pairs.spurious_pair()
+    # Until such counts are seen, as many may come together as a run has steps; so has `run`.
+    per_run = tally.steps / tally.runs if tally.steps else math.nan
+    interval = difference_interval(pair, counts=True, alike=per_run)
+    return PairedSpurious(only_first=pair.m, only_other=pair.p, difference=rate(interval, 1.0 / per_run))
+
+
+def _divergent(both: tuple[Compared, Compared], pairs: PairedSums, seed: int) -> tuple[DivergentSteps, ...]:
+    """How steps differ, the most frequent way first."""
+    order = sorted(pairs.partings.items(), key=lambda item: (-item[1].steps, item[1].run, item[1].step))
+    return tuple(
+        DivergentSteps(
+            first=_end(*first),
+            other=_end(*other),
+            steps=parting.steps,
+            run=parting.run,
+            step=parting.step,
+            commands=tuple(
+                trace_command(NamedScenario(design.named, design.sets), seed, parting.run, parting.step)
+                for design in both
+            ),
+        )
+        for (first, other), parting in order
+    )
+
+
+def _end(verdict: str, cause: str) -> StepEnd:
+    return StepEnd.model_validate({"verdict": verdict, "cause": None if cause == "none" else cause})
+
+
+def _cautions(designs: Sequence[Compared]) -> tuple[str, ...]:
+    """What holds for all designs as it is, the rest with the design's name; then what always holds."""
+    own = [each.scenario.cautions for each in designs]
+    common = [caution for caution in own[0] if all(caution in each for each in own)]
+    named = [
+        f"{design.name}: {caution}"
+        for design, cautions in zip(designs, own, strict=True)
+        for caution in cautions
+        if caution not in common
+    ]
+    return (*common, *named, *LIMITATIONS)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal, cast
 
 from pydantic import Field
 
@@ -18,6 +18,15 @@ from reports.results.common import (
     Verdict,
 )
 
+if TYPE_CHECKING:
+    from reports.commands import NamedScenario
+    from simcore.design import Design
+    from simcore.tally import Tally
+    from simcore.traced import TracedRun
+
+MOST_RUNS = 20_000
+"""Runs that are searched; more would make the page wait longer than the simulation itself."""
+DIRECTIONS: dict[int, DirectionOrRest] = {1: "up", -1: "down", 0: ""}
 Times = tuple[Number, ...]
 
 
@@ -75,6 +84,40 @@ class GalleryStep(Record):
         description="What happened in the window, in order; at most 80 events."
     )
 
+    @classmethod
+    def of(cls, design: Design, run: TracedRun, number: int, cause: str, named: NamedScenario) -> GalleryStep:
+        """Step ``number`` of a run, which went wrong by ``cause``; ``named`` is how a command names the
+        design.
+        """
+        from reports.commands import trace_command
+        from reports.sentences import cause_sentence
+        from reports.stories.evidence import case_of
+        from reports.stories.story import story_of
+        from reports.stories.tracks import events, tracks
+        from reports.stories.windows import moment_of, window_of
+
+        step = run.step(number)
+        story = story_of(case_of(design, run, number))
+        window = window_of(step, story.zero, story.window)
+        moment = moment_of(step, story.window)
+        return cls(
+            cause=cause,
+            sentence=cause_sentence(cause),
+            run=run.run,
+            step=number,
+            gesture=step.gesture,
+            direction=DIRECTIONS[step.direction],
+            verdict=cast(Verdict, step.verdict),
+            wanted=step.expected,
+            counted=step.received,
+            story=tuple(said.text for said in (*story.hand, *story.why)),
+            command=trace_command(named, run.seed, run.run, number),
+            window_us=(window.us(window.start), window.us(window.end)),
+            moment_us=(window.us(moment[0]), window.us(moment[1])),
+            tracks=tracks(run, window, moment),
+            events=events(run, window),
+        )
+
 
 class StepGallery(Record):
     """Wrong steps to look at, one for each root cause."""
@@ -83,3 +126,20 @@ class StepGallery(Record):
     steps: tuple[GalleryStep, ...] = Field(
         description="One step for each root cause that occurs in them, most frequent first."
     )
+
+    @classmethod
+    def of(cls, design: Design, tally: Tally, seed: int, first_run: int, named: NamedScenario) -> StepGallery:
+        """For each root cause that occurs in the first runs, the step that is furthest off; ``named`` is how
+        a command names the design.
+        """
+        from simcore.tracing import trace_run
+        from simcore.worst import worst_steps
+
+        searched = min(tally.runs, MOST_RUNS)
+        found = worst_steps(design, seed, searched, first_run) if searched and tally.wrong else {}
+        steps = [
+            GalleryStep.of(design, trace_run(design, seed, found[cause][0]), found[cause][1], cause, named)
+            for cause in tally.causes
+            if cause in found
+        ]
+        return cls(searched_runs=searched, steps=tuple(steps))

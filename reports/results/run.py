@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
-from typing import Literal
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
+from reports.commands import NamedScenario, ending_words, exact_command
+from reports.results.building import design_checks, gesture_tallies, group_tally, rate, step_rate, versions
 from reports.results.common import (
     ASSUMPTIONS,
     CAUSES,
@@ -44,6 +48,33 @@ from reports.results.common import (
     flat,
 )
 from reports.results.gallery import StepGallery
+from reports.sentences import ASSUMPTIONS as ASSUMPTIONS_HELD
+from reports.sentences import CAUSES as CAUSE_SENTENCES
+from reports.sentences import LASTING as LIMITATIONS
+from reports.signal_path import signal_path
+from reports.summary import simulated
+
+if TYPE_CHECKING:
+    from reports.documents.document import Document
+    from scenarios.load import Scenario
+    from simcore.course import Outcome
+    from simcore.gauging import Probe
+    from simcore.margins import Margins
+    from simcore.stopping import Stop
+
+
+@dataclass(frozen=True)
+class Context:
+    """What a result was made from: the scenario, how commands name it, the files that it was read from, the
+    campaign's outcome, and the rules that it ran under.
+    """
+
+    scenario: Scenario
+    named: NamedScenario
+    read: tuple[str, ...]
+    outcome: Outcome
+    stop: Stop
+
 
 MarginName = Literal[
     "set-up time", "hold time", "clock low", "clock high", "closest edges", "set-up voltage",
@@ -147,8 +178,8 @@ class RunMargins(Record):
         description="Largest error of the quantile of a time between 1 ns and 140 s, as a share of it."
     )
     voltage_resolution: Amount = Field(
-        description="Largest error of the quantile of a voltage between -1 and 1.3 times the nominal supply "
-        "(V)."
+        description="Largest error of the quantile of a voltage between -1 and 1.3 times the nominal "
+        "supply (V)."
     )
     values_beyond: Positive = Field(
         description="A quantile is given only if at least so many values are as bad or worse."
@@ -197,15 +228,15 @@ class RunResult(Result):
     wrong_rate: Rate = Field(description=WRONG_RATE)
     spurious: Count = Field(description=SPURIOUS)
     spurious_rate: Rate = Field(description="Spurious counts over steps.")
-    spurious_origins: Frozen[str, int] = Field(
+    spurious_origins: Frozen[str, Positive] = Field(
         description="Spurious counts by what made them; origins that did not occur are left out."
     )
     exact_runs: Count = Field(description=EXACT_RUNS)
     exact_share: Rate = Field(description="Exact runs over runs.")
-    final_errors: Frozen[int, int] = Field(
+    final_errors: Frozen[int, Positive] = Field(
         description="Runs by final position minus expected position (counts)."
     )
-    causes: Frozen[str, int] = Field(description=CAUSES)
+    causes: Frozen[str, Positive] = Field(description=CAUSES)
     cause_sentences: Frozen[str, str] = Field(description="A sentence for each root cause that occurred.")
     driven: DrivenResistance | None = Field(
         description="What the counter drives, in ohm; null if the scenario does not say."
@@ -242,6 +273,79 @@ class RunResult(Result):
     )
     versions: Versions = Field(description="What the result was made with.")
 
+    _context: Context = PrivateAttr()
+
+    @classmethod
+    def of(cls, context: Context) -> RunResult:
+        """The result of a finished or interrupted campaign."""
+        scenario, outcome, stop = context.scenario, context.outcome, context.stop
+        tally = outcome.tally
+        result = cls(
+            name=scenario.name,
+            title=scenario.title,
+            simulated=simulated(scenario, outcome),
+            command=_command(context),
+            signal_path=signal_path(scenario),
+            scenario=scenario.resolved,
+            seed=outcome.seed,
+            first_run=outcome.first_run,
+            runs=tally.runs,
+            runs_asked=stop.runs,
+            engine=outcome.engine,
+            stop=StopRules(errors=stop.errors, precision=stop.precision, seconds=stop.seconds),
+            ended_by=outcome.ended_by,
+            seconds=outcome.seconds,
+            estimate_method="hits over trials" if outcome.rates is None else "without the last block",
+            **_overall(outcome),
+            driven=_driven(outcome),
+            by_gesture=gesture_tallies(outcome),
+            by_spacing=_by_spacing(outcome),
+            excursions=tuple(tally.excursions),
+            cut_bursts=tally.cut,
+            margins=_margins(outcome),
+            target=_target(scenario, outcome),
+            assumptions=ASSUMPTIONS_HELD,
+            cautions=(*scenario.cautions, *LIMITATIONS),
+            checks=design_checks(scenario, suggest=False),
+            gallery=None,
+            versions=versions(),
+        )
+        result._context = context
+        result._read = context.read
+        return result
+
+    @property
+    def kept(self) -> int:
+        """Runs that were taken from a ledger."""
+        return self._context.outcome.kept
+
+    def with_gallery(self) -> RunResult:
+        """The same result with what only a page shows: single wrong steps, and values with which failing
+        checks would pass.  It takes a moment.
+        """
+        context = self._context
+        outcome = context.outcome
+        found = self.model_copy(
+            update={
+                "checks": design_checks(context.scenario),
+                "gallery": StepGallery.of(
+                    outcome.design, outcome.tally, outcome.seed, outcome.first_run, context.named
+                ),
+            }
+        )
+        found._troubles = self._troubles
+        return found
+
+    def document(self) -> Document:
+        """The report, for any renderer."""
+        from reports.documents.run import document
+
+        return document(self)
+
+    def page(self) -> str:
+        """The page that ``--html`` writes; single runs are looked at for it."""
+        return super().page() if self.gallery is not None else self.with_gallery().page()
+
     @property
     def target_met(self) -> bool | None:
         """Whether the scenario's target is shown to be met; None if it states none."""
@@ -263,3 +367,199 @@ class RunResult(Result):
             "margins": [flat(each) for each in margins],
             "checks": [each.row() for each in self.checks],
         }
+
+
+def _command(context: Context) -> str:
+    """The command that gives the same numbers; one that time or a person ended is told by its runs alone."""
+    from simcore.stopping import INTERRUPTED, TIME_UP
+
+    outcome, stop, stated = context.outcome, context.stop, context.scenario.stop
+    cut = outcome.ended_by in (INTERRUPTED, TIME_UP)
+    runs = max(outcome.tally.runs, 1) if cut else stop.runs
+    return exact_command(
+        context.named, runs, outcome.seed, outcome.first_run, ending_words(stated, stop, by_runs=cut)
+    )
+
+
+def _overall(outcome: Outcome) -> dict[str, Any]:
+    """The fields of all steps and all runs."""
+    from simcore.estimates import count_interval, share_interval
+
+    tally = outcome.tally
+    # Until spurious counts are seen, as many may come together as a run has steps.
+    per_run_steps = tally.steps / tally.runs if tally.runs else math.nan
+    squared = int(tally.sums.spurious[1])
+    per_run = count_interval(tally.spurious, squared, tally.runs, alike=per_run_steps)
+    per_step = 1.0 / per_run_steps if tally.steps else math.nan
+    return {
+        "steps": tally.steps,
+        "verdicts": VerdictCounts(**tally.verdicts),
+        "verdict_rates": VerdictRates(**{name: step_rate(outcome, name) for name in tally.verdicts}),
+        "wrong": tally.wrong,
+        "wrong_rate": step_rate(outcome, "wrong"),
+        "spurious": tally.spurious,
+        "spurious_rate": rate(per_run, per_step),
+        "spurious_origins": tally.strays,
+        "exact_runs": tally.exact_runs,
+        "exact_share": rate(share_interval(tally.exact_runs, tally.runs)),
+        "final_errors": {error: tally.errors[error] for error in sorted(tally.errors)},
+        "causes": tally.causes,
+        "cause_sentences": {cause: CAUSE_SENTENCES.get(cause, cause) for cause in tally.causes},
+    }
+
+
+def _driven(outcome: Outcome) -> DrivenResistance | None:
+    """What one count, and the worst final error, are in ohm."""
+    from simcore.driven import counts_in_ohms
+
+    driven, positions = outcome.design.driven, outcome.design.range.positions
+    if driven is None:
+        return None
+    worst = max((abs(error) for error in outcome.tally.errors), default=None)
+    return DrivenResistance(
+        end_to_end=driven.end_to_end.nominal,
+        wiper=driven.wiper.nominal,
+        one_count=ToleranceRange(**counts_in_ohms(driven, positions, 1)._asdict()),
+        worst_error=None
+        if worst is None
+        else WorstError(counts=worst, **counts_in_ohms(driven, positions, worst)._asdict()),
+    )
+
+
+def _by_spacing(outcome: Outcome) -> tuple[SpacingClass, ...]:
+    from simcore.sums import SPACING_MS
+
+    tally, geometry = outcome.tally, outcome.design.geometry
+    edges_per_turn = 4.0 * geometry.cycles_per_step * geometry.steps_per_turn
+    borders = zip((0.0, *SPACING_MS), (*SPACING_MS, None), strict=True)
+    return tuple(
+        SpacingClass(
+            low_ms=low,
+            high_ms=high,
+            slowest_rpm=60_000.0 / (high * edges_per_turn) if high else 0.0,
+            fastest_rpm=60_000.0 / (low * edges_per_turn) if low else None,
+            **group_tally(outcome, tally.spacing_group(number)),
+        )
+        for number, (low, high) in enumerate(borders)
+    )
+
+
+def _target(scenario: Scenario, outcome: Outcome) -> RunTarget | None:
+    target = scenario.target
+    if target is None:
+        return None
+    high = step_rate(outcome, "wrong").high
+    return RunTarget(rate=target.rate, text=target.text, met=high is not None and high <= target.rate)
+
+
+SHARES = {"one_in_1000": 0.001, "one_in_100": 0.01, "median": 0.5}
+BEYOND = 10
+"""A quantile is given only if so many values are as bad or worse: with fewer it is mere chance."""
+WHY_NOT = {
+    "no clock line": "the counter has no clock line",
+    "no voltage": "that contact is read as a logic level, without a voltage",
+    "not last": "other stages stand between that line's input and the counter",
+    "not steady": "that voltage is not one exponential between two edges of its contact",
+}
+
+
+def _margins(outcome: Outcome) -> RunMargins | None:
+    """The margins of all runs, None if they were left out."""
+    from simcore.chain import wire
+    from simcore.gauging import REASONS, why_not
+    from simcore.margins import QUANTITIES, TIME_RESOLUTION, VOLTS_RESOLUTION
+
+    design, margins = outcome.design, outcome.tally.margins
+    if margins is None:
+        return None
+    reasons = why_not(design, wire(design))
+    named = zip(QUANTITIES, _margin_labels(outcome), _margin_limits(outcome), strict=True)
+    return RunMargins(
+        time_resolution=TIME_RESOLUTION,
+        voltage_resolution=VOLTS_RESOLUTION * design.supply.nominal,
+        values_beyond=BEYOND,
+        quantities=tuple(
+            Margin.model_validate(
+                {
+                    "quantity": name,
+                    "label": label,
+                    **_margin_numbers(margins, number, design.supply.nominal),
+                    "asked": limit,
+                    "missed": int(margins.missed[number]),
+                    "why_not": WHY_NOT.get(REASONS[reasons[number]]),
+                }
+            )
+            for number, (name, label, limit) in enumerate(named)
+        ),
+    )
+
+
+def _margin_numbers(margins: Margins, quantity: int, supply: float) -> dict[str, Any]:
+    """Worst value and quantiles, in seconds or volts, None where there are too few values."""
+    from simcore.margins import MICROVOLTS, MOST_IS_WORST, VOLTAGES, microvolts, quantile, values
+    from simcore.ticks import TICKS_PER_SECOND
+
+    count = values(margins, quantity)
+    unit = MICROVOLTS if quantity in VOLTAGES else TICKS_PER_SECOND
+    most = quantity in MOST_IS_WORST
+    worst = float((margins.most if most else margins.least)[quantity]) / unit if count else None
+
+    def at(share: float) -> float | None:
+        # A share such as 0.001 is a little more than itself as a float.
+        enough = count > 0 and share * count >= BEYOND * (1.0 - 1.0e-12)
+        return quantile(margins, quantity, share, microvolts(supply)) / unit if enough else None
+
+    return {
+        "unit": "V" if quantity in VOLTAGES else "s",
+        "worst_is": "most" if most else "least",
+        "values": count,
+        "worst": worst,
+        **{name: at(share) for name, share in SHARES.items()},
+    }
+
+
+def _margin_labels(outcome: Outcome) -> list[str]:
+    """What each quantity is, in words that name the lines."""
+    from simcore.counters.timing import NO_CLOCK, counter_timing
+    from simcore.edges import LINE_NAMES
+
+    timing = counter_timing(outcome.design.counter)
+    if timing.clock == NO_CLOCK:
+        clocked = ["set-up time", "hold time", "clock low", "clock high"]
+        voltage = "set-up voltage"
+    else:
+        clock, direction = LINE_NAMES[timing.clock], LINE_NAMES[1 - timing.clock]
+        moves = "rises" if timing.active else "falls"
+        clocked = [
+            f"{direction} steady before {clock} {moves}", f"{direction} steady after {clock} {moves}",
+            f"{clock} low", f"{clock} high",
+        ]  # fmt: skip
+        voltage = f"{direction} past its threshold"
+    levels = [f"{line} {level} level" for line in LINE_NAMES for level in ("low", "high")]
+    return [*clocked, "edges of A and B apart", voltage, *levels]
+
+
+def _margin_limits(outcome: Outcome) -> list[float | None]:
+    """The limit of each quantity, in seconds or volts: what the counter states, nominal thresholds."""
+    from simcore.chain import wire
+    from simcore.counters.timing import counter_timing
+    from simcore.gauging import GATHERED, probes, why_not
+    from simcore.margins import SETUP_VOLTS
+    from simcore.ticks import seconds
+
+    design = outcome.design
+    chain, timing = wire(design), counter_timing(design.counter)
+    limits = (timing.setup, timing.hold, timing.low, timing.high, timing.apart)
+    setup_volts = 0.0 if why_not(design, chain)[SETUP_VOLTS] == GATHERED else None
+    levels = [level for probe in probes(chain) for level in _thresholds(probe, design.supply.nominal)]
+    return [*(seconds(limit) if limit else None for limit in limits), setup_volts, *levels]
+
+
+def _thresholds(probe: Probe | None, supply: float) -> tuple[float | None, float | None]:
+    """Falling and rising threshold (V), nominal."""
+    from simcore.stages.inputs import input_thresholds
+
+    if probe is None:
+        return None, None
+    nominal = input_thresholds(probe.spec.logic, supply, (0.5, 0.5, 0.5, 0.5))
+    return nominal.falling, nominal.rising

@@ -21,7 +21,7 @@ from reports.stop_options import Rules, stop_options
 from reports.whole import LARGEST, Whole
 
 if TYPE_CHECKING:
-    from reports.exact_command import Asked
+    from reports.commands import NamedScenario
     from reports.exports import Export
     from reports.simulate import Request
     from scenarios.ledgers import LedgerFile
@@ -171,20 +171,20 @@ def _export(
     scenario: Scenario, settings: Settings, outcome: Outcome, stop: Stop, sets: Sequence[str]
 ) -> Export:
     """The result; single runs are looked at, and values that would help are sought, only for a page."""
-    from reports.exact_command import Asked
+    from reports.commands import NamedScenario
     from reports.exports import run_export
 
-    named = Asked(scenario.source, sets)
+    named = NamedScenario(scenario.source, sets)
     export = run_export(scenario, outcome, stop.runs, named, stop, suggest=settings.html is not None)
     return export if settings.html is None else with_gallery(export, outcome, named)
 
 
-def with_gallery(export: Export, outcome: Outcome, named: Asked) -> Export:
+def with_gallery(export: Export, outcome: Outcome, named: NamedScenario) -> Export:
     """The same result with wrong steps to look at, as a page shows them."""
-    from reports.gallery import gallery
+    from reports.results.gallery import StepGallery
 
-    found = gallery(outcome.design, outcome.tally, outcome.seed, outcome.first_run, named)
-    return {**export, "gallery": found}
+    found = StepGallery.of(outcome.design, outcome.tally, outcome.seed, outcome.first_run, named)
+    return {**export, "gallery": found.export}
 
 
 def _page(export: Export) -> str:

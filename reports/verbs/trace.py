@@ -29,7 +29,7 @@ Place = tuple[str | None, int, int | None]
 
 
 @dataclass(frozen=True)
-class Asked:
+class NamedScenario:
     """What the command line asks for; ``worst`` is None, ALL, or one word."""
 
     run: int | None
@@ -107,9 +107,9 @@ def trace(
 def asked_of(
     scenario: Scenario, number: int | None, step: int | None, wanted: str | None, runs: int | None,
     seed: int | None,
-) -> Asked:  # fmt: skip
+) -> NamedScenario:  # fmt: skip
     """What to tell; what is None is the scenario's."""
-    return Asked(
+    return NamedScenario(
         number, step, wanted, scenario.runs if runs is None else runs, scenario.seed if seed is None else seed
     )
 
@@ -138,7 +138,7 @@ def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: 
     return spaced
 
 
-def _told(scenario: Scenario, asked: Asked, files: Files, colour: bool) -> int:
+def _told(scenario: Scenario, asked: NamedScenario, files: Files, colour: bool) -> int:
     from reports.cli.progress import watching
 
     tell_of_first_use()
@@ -163,7 +163,7 @@ def require_one_run(options: Sequence[str], count: int) -> None:
 
 
 def told_export(
-    scenario: Scenario, asked: Asked, searched: dict[str, Any] | None, places: Sequence[Place]
+    scenario: Scenario, asked: NamedScenario, searched: dict[str, Any] | None, places: Sequence[Place]
 ) -> tuple[dict[str, Any], list[tuple[TracedRun, Story | None]]]:
     """The object that ``--json`` writes, and each run with the story of its step."""
     from reports.trace_export import one_trace, trace_export
@@ -187,7 +187,7 @@ def _traced(scenario: Scenario, seed: int, run: int, step: int | None) -> Traced
 
 
 def places_of(
-    scenario: Scenario, asked: Asked, show: Show | None = None
+    scenario: Scenario, asked: NamedScenario, show: Show | None = None
 ) -> tuple[dict[str, Any] | None, list[Place]]:
     """What was searched, and each thing to tell; ``show`` is told of the progress of a search."""
     if asked.worst is None:

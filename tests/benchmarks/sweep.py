@@ -23,7 +23,7 @@ import sys
 import time
 from typing import Any, NamedTuple
 
-from reports.exact_command import Asked
+from reports.commands import NamedScenario
 from reports.sweeping import Campaigns, Request
 from scenarios.sweeps import Sweep, load_sweep
 from simcore.stopping import Stop
@@ -52,7 +52,7 @@ def ranged(cells: int) -> str:
 
 def swept(sweep: Sweep, runs: int) -> Took:
     """The sweep."""
-    campaigns = Campaigns(Request(sweep, SEED, Stop(runs), None, THREADS, Asked(SCENARIO)))
+    campaigns = Campaigns(Request(sweep, SEED, Stop(runs), None, THREADS, NamedScenario(SCENARIO)))
     wall, processor = time.perf_counter(), time.process_time()
     found = campaigns.outcome(lambda done, asked: None)
     took = time.perf_counter() - wall, time.process_time() - processor

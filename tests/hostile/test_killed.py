@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from reports.exact_command import Asked
+from reports.commands import NamedScenario
 from reports.exports import as_json, run_export
 from scenarios.ledgers import LedgerFile
 from scenarios.load import load_scenario
@@ -75,7 +75,7 @@ def test_threads_and_two_processes_at_once_on_one_ledger(
 def test_blocks_of_any_size(place: pathlib.Path, straight: dict[str, Any]) -> None:
     """What one size has left, the next goes on with; the last takes all of it."""
     scenario = load_scenario(str(place / "knob.toml"))
-    named = Asked("knob.toml")
+    named = NamedScenario("knob.toml")
     with LedgerFile(place / "sizes.sqlite") as ledger:
         for runs, block in ((700, 13), (5_000, None), (9_000, 100), (RUNS, 64), (RUNS, None)):
             outcome = run_campaign(

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-import copy
 import functools
+import json
 from typing import Any
 
-from reports.compare_export import compare_export
-from reports.compare_gallery import gallery
-from reports.page.comparison import page
+from reports.documents.compare_words import comparison_sentence, headline
+from reports.results.common import Rate
+from reports.results.compare import (
+    ComparisonResult,
+    DesignResult,
+    DivergentSteps,
+    PairedComparison,
+    PairedRuns,
+    PairedSpurious,
+)
 from scenarios.comparison import load_compared
 from simcore.comparing import compare_designs
 from tests.reports.pages import HOSTILE
 
-Export = dict[str, Any]
 KNOB = "panel-knob"
 LARGER = "filter.capacitor=150 nF"
 SMALLER = "filter.capacitor=47 nF, filter.series=2k2"
@@ -21,29 +27,17 @@ RUNS = 400
 
 
 @functools.cache
-def _made(names: tuple[str, ...], groups: tuple[str, ...], runs: int) -> Export:
+def made(*groups: str, names: tuple[str, ...] = (KNOB,), runs: int = RUNS) -> ComparisonResult:
+    """What ``compare --html`` makes of a short comparison."""
     designs = load_compared(names, groups)
     found = compare_designs([each.scenario.design for each in designs], seed=1, runs=runs)
     words = [*names, *(word for group in groups for word in ("--with", group))]
-    export = compare_export(designs, found, runs, words)
-    export["gallery"] = gallery(designs, export)
-    return export
+    return ComparisonResult.of(designs, found, runs, words).with_gallery()
 
 
-def made(*groups: str, names: tuple[str, ...] = (KNOB,), runs: int = RUNS) -> Export:
-    """What ``compare --html`` makes of a short comparison; a copy, so that a test may change it."""
-    return copy.deepcopy(_made(names, groups, runs))
-
-
-@functools.cache
-def page_of(*groups: str) -> str:
-    """Its page."""
-    return page(made(*groups))
-
-
-def with_hostile_strings(export: Export) -> Export:
+def with_hostile_strings(result: ComparisonResult) -> ComparisonResult:
     """The same with every text that a scenario or a user may choose replaced by one that holds markup."""
-    hostile = copy.deepcopy(export)
+    hostile = json.loads(result.json())
     for key in ("title", "met", "command", "reference", "headline"):
         hostile[key] = HOSTILE
     for design in hostile["designs"]:
@@ -64,41 +58,46 @@ def with_hostile_strings(export: Export) -> Export:
         for side in item["sides"]:
             side["command"] = HOSTILE
     hostile["cautions"].insert(0, HOSTILE)
-    return hostile
+    return ComparisonResult.model_validate(hostile)
 
 
-def rate(low: float, estimate: float, high: float) -> Export:
+def rate(low: float, estimate: float, high: float) -> Rate:
     """A rate or a difference per step, from values per thousand."""
-    return {"low": low / 1e3, "estimate": estimate / 1e3, "high": high / 1e3, "level": 0.95, "method": ""}
+    return Rate(low=low / 1e3, estimate=estimate / 1e3, high=high / 1e3, level=0.95, method="")
 
 
 def against(
-    name: str, verdict: str, difference: Export, *, more_runs: int | None = None, parted: int = 1
-) -> Export:
-    """One design against the first, with what sentences need."""
-    return {
-        "design": name,
-        "verdict": verdict,
-        "difference": difference,
-        "more_runs": more_runs,
-        "partings": [{"steps": parted}] if parted else [],
-        "runs_table": {
-            "only_first_right": 30, "only_other_right": 12, "p_value": 0.0088, "p_value_among_all": 0.0176,
-        },
-    }  # fmt: skip
+    name: str, verdict: str, difference: Rate, *, more_runs: int | None = None, diverged: int = 1,
+    spurious: Rate | None = None,
+) -> PairedComparison:  # fmt: skip
+    """One design compared with the first, with what sentences need."""
+    return PairedComparison.model_construct(
+        design=name,
+        verdict=verdict,
+        difference=difference,
+        more_runs=more_runs,
+        partings=(DivergentSteps.model_construct(steps=diverged),) if diverged else (),
+        runs_table=PairedRuns.model_construct(
+            only_first_right=30, only_other_right=12, p_value=0.0088, p_value_among_all=0.0176
+        ),
+        spurious=PairedSpurious.model_construct(difference=spurious),
+    )
 
 
-def by_hand(rates: dict[str, Export], *comparisons: Export, steps: int = 90_000) -> Export:
-    """A comparison of designs with these rates of wrong steps, the first being the reference."""
-    designs = [
-        {"name": name, "wrong_rate": each, "wrong": round(each["estimate"] * steps), "spurious": 0}
-        for name, each in rates.items()
+def design(name: str, wrong_rate: Rate, spurious: int = 0) -> DesignResult:
+    """A design with what sentences need."""
+    return DesignResult.model_construct(name=name, wrong_rate=wrong_rate, spurious=spurious)
+
+
+def told(rates: dict[str, Rate], *comparisons: PairedComparison, steps: int = 90_000) -> str:
+    """The headline of a comparison of designs with these rates of wrong steps, the first the reference."""
+    designs = [design(name, each) for name, each in rates.items()]
+    fewest = min(each.estimate or 0.0 for each in rates.values())
+    best = [name for name, each in rates.items() if (each.estimate or 0.0) == fewest and steps]
+    sentences: list[Any] = [
+        each.model_copy(
+            update={"sentence": comparison_sentence(designs[0], other, each, steps, len(comparisons))}
+        )
+        for other, each in zip(designs[1:], comparisons, strict=True)
     ]
-    fewest = min(design["wrong"] for design in designs)
-    return {
-        "reference": next(iter(rates)),
-        "steps": steps,
-        "designs": designs,
-        "comparisons": list(comparisons),
-        "best": [design["name"] for design in designs if design["wrong"] == fewest],
-    }
+    return headline(designs, sentences, best)

@@ -62,7 +62,7 @@ def _serve(folder: str, arguments: tuple[str, ...], environment: dict[str, str],
         os.dup2(place, number)
         os.close(place)
     sys.stdout, sys.stderr = (os.fdopen(number, "w", encoding="utf-8", closefd=False) for number in (1, 2))
-    sys.argv = [cli.__file__.replace("cli", "__main__"), *arguments]
+    sys.argv = [str(pathlib.Path(cli.__file__).parents[1] / "__main__.py"), *arguments]
     code = cli.main()
     sys.stdout.flush()
     sys.stderr.flush()

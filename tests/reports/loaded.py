@@ -1,7 +1,7 @@
 """Imported by the server of `tests.reports.forked`: the program, with what one run of the main job loads."""
 
 import reports.cli.group
-import reports.verbs.run
+import reports.cli.run
 from scenarios.load import load_scenario
 from simcore.campaign import run_campaign
 

@@ -6,10 +6,10 @@ import copy
 import functools
 from typing import Any
 
-from reports.exact_command import Asked
+from reports.commands import NamedScenario
 from reports.exports import run_export
-from reports.gallery import gallery
 from reports.page.document import page
+from reports.results.gallery import StepGallery
 from tests.reports.samples import sample
 
 Export = dict[str, Any]
@@ -19,9 +19,10 @@ HOSTILE = '<script>alert(1)</script></script><!-- & "quotes" \''
 @functools.cache
 def _shown(path: str, runs: int, sets: tuple[str, ...]) -> Export:
     scenario, outcome = sample(path, runs, *sets)
-    named = Asked(path, sets)
+    named = NamedScenario(path, sets)
     export = run_export(scenario, outcome, runs, named, suggest=True)
-    export["gallery"] = gallery(scenario.design, outcome.tally, outcome.seed, outcome.first_run, named)
+    found = StepGallery.of(scenario.design, outcome.tally, outcome.seed, outcome.first_run, named)
+    export["gallery"] = found.export
     return export
 
 

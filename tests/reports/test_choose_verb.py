@@ -12,7 +12,7 @@ import pytest
 
 from reports.choose_words import good_rate
 from reports.choosing import searched
-from reports.exact_command import Asked
+from reports.commands import NamedScenario
 from reports.exports import as_json
 from reports.numbers import estimate_text
 from reports.sweeping import Campaigns, Request
@@ -206,7 +206,7 @@ def test_the_window_of_all_steps_is_that_of_all_steps() -> None:
     cells = load_sweep("panel-knob", ["filter.capacitor=100n"])
     target = Target(0.01, each=True, joint=True)
     stop = Stop(5000, target=target)
-    request = Request(cells, 1, stop, target.rate, 2, Asked("panel-knob"), judge=searched)
+    request = Request(cells, 1, stop, target.rate, 2, NamedScenario("panel-knob"), judge=searched)
     (cell,) = Campaigns(request).outcome(lambda done, asked: None).cells
     assert cell["wrong_rate"]["high"] < target.rate < cell["by_gesture"][0]["wrong_rate"]["low"]
     assert (cell["verdict"], cell["meets_target"]) == ("bad", "no")

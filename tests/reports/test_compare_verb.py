@@ -12,10 +12,10 @@ import pytest
 from click.testing import CliRunner
 
 from reports.cli.group import steptally as group
+from reports.results import schema_of
 from tests.reports.comparisons import SMALLER, made
 from tests.reports.page_reading import read_page
 from tests.reports.running import names, steptally
-from tests.reports.test_exports import schema
 from tests.reports.test_interrupts import ENDLESS, interrupted, started
 
 VARIANTS = """
@@ -45,11 +45,13 @@ def test_a_file_with_variants_from_top_to_bottom(folder: pathlib.Path) -> None:
     places = [
         done.stdout.index(each)
         for each in (
-            "Volume knob [bold]in brackets[/bold]", "Of 3 designs", "\nDesigns\n", "\n3  33 nF [red]\n",
-            "\nWhat differs\n", "\nWrong steps of each design\n", "\n2 against 1, on the same steps\n",
-            "\n2 against 1, wrong steps by gesture\n", "\n2 against 1, run by run\n",
-            "\nWhere 2 and 1 part\n", "\n3 against 1, on the same steps\n", "\nSeveral comparisons\n",
-            "\nTo make it again: ", "\nMind\n",
+            "Volume knob [bold]in brackets[/bold]", "Of 3 designs", "\n3: 33 nF [red] ",
+            "\n2 designs are compared with the first.", "\nDesigns\n", "\n3  33 nF [red]\n",
+            "\nWhat differs\n", "\nDifferences on the same steps\n",
+            "\n2 compared with 1: steps by verdict\n",
+            "\n2 compared with 1: wrong steps by gesture\n", "\n2 compared with 1: runs\n",
+            "\n2 compared with 1: steps with different outcomes\n", "\n3 compared with 1: steps by verdict\n",
+            "\nTo repeat: ", "\nLimitations\n",
         )
     ]  # fmt: skip
     assert places == sorted(places)
@@ -61,8 +63,8 @@ def test_quiet_is_the_sentence_alone(folder: pathlib.Path) -> None:
     done = steptally(folder, "compare", "knob.toml", "--with", GROUP, "--runs", "50", "--quiet")
     assert done.returncode == 0
     assert re.fullmatch(
-        r'"filter\.capacitor=33 nF" is worse than "as it stands": [\d.]+ wrong steps per 1,000 more \(95 % '
-        r"interval [\d.]+ to [\d.]+\), [\d.]+ instead of [\d.]+\.",
+        r'"filter\.capacitor=33 nF" is worse than "as it stands": [\d.]+ more wrong steps per 1,000 \(95 % '
+        r"confidence interval [\d.]+ to [\d.]+\), [\d.]+ instead of [\d.]+\.",
         plain(done.stdout),
     )
 
@@ -76,7 +78,7 @@ def test_json_is_valid_and_the_same_for_any_number_of_threads(folder: pathlib.Pa
         )  # fmt: skip
         assert done.returncode == 0, done.stderr
         found.append(json.loads(done.stdout))
-        jsonschema.validate(found[-1], schema("compare.schema.json"))
+        jsonschema.validate(found[-1], schema_of("compare"))
     assert numbers(found[0]) == numbers(found[1])
     assert (found[0]["seed"], found[0]["runs"]) == (3, 900)
     assert {each["scenario"]["supply"]["voltage"] for each in found[0]["designs"]} == {"5 V"}
@@ -105,7 +107,7 @@ def test_the_page_and_the_json_are_written_and_the_page_is_the_same_twice(folder
     assert names(folder) == ["knob.toml", "one.html", "out.json", "two.html"]
     assert (folder / "one.html").read_bytes() == (folder / "two.html").read_bytes()
     export = json.loads((folder / "out.json").read_text(encoding="utf-8"))
-    jsonschema.validate(export, schema("compare.schema.json"))
+    jsonschema.validate(export, schema_of("compare"))
     page = read_page((folder / "one.html").read_text(encoding="utf-8"))
     assert page.one("h1").text == "Volume knob [bold]in brackets[/bold]"
     assert f"{export['command']} --html report.html" in page.text
@@ -145,7 +147,7 @@ def test_interrupted_with_what_all_designs_have_finished(folder: pathlib.Path) -
     assert "Interrupted; the report covers the runs finished until then." in errors
     assert "ended by: interrupted" in plain(output)
     cut = json.loads((folder / "out.json").read_text(encoding="utf-8"))
-    jsonschema.validate(cut, schema("compare.schema.json"))
+    jsonschema.validate(cut, schema_of("compare"))
     assert 0 < cut["runs"] < cut["runs_asked"] == int(ENDLESS)
     words = ["compare", "knob.toml", "--with", GROUP, "--runs", str(cut["runs"]), "--json", "-"]
     again = json.loads(steptally(folder, *words).stdout)
@@ -179,7 +181,7 @@ def test_a_mistake_is_one_message_and_nothing_is_written(
     folder: pathlib.Path, monkeypatch: pytest.MonkeyPatch, words: list[str], messages: list[str]
 ) -> None:
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("reports.simulate.simulate", lambda *_: pytest.fail("simulated"))
+    monkeypatch.setattr("simcore.comparing.compare_designs", lambda *_, **__: pytest.fail("simulated"))
     result = CliRunner().invoke(group, ["compare", *words])
     assert result.exit_code == 2, result.output
     assert result.stdout == ""
@@ -199,7 +201,7 @@ def test_a_full_disk_is_told_after_the_report(folder: pathlib.Path) -> None:
         pytest.skip("no device that is always full")
     done = steptally(folder, "compare", "knob.toml", "--with", GROUP, "--runs", "20", "--json", "/dev/full")
     assert done.returncode == 2
-    assert "Mind" in done.stdout
+    assert "Limitations" in done.stdout
     assert "Error: /dev/full: cannot be written" in done.stderr
 
 
@@ -244,5 +246,4 @@ def test_help_names_the_ways_to_give_designs(folder: pathlib.Path) -> None:
 
 def test_smaller_is_worse_in_the_samples() -> None:
     """So the samples of the other tests are not empty."""
-    export = made(SMALLER)
-    assert export["comparisons"][0]["verdict"] == "worse"
+    assert made(SMALLER).comparisons[0].verdict == "worse"

@@ -8,199 +8,150 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reports.compare_words import (
+from reports.documents.compare_words import (
+    comparison_sentence,
     difference_interval_text,
     difference_text,
-    headline,
     p_text,
-    runs_line,
-    sentence,
-    together,
+    runs_sentence,
+    several_note,
 )
-from tests.reports.comparisons import against, by_hand, rate
+from reports.results.common import Rate
+from reports.results.compare import PairedComparison
+from tests.reports.comparisons import against, design, rate, told
 
 MUCH, LITTLE, NONE = rate(7.9, 8.56, 9.24), rate(0.04, 0.06, 0.09), rate(0.0, 0.0, 0.74)
+MOST = rate(28.0, 30.2, 33.0)
+FIRST = "as it stands"
 
 BETTER = against("220 nF", "better", rate(-9.19, -8.5, -7.84))
 WORSE = against("47 nF", "worse", rate(19.3, 22.04, 24.7))
 UNSETTLED = against("plain", "unsettled", rate(-0.31, 0.04, 0.4), more_runs=12345)
 
 
-def only_sentence(name: str, own: object, comparison: dict[str, object], steps: int = 90_000) -> str:
-    export = by_hand({"as it stands": MUCH, name: own}, comparison, steps=steps)  # type: ignore[dict-item]
-    told = sentence(export, comparison)
-    comparison["sentence"] = told
-    assert headline(export) == told
-    assert together(export) == ""
-    return told
-
-
-def test_better() -> None:
-    assert only_sentence("220 nF", LITTLE, {**BETTER}) == (
-        '"220 nF" is better than "as it stands": 8.50 wrong steps per 1,000 fewer (95 % interval 7.84 to '
-        "9.19), 0.060 instead of 8.56."
-    )
-
-
-def test_better_with_nothing_wrong() -> None:
-    assert only_sentence("220 nF", NONE, {**BETTER}).endswith("7.84 to 9.19), under 0.74 instead of 8.56.")
-
-
-def test_worse() -> None:
-    assert only_sentence("47 nF", rate(28.0, 30.2, 33.0), {**WORSE}) == (
-        '"47 nF" is worse than "as it stands": 22.0 wrong steps per 1,000 more (95 % interval 19.3 to 24.7), '
-        "30.2 instead of 8.56."
-    )
-
-
-def test_unsettled() -> None:
-    assert only_sentence("plain", MUCH, {**UNSETTLED}) == (
-        'It is not settled whether "plain" or "as it stands" has fewer wrong steps: the difference is '
-        "+0.04 per 1,000 (95 % interval -0.31 to +0.40); about 13,000 more runs would be expected to "
-        "settle it."
-    )
-
-
-def test_unsettled_without_a_difference_so_far() -> None:
-    comparison = against("plain", "unsettled", rate(-0.4, 0.0, 0.4))
-    assert only_sentence("plain", MUCH, comparison) == (
-        'It is not settled whether "plain" or "as it stands" has fewer wrong steps: the difference is '
-        "0.00 per 1,000 (95 % interval -0.40 to +0.40), and nothing tells yet how many runs would settle it."
-    )
+def only(own: Rate, comparison: PairedComparison) -> str:
+    """The headline of a comparison of two designs, which is the sentence of the one."""
+    return told({FIRST: MUCH, comparison.design: own}, comparison)
 
 
 @pytest.mark.parametrize(
-    ("parted", "alike"),
+    ("own", "comparison", "expected"),
     [
-        (0, "every one of 90,000 steps came out alike"),
-        (3, "of 90,000 steps none was wrong in one of them only"),
+        (LITTLE, BETTER, '"220 nF" is better than "as it stands": 8.50 fewer wrong steps per 1,000 (95 % '
+         'confidence interval 7.84 to 9.19), 0.060 instead of 8.56.'),
+        (NONE, BETTER, '"220 nF" is better than "as it stands": 8.50 fewer wrong steps per 1,000 (95 % '
+         'confidence interval 7.84 to 9.19), under 0.74 instead of 8.56.'),
+        (MOST, WORSE, '"47 nF" is worse than "as it stands": 22.0 more wrong steps per 1,000 (95 % '
+         'confidence interval 19.3 to 24.7), 30.2 instead of 8.56.'),
+        (MUCH, UNSETTLED, 'Undecided whether "plain" or "as it stands" has fewer wrong steps: the difference '
+         'is +0.04 per 1,000 (95 % confidence interval -0.31 to +0.40); about 13,000 more runs would be '
+         'expected to decide it.'),
+        (MUCH, against("plain", "unsettled", rate(-0.4, 0.0, 0.4)), 'Undecided whether "plain" or "as it '
+         'stands" has fewer wrong steps: the difference is 0.00 per 1,000 (95 % confidence interval -0.40 to '
+         '+0.40); too few differences to estimate the runs needed.'),
+        (MUCH, against("plain", "same", rate(-0.74, 0.0, 0.74), diverged=0), '"plain" and "as it stands" '
+         'show no difference: all 90,000 steps had the same outcome (95 % confidence interval of the '
+         'difference per 1,000: -0.74 to +0.74).'),
+        (MUCH, against("plain", "same", rate(-0.74, 0.0, 0.74), diverged=3), '"plain" and "as it stands" '
+         'show no difference: none of 90,000 steps was wrong in only one of them (95 % confidence interval '
+         'of the difference per 1,000: -0.74 to +0.74).'),
     ],
-)
-def test_same(parted: int, alike: str) -> None:
-    comparison = against("plain", "same", rate(-0.74, 0.0, 0.74), parted=parted)
-    assert only_sentence("plain", MUCH, comparison) == (
-        f'"plain" and "as it stands" are not told apart by their wrong steps: {alike} (difference per '
-        "1,000: 95 % interval -0.74 to +0.74)."
-    )
+)  # fmt: skip
+def test_two_designs(own: Rate, comparison: PairedComparison, expected: str) -> None:
+    assert only(own, comparison) == expected
+    assert several_note(1) == ""
 
 
 def test_no_data() -> None:
-    nothing = {"low": None, "estimate": None, "high": None, "level": 0.95, "method": "no data"}
-    export = by_hand({"one": MUCH, "two": MUCH}, against("two", "same", nothing), steps=0)
-    assert (
-        sentence(export, export["comparisons"][0])
-        == '"two" against "one": no data, for no step was simulated.'
-    )
-    assert difference_text(nothing) == "no data"  # type: ignore[arg-type]
-    assert difference_interval_text(nothing) == ""  # type: ignore[arg-type]
-
-
-def test_several_with_the_best_settled() -> None:
-    export = by_hand({"as it stands": MUCH, "220 nF": LITTLE, "47 nF": rate(28.0, 30.2, 33.0)}, BETTER, WORSE)
-    assert headline(export) == (
-        'Of 3 designs "220 nF" has the fewest wrong steps, 0.060 per 1,000: 8.50 wrong steps per 1,000 fewer '
-        '(95 % interval 7.84 to 9.19) than "as it stands".'
-    )
-    assert together(export).startswith(
-        "2 designs are held against the first. Each interval is for its comparison"
-    )
-
-
-def test_several_with_the_best_not_settled() -> None:
-    fewer = rate(8.0, 8.5, 9.0)
-    unsettled = against("plain", "unsettled", rate(-0.5, -0.06, 0.4), more_runs=5)
-    export = by_hand(
-        {"as it stands": MUCH, "plain": fewer, "47 nF": rate(28.0, 30.2, 33.0)}, unsettled, WORSE
-    )
-    assert headline(export) == (
-        'Of 3 designs "plain" has the fewest wrong steps, 8.50 per 1,000, but that it is better than "as it '
-        'stands" is not settled.'
-    )
+    nothing = Rate(low=None, estimate=None, high=None, level=0.95, method="no data")
+    headline = told({"one": MUCH, "two": MUCH}, against("two", "same", nothing), steps=0)
+    assert headline == '"two" compared with "one": no data, because no step was simulated.'
+    assert difference_text(nothing) == "no data"
+    assert difference_interval_text(nothing) == ""
 
 
 @pytest.mark.parametrize(
-    ("verdicts", "ending"),
+    ("rates", "comparisons", "expected"),
     [
-        (("worse", "worse"), "2 of the 2 others are settled to be worse."),
-        (("worse", "unsettled"), "1 of the 2 others is settled to be worse."),
-        (("same", "unsettled"), "0 of the 2 others are settled to be worse."),
-    ],
-)
-def test_several_with_the_first_the_best(verdicts: tuple[str, str], ending: str) -> None:
-    others = [
-        against(name, verdict, rate(1.0, 2.0, 3.0)) for name, verdict in zip("ab", verdicts, strict=True)
-    ]
-    export = by_hand({"as it stands": LITTLE, "a": MUCH, "b": MUCH}, *others)
-    assert (
-        headline(export)
-        == f'Of 3 designs "as it stands" has the fewest wrong steps, 0.060 per 1,000; {ending}'
-    )
-
-
-def test_designs_with_equally_few_are_all_named() -> None:
-    better = [against(name, "better", rate(-9.19, -8.5, -7.84)) for name in "ab"]
-    export = by_hand({"as it stands": MUCH, "a": LITTLE, "b": LITTLE}, *better)
-    assert headline(export).startswith(
-        'Of 3 designs "a" and "b" have the fewest wrong steps, 0.060 per 1,000: 8.50'
-    )
-
-
-def test_what_is_settled_alone_but_not_among_several_is_told() -> None:
-    unsettled = against("plain", "unsettled", rate(0.01, 0.4, 0.79), more_runs=300)
-    export = by_hand({"as it stands": MUCH, "plain": MUCH, "47 nF": MUCH}, unsettled, WORSE)
-    assert sentence(export, unsettled) == (
-        'It is not settled whether "plain" or "as it stands" has fewer wrong steps: the difference is '
-        "+0.40 per 1,000 (95 % interval +0.01 to +0.79), which alone would settle it, but not as one of 2 "
-        "comparisons; about 300 more runs would be expected to settle it."
-    )
-
-
-@pytest.mark.parametrize(
-    ("spurious", "difference", "told"),
-    [
-        ((25891, 0), rate(-6600.0, -6472.75, -6350.0),
-         "0 against 25,891 in all, 6,473 per 1,000 steps fewer (95 % interval 6,350 to 6,600)."),
-        ((12, 30), rate(0.04, 0.2, 0.36),
-         "30 against 12 in all, 0.20 per 1,000 steps more (95 % interval 0.04 to 0.36)."),
-        ((12, 11), rate(-0.2, -0.01, 0.2),
-         "11 against 12 in all, which settles nothing (95 % interval of the difference per 1,000 steps "
-         "-0.20 to +0.20)."),
+        ({FIRST: MUCH, "220 nF": LITTLE, "47 nF": MOST}, (BETTER, WORSE),
+         'Of 3 designs, "220 nF" has the fewest wrong steps, 0.060 per 1,000: 8.50 fewer wrong steps '
+         'per 1,000 (95 % confidence interval 7.84 to 9.19) than "as it stands".'),
+        ({FIRST: MUCH, "plain": rate(8.0, 8.5, 9.0), "47 nF": MOST},
+         (against("plain", "unsettled", rate(-0.5, -0.06, 0.4), more_runs=5), WORSE),
+         'Of 3 designs, "plain" has the fewest wrong steps, 8.50 per 1,000, but it is undecided whether it '
+         'is better than "as it stands".'),
+        ({FIRST: MUCH, "a": LITTLE, "b": LITTLE},
+         tuple(against(name, "better", rate(-9.19, -8.5, -7.84)) for name in "ab"),
+         'Of 3 designs, "a" and "b" have the fewest wrong steps, 0.060 per 1,000: 8.50 fewer wrong steps '
+         'per 1,000 (95 % confidence interval 7.84 to 9.19) than "as it stands".'),
+        *(
+            ({FIRST: LITTLE, "a": MUCH, "b": MUCH},
+             tuple(against(n, v, rate(1.0, 2.0, 3.0)) for n, v in zip("ab", verdicts, strict=True)),
+             f'Of 3 designs, "as it stands" has the fewest wrong steps, 0.060 per 1,000; {ending}')
+            for verdicts, ending in (
+                (("worse", "worse"), "2 of the 2 others are worse."),
+                (("worse", "unsettled"), "1 of the 2 others is worse."),
+                (("same", "unsettled"), "0 of the 2 others are worse."),
+            )
+        ),
     ],
 )  # fmt: skip
-def test_counts_that_no_movement_caused_are_told_beside(
-    spurious: tuple[int, int], difference: dict[str, object], told: str
+def test_several_designs(
+    rates: dict[str, Rate], comparisons: tuple[PairedComparison, ...], expected: str
 ) -> None:
-    export = by_hand({"one": MUCH, "two": LITTLE}, {**BETTER, "design": "two"})
-    (each,) = export["comparisons"]
-    without = sentence(export, each)
-    for design, count in zip(export["designs"], spurious, strict=True):
-        design["spurious"] = count
-    each["spurious"] = {"difference": difference}
-    said = sentence(export, each)
-    assert said.endswith(f" Counts that no movement caused: {told}")
-    if "more" in told:
-        without = without.replace("is better than", "has fewer wrong steps than")
-    assert said.startswith(without)
-
-
-@pytest.mark.parametrize(("runs", "told"), [(1, "1 more run"), (99, "99 more runs"), (101, "110 more runs")])
-def test_more_runs_are_told_in_two_digits_upward(runs: int, told: str) -> None:
-    export = by_hand(
-        {"one": MUCH, "two": MUCH}, against("two", "unsettled", rate(-1, 0.1, 1), more_runs=runs)
+    assert told(rates, *comparisons) == expected
+    assert several_note(2).startswith(
+        "2 designs are compared with the first. Each confidence interval is for"
     )
-    assert f"about {told} would" in sentence(export, export["comparisons"][0])
+
+
+def test_what_is_significant_alone_but_not_among_several() -> None:
+    unsettled = against("plain", "unsettled", rate(0.01, 0.4, 0.79), more_runs=300)
+    text = comparison_sentence(design(FIRST, MUCH), design("plain", MUCH), unsettled, 90_000, 2)
+    assert text == (
+        'Undecided whether "plain" or "as it stands" has fewer wrong steps: the difference is +0.40 per 1,000 '
+        "(95 % confidence interval +0.01 to +0.79), which is significant alone, but not as one of 2 "
+        "comparisons; about 300 more runs would be expected to decide it."
+    )
+
+
+@pytest.mark.parametrize(
+    ("spurious", "difference", "expected"),
+    [
+        ((25891, 0), rate(-6600.0, -6472.75, -6350.0),
+         "0 instead of 25,891, 6,473 fewer per 1,000 steps (95 % confidence interval 6,350 to 6,600)."),
+        ((12, 30), rate(0.04, 0.2, 0.36),
+         "30 instead of 12, 0.20 more per 1,000 steps (95 % confidence interval 0.04 to 0.36)."),
+        ((12, 11), rate(-0.2, -0.01, 0.2),
+         "11 instead of 12, which is not significant (95 % confidence interval of the difference per 1,000 "
+         "steps -0.20 to +0.20)."),
+    ],
+)  # fmt: skip
+def test_spurious_counts_are_told_beside(spurious: tuple[int, int], difference: Rate, expected: str) -> None:
+    without = only(LITTLE, BETTER)
+    comparison = against("220 nF", "better", rate(-9.19, -8.5, -7.84), spurious=difference)
+    first, other = design(FIRST, MUCH, spurious[0]), design("220 nF", LITTLE, spurious[1])
+    text = comparison_sentence(first, other, comparison, 90_000, 1)
+    if " more " in expected:
+        without = without.replace("is better than", "has fewer wrong steps than")
+    assert text == f"{without} Spurious counts: {expected}"
+
+
+@pytest.mark.parametrize(
+    ("runs", "told_runs"), [(1, "1 more run"), (99, "99 more runs"), (101, "110 more runs")]
+)
+def test_more_runs_are_told_in_two_digits_upward(runs: int, told_runs: str) -> None:
+    comparison = against("two", "unsettled", rate(-1, 0.1, 1), more_runs=runs)
+    assert f"about {told_runs} would" in only(MUCH, comparison)
 
 
 def test_the_line_on_runs() -> None:
-    alone = by_hand({"one": MUCH, "two": MUCH}, BETTER)
-    assert runs_line(alone, BETTER) == (
-        "42 runs without a wrong step in one design only. Were the designs equally good, a split as uneven "
-        "would come with P = 0.0088 (McNemar's exact test)."
+    alone = (
+        "42 runs had a wrong step in one design only. If the designs were equally good, a split at least "
+        "this uneven would have P = 0.0088 (McNemar's exact test)"
     )
-    among = by_hand({"one": MUCH, "two": MUCH, "three": MUCH}, BETTER, WORSE)
-    assert runs_line(among, BETTER).endswith(
-        "(McNemar's exact test); raised for being one of 2 comparisons, P = 0.018."
-    )
+    assert runs_sentence(BETTER, 1) == f"{alone}."
+    assert runs_sentence(BETTER, 2) == f"{alone}; adjusted for 2 comparisons, P = 0.018."
 
 
 @pytest.mark.parametrize(
@@ -216,10 +167,9 @@ def test_p_values(value: float, text: str) -> None:
 def test_a_printed_difference_is_within_half_a_digit_and_signed(
     estimate: float, below: float, above: float
 ) -> None:
-    given_rate = {
-        "estimate": estimate, "low": estimate - below, "high": estimate + above, "level": 0.95, "method": "",
-    }  # fmt: skip
-    text = difference_text(given_rate)  # type: ignore[arg-type]
+    text = difference_text(
+        Rate(estimate=estimate, low=estimate - below, high=estimate + above, level=0.95, method="")
+    )
     number = float(text.replace(",", ""))
     places = len(text.partition(".")[2])
     assert abs(number - 1000.0 * estimate) <= 0.5001 * 10.0**-places

@@ -9,10 +9,10 @@ import sqlite3
 import jsonschema
 import pytest
 from click.testing import CliRunner, Result
+from reports.terminal.ledger import _differing, telling
 
 from reports.cli.group import steptally as group
 from reports.numbers import size_text
-from reports.terminal.ledger import _differing, telling
 from scenarios.ledgers import LedgerFile
 from tests.reports.running import names
 from tests.reports.test_exports import schema

@@ -8,7 +8,7 @@ import zipfile
 
 import pytest
 
-from reports.exact_command import Asked, exact_command, trace_command
+from reports.commands import NamedScenario, exact_command, trace_command
 from reports.signal_path import signal_path
 from scenarios.load import load_scenario, ready_names
 
@@ -50,13 +50,13 @@ def test_a_stage_on_both_lines_at_once_is_one_box_and_a_stage_on_one_line_passes
 
 
 def test_commands_come_back_word_for_word() -> None:
-    asked = Asked("my knob's.toml", ["filter.capacitor=47 nF", 'title=$HOME `x` "q"'])
+    asked = NamedScenario("my knob's.toml", ["filter.capacitor=47 nF", 'title=$HOME `x` "q"'])
     words = shlex.split(exact_command(asked, 300, 7, 0))
     assert words == [
         "steptally", "run", "my knob's.toml", "--runs", "300", "--seed", "7",
         "--set", asked.sets[0], "--set", asked.sets[1],
     ]  # fmt: skip
-    assert exact_command(Asked("a.toml"), 5, 1, 40) == "steptally run a.toml --runs 5 --seed 1 --first-run 40"
+    assert exact_command(NamedScenario("a.toml"), 5, 1, 40) == "steptally run a.toml --runs 5 --seed 1 --first-run 40"
     assert shlex.split(trace_command(asked, 7, 12, 3))[3:9] == ["--seed", "7", "--run", "12", "--step", "3"]
 
 

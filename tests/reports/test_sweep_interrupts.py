@@ -14,7 +14,7 @@ import pytest
 
 from reports import interrupts
 from reports.choosing import Choice
-from reports.exact_command import Asked
+from reports.commands import NamedScenario
 from reports.sweeping import Campaigns, Request, Swept
 from scenarios.ledgers import LedgerFile
 from scenarios.sweeps import load_sweep
@@ -79,7 +79,7 @@ def campaigns(place: pathlib.Path) -> tuple[LedgerFile, Campaigns]:
     """Three cells of 40 runs, and their ledger."""
     ledger = LedgerFile(place / "own.sqlite")
     cells = load_sweep("panel-knob", ["filter.capacitor=47n, 68n, 100n"])
-    return ledger, Campaigns(Request(cells, 1, Stop(40), None, 1, Asked("panel-knob"), ledger))
+    return ledger, Campaigns(Request(cells, 1, Stop(40), None, 1, NamedScenario("panel-knob"), ledger))
 
 
 def test_cells_that_a_ledger_has_whole_can_be_interrupted_too(folder: pathlib.Path) -> None:
@@ -115,7 +115,7 @@ def test_ctrl_c_before_other_kinds_are_tried_is_an_interruption(monkeypatch: pyt
     """The first note of the campaigns that follow ends them."""
     monkeypatch.setattr(interrupts, "_wished", True)
     cells = load_sweep("panel-knob", ["filter.capacitor=47n"])
-    request = Request(cells, 1, Stop(40), 0.1, 1, Asked("panel-knob"))
+    request = Request(cells, 1, Stop(40), 0.1, 1, NamedScenario("panel-knob"))
 
     def watched(campaigns: Campaigns, word: str) -> Swept:
         return Swept([], not (word != "searching" and interrupts.wished()), 0, 0.0)

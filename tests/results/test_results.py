@@ -65,8 +65,18 @@ COMMANDS = {
     "compare": [
         ["panel-knob", "--with", "filter.capacitor=150 nF", "--runs", "100", "-q", "--html", "page.html"]
     ],
+    "trace": [["x4-no-filter", "--run", "1"], ["panel-knob", "--worst", "chatter", "--runs", "40"]],
+    "replay": [["knob.csv", "panel-knob", "-q"], ["knob.vcd", "panel-knob", "-q"]],
+    "ledger": [["kept.ledger"], ["kept.ledger", "--check"]],
+    "list": [[], ["stages"], ["inputs"], ["counters"], ["contacts"], ["gestures"]],
+    "show": [["synchroniser-alone"]],
 }
-"""Commands for each verb; they run in order, each verb in a folder of its own."""
+"""Arguments for each verb."""
+FILES = {
+    "replay": ["trace", "panel-knob", "--run", "1", "--csv", "knob.csv", "--vcd", "knob.vcd"],
+    "ledger": ["run", "panel-knob", "--runs", "30", "--ledger", "kept.ledger", "-q"],
+}
+"""The command that writes the files that a verb's commands read."""
 
 
 def _classes(record: type[Record]) -> Iterator[type[Record]]:
@@ -85,6 +95,8 @@ def _records() -> list[type[Record]]:
 
 @pytest.mark.parametrize("verb", RESULTS)
 def test_result_is_the_text_that_was_written(verb: str, tmp_path: pathlib.Path) -> None:
+    if verb in FILES:
+        assert steptally(tmp_path, *FILES[verb]).returncode == 0
     for words in COMMANDS[verb]:
         text = steptally(tmp_path, verb, *words, "--json", "-").stdout
         written = json.loads(text)
@@ -96,6 +108,10 @@ def test_result_is_the_text_that_was_written(verb: str, tmp_path: pathlib.Path) 
             assert result.table(name) == rows
             assert {tuple(row) for row in rows} <= {tuple(rows[0]) if rows else ()}
             assert not any(isinstance(value, (dict, list, tuple)) for row in rows for value in row.values())
+
+
+def test_every_verb_is_tried() -> None:
+    assert set(COMMANDS) == set(RESULTS)
 
 
 @pytest.mark.parametrize("record", _records(), ids=lambda record: record.__name__)

@@ -1,0 +1,56 @@
+"""``steptally compare``: designs on the same hands, contacts and parts."""
+
+from __future__ import annotations
+
+import rich_click as click
+
+from reports.cli import options
+from reports.cli.exits import DONE, INTERRUPTED, complain
+from reports.cli.names import ScenarioName, files_read
+from reports.cli.options import Output
+from reports.cli.progress import following
+from reports.errors import Interrupted
+
+
+@click.command(short_help="Compare designs on the same hands, contacts and parts.")
+@click.argument("designs", type=ScenarioName(), nargs=-1, required=True, metavar="SCENARIO...")
+@click.option(
+    "--with", "groups", multiple=True, metavar="PATH=VALUE,...",
+    help="Add a design: the one SCENARIO with other values, such as 'filter.capacitor=470 nF, "
+    "filter.series=2k2'; repeatable.",
+)  # fmt: skip
+@click.option(
+    "--set", "sets", multiple=True, metavar="PATH=VALUE",
+    help="Override a value in all designs, such as supply.voltage='5 V'; repeatable.",
+)  # fmt: skip
+@click.option(
+    "--runs", metavar="N", help="Simulate N runs of each design; default: the first scenario's number."
+)
+@click.option("--seed", metavar="N", help="Seed of all draws; default: the first scenario's.")
+@options.threads
+@options.output()
+def compare(
+    designs: tuple[str, ...], groups: tuple[str, ...], sets: tuple[str, ...], runs: str | None,
+    seed: str | None, threads: str | None, output: Output,
+) -> int:  # fmt: skip
+    """Compare designs with the first of them on the same simulated units (hands, contacts and parts): which
+    is better, by how much, how sure.
+
+    Give several SCENARIOs (names of ready scenarios, or TOML files); or one, with its [variant.NAME]
+    tables; or one, with other values for each --with. Hand, encoder and contacts must be the same in all.
+
+    Exit code: 0 done; 2 bad input; 130 interrupted.
+    """
+    from reports import api
+
+    output.require([file for name in designs for file in files_read(name)])
+    with following(output) as progress:
+        try:
+            result, code = api.compare(
+                *designs, with_=groups, sets=sets, runs=runs, seed=seed, threads=threads, progress=progress
+            ), DONE  # fmt: skip
+        except Interrupted as interrupted:
+            result, code = interrupted.result, INTERRUPTED
+            complain("Interrupted; the report covers the runs finished until then.")
+    output.deliver(result.with_gallery() if output.html else result)
+    return code

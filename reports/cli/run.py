@@ -1,0 +1,55 @@
+"""``steptally run``: simulate a scenario and report."""
+
+from __future__ import annotations
+
+import rich_click as click
+
+from reports.cli import options
+from reports.cli.exits import DONE, INTERRUPTED, TARGET_MISSED, complain
+from reports.cli.names import files_read
+from reports.cli.options import Output
+from reports.cli.progress import following
+from reports.errors import Interrupted
+
+
+@click.command(short_help="Simulate a scenario and report what became of its steps.")
+@options.scenario
+@options.runs
+@options.seed
+@click.option("--first-run", default="0", show_default=True, metavar="N", help="Number of the first run.")
+@options.sets
+@options.ending
+@options.ledger
+@click.option(
+    "--engine", type=click.Choice(["batch", "events"]), default="batch", show_default=True,
+    help="Compiled batches, or the slow reference engine; both give the same numbers.",
+)  # fmt: skip
+@options.threads
+@click.option("--no-margins", is_flag=True, help="Leave the margins out, which saves a tenth of the time.")
+@options.output()
+def run(
+    scenario: str, runs: str | None, seed: str | None, first_run: str, sets: tuple[str, ...],
+    errors: str | None, precision: str | None, time: str | None, ledger: str | None, engine: str,
+    threads: str | None, no_margins: bool, output: Output,
+) -> int:  # fmt: skip
+    """Simulate SCENARIO, the name of a ready scenario or a TOML file, and report what became of its steps.
+
+    Exit code: 0 done; 1 the scenario's target is not shown to be met; 2 bad input; 130 interrupted.
+    """
+    from reports import api
+
+    output.require(files_read(scenario), ledger)
+    with following(output) as progress:
+        try:
+            result, code = api.run(
+                scenario, sets=sets, runs=runs, seed=seed, first_run=first_run, errors=errors,
+                precision=precision, time=time, ledger=ledger, engine=engine, threads=threads,
+                margins=not no_margins, progress=progress,
+            ), DONE  # fmt: skip
+        except Interrupted as interrupted:
+            result, code = interrupted.result, INTERRUPTED
+            complain("Interrupted; the report covers the runs finished until then.")
+    if ledger is not None and not output.quiet:
+        complain(f"{result.kept:,} of {result.runs:,} runs were in the ledger.")
+    output.deliver(result.with_gallery() if output.html else result)
+    return TARGET_MISSED if code == DONE and result.target_met is False else code

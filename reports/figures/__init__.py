@@ -1,0 +1,1 @@
+"""Charts, timing diagrams and schematics."""

@@ -141,9 +141,7 @@ def target_of(stated: Target | None, option: str | None) -> Target | None:
         raise BadInput(f"--target: {error}") from None
 
 
-def ledger_of(
-    named: str | os.PathLike[str] | None, use: bool
-) -> AbstractContextManager[LedgerFile | None]:
+def ledger_of(named: str | os.PathLike[str] | None, use: bool) -> AbstractContextManager[LedgerFile | None]:
     """The ledger that was named, else the user's own, if one is to be used and can be."""
     from reports.ledger_use import ledger_at, usual_ledger
 

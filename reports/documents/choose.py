@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from reports.documents.cells import BRIEF_CAUSES, axes_line, brief_cause, values_text, value_columns
+from reports.documents.cells import BRIEF_CAUSES, axes_line, brief_cause, value_columns, values_text
 from reports.documents.document import (
     EVERYWHERE,
     Block,
@@ -181,7 +181,7 @@ def _ranked(result: ChoiceResult) -> list[Section]:
             where.setdefault(name, []).append(str(place))
     failed = [f"Fails a check: {name}, at rank {', '.join(places)}" for name, places in where.items()]
     note = Sentence(f"From the new runs alone. {result.margin_rule}", "quiet")
-    blocks = (ranked_table(result), *told(failed, "caution"), note)
+    blocks: tuple[Block, ...] = (ranked_table(result), *told(failed, "caution"), note)
     ranked = Section("ranked", "Candidates tried again", blocks, "Ranking")
     if result.recommended is None:
         return [ranked]
@@ -231,6 +231,7 @@ def _alternatives(result: ChoiceResult) -> list[Section]:
 def other_table(result: ChoiceResult) -> Table:
     """A row for each other kind of stage."""
     cells = result.alternatives
+    failed = [", ".join(each.checks_failed) or "none" for each in cells]
     return Table(
         "Other kinds of stage, each simulated and judged by the same rule",
         (
@@ -241,7 +242,7 @@ def other_table(result: ChoiceResult) -> Table:
             Column(f"wrong per\n{PER:,}", [estimate_text(each.wrong_rate) for each in cells]),
             Column(CI, [interval_text(each.wrong_rate) for each in cells], rank=3),
             Column("limiting cause", [_limiting_cause(each) for each in cells], rank=1, sort="short"),
-            Column("failed checks", [", ".join(each.checks_failed) or "none" for each in cells], rank=4, sort="text"),
+            Column("failed checks", failed, rank=4, sort="text"),
         ),
     )  # fmt: skip
 
@@ -259,6 +260,6 @@ def measured_line(result: ChoiceResult) -> str:
     return (
         "Measured: of designs just at the target the search alone called "
         f"{100.0 * found.worst_share:.1f} % good at the worst of {found.cases} cases, "
-        f"{whole(found.repetitions)} repetitions of each; and {100.0 * unseen.worst_share:.1f} % where half of "
-        "the wrong steps fill runs of units so rare that often none was built."
+        f"{whole(found.repetitions)} repetitions of each; and {100.0 * unseen.worst_share:.1f} % where half "
+        "of the wrong steps fill runs of units so rare that often none was built."
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -43,8 +44,8 @@ def document(result: SweepResult) -> Document:
     )
     made = (
         f"Scenario {result.name}, seed {result.seed} for every cell, {whole(len(result.cells))} of "
-        f"{counted(result.cells_asked, 'cell')}, {counted(result.runs, 'run')}, {duration_text(result.seconds)}"
-        f"{'' if result.complete else '; interrupted'}."
+        f"{counted(result.cells_asked, 'cell')}, {counted(result.runs, 'run')}, "
+        f"{duration_text(result.seconds)}{'' if result.complete else '; interrupted'}."
     )
     return Document(
         result.title or result.name,
@@ -133,7 +134,7 @@ def _maps(result: CellsResult) -> Section:
     found, summary = maps(result), heat_summary(result)
     blocks: list[Block] = []
     for number, (name, cells) in enumerate(found[:MOST_MAPS], start=1):
-        chart = Figure(f"chart-heat-{number}", lambda cells=cells: heat_chart(result, cells), summary)
+        chart = Figure(f"chart-heat-{number}", partial(heat_chart, result, cells), summary)
         blocks.append(Group(name, (chart,), only=("page",)) if name else chart)
     if len(found) > MOST_MAPS:
         more = f"{len(found) - MOST_MAPS} more combinations of the further values are in the table only."

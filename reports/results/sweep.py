@@ -189,6 +189,7 @@ class SweepCell(CellTally):
             meets = None if goal is None else MEETS[standing(cluster, goal, finished.level)]
             return {**group_tally(outcome, group), "meets_target": meets}
 
+        ended_by: Any = outcome.ended_by
         return cls(
             number=finished.number,
             values=finished.values,
@@ -206,7 +207,7 @@ class SweepCell(CellTally):
                 )
                 for number, entry in enumerate(outcome.design.hand)
             ),
-            ended_by=outcome.ended_by,
+            ended_by=ended_by,
             cautions=finished.cautions,
             command=finished.command,
         )
@@ -340,7 +341,8 @@ def _end(axis: Axis, border: Border, groups: Mapping[int, CellTally | CellGestur
     if border.outside is None:
         return RangeEnd(outside=None, open=undecided, cause=None, of_wrong=None)
     group = groups[border.outside]
-    cause, steps = next(iter(group.causes.items()), (None, 0))
+    causes: list[tuple[Any, int]] = [*group.causes.items()]
+    cause, steps = causes[0] if causes else (None, 0)
     return RangeEnd(
         outside=axis.values[border.outside],
         open=undecided,
@@ -351,7 +353,7 @@ def _end(axis: Axis, border: Border, groups: Mapping[int, CellTally | CellGestur
 
 def _lowest(axis: Axis, number: int, groups: Mapping[int, CellTally | CellGesture]) -> LowestRate:
     group = groups[number]
-    cause = next(iter(group.causes), None)
+    cause: Any = next(iter(group.causes), None)
     return LowestRate(value=axis.values[number], wrong_rate=group.wrong_rate, cause=cause)
 
 
@@ -543,9 +545,9 @@ def with_ranges(scenario: Scenario, axes: Sequence[Axis]) -> Scenario:
         text = values_in_words(axis.values, numeric=axis.numbers is not None)
         if key in ("part", "kind") and any(table is stage for stage in resolved.get("stage", [])):
             # The values of one kind or part are not those of the others: only what they share is kept.
-            kept = {each: table[each] for each in ("name", "lines") if each in table}
+            kept = {each: value for each, value in table.items() if each in ("name", "lines")}
             table.clear()
-            table.update(kept, kind=text)
+            table.update({**kept, "kind": text})
         elif key in table:
             table[key] = text
     return replace(scenario, resolved=resolved)
@@ -572,9 +574,9 @@ def ending_rule(stop: Stop, target: str | None) -> str:
         each = ", of all steps and of each gesture," if stop.target.each else ""
         return (
             f"A cell ends as soon as its wrong rate{each} is shown to meet or to miss the target ({target}) "
-            f"at one of a few interim analyses, each after twice the runs of the one before, and after {most} "
-            f"at the latest; of cells just at the target at most {missed} are called better, and as many "
-            f"worse; more are called better {RARE}."
+            f"at one of a few interim analyses, each after twice the runs of the one before, and after "
+            f"{most} at the latest; of cells just at the target at most {missed} are called better, and as "
+            f"many worse; more are called better {RARE}."
         )
     judged = "" if target is None else f"; the target ({target}) is compared with that interval"
     if stop.precision is not None:

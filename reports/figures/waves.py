@@ -1,34 +1,31 @@
-"""A timing diagram in text: contacts, voltages with thresholds, levels after each stage, the counter."""
+"""A timing diagram in text: contacts, voltages with thresholds, levels after each stage, the counter.
+
+From the bottom: the columns of time, the rows of one level, voltage or pulses from plain arrays, and the
+diagram of a traced run.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import textwrap
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from rich.console import Console, Group, RenderableType
-from rich.text import Text
+import numpy as np
 
-from reports.samples import places, voltage_samples
-from reports.teller import TICK, instant_text
-from reports.terminal.prose import prose
-from reports.wave_grid import Grid, Signs, grid_of, signs_for, time_axis
-from reports.wave_rows import (
-    MORE,
-    Pulse,
-    Scale,
-    extremes,
-    level_row,
-    position_row,
-    pulse_row,
-    volt_labels,
-    volt_rows,
-)
+from reports.numbers import decimals
+from reports.stories.samples import VoltageSamples, places, voltage_samples
+from reports.stories.teller import TICK, instant_text, time_text
+from simcore.edges import LINE_NAMES
 
 if TYPE_CHECKING:
+    from simcore.edges import Floats, Ints
     from simcore.traced import LineNode, PulseFacts, TracedRun, Trail
 
-LINES = ("A", "B")
-STYLES = ("cyan", "magenta")
+UNITS = (("s", 10**12), ("ms", 10**9), ("us", 10**6), ("ns", 10**3), ("ps", 1))
+APART = 10
+"""Columns between two marks of the time axis, at least."""
+MOST_COUNTED = 9
+MORE = "+"
 VOLT_ROWS = 7
 NARROWEST = 20
 """Columns of time, at least, however narrow the terminal."""
@@ -38,200 +35,11 @@ TIGHT = 0.04
 """Share of the span that is left free at the edge of a plot."""
 LEAST_SWING = 0.01
 """Volts."""
+WIDEST = 100
+"""The legend is not set wider than this."""
 
 
-class Row(NamedTuple):
-    """A label, what stands beside it, and how both look in colour."""
-
-    label: str
-    cells: str
-    style: str = ""
-
-
-def timing_diagram(
-    traced: TracedRun, start: int, end: int, console: Console, zero: int | None = None
-) -> RenderableType:
-    """The run from tick ``start`` up to ``end``, as wide as the console.
-
-    Times count from tick ``zero``, of which whoever gives it has spoken; else the diagram names its own.
-    Reads without colour; in signs of ASCII where the console's encoding is none of Unicode.
-    """
-    signs = signs_for(console.encoding)
-    gutter = _gutter(traced, console.width)
-    grid = grid_of(start, end, max(console.width - gutter - 1, NARROWEST))
-    own, words = named_zero(traced, grid)
-    axis = time_axis(grid, own if zero is None else zero, signs)
-    rows = [Row(f"time ({axis.unit})", axis.numbers, "dim"), Row("", axis.ruler, "dim")]
-    for line in (0, 1):
-        rows += [*_line_rows(traced, line, grid, signs), Row("", "")]
-    rows += _counter_rows(traced, grid, signs)
-    lines = [_text(row, gutter, signs) for row in rows]
-    head = [prose(words)] if zero is None else []
-    return Group(*head, *lines, prose(_legend(traced, grid, rows, signs), "dim"))
-
-
-def named_zero(traced: TracedRun, grid: Grid) -> tuple[int, str]:
-    """The tick that times are counted from, and a sentence that says which it is.
-
-    The first boundary of a step within the grid; else the first edge at the counter; else the start.
-    """
-    step, crossing = min(
-        ((step, each) for step in traced.steps for each in step.transitions if grid.holds(each.tick)),
-        key=lambda pair: pair[1].tick,
-        default=(None, None),
-    )
-    if step is not None and crossing is not None:
-        does = f"{LINES[crossing.line]} {'closes' if crossing.closed else 'opens'} in step {step.number}"
-        return crossing.tick, f"Time 0 is where {does}, {_run_time(crossing.tick)} into the run."
-    seen = [
-        (int(tick), f"where {name} {'rises' if level else 'falls'} at the counter")
-        for name, line in zip(LINES, traced.lines, strict=True)
-        for tick, level in zip(line.seen.ticks.tolist(), line.seen.levels.tolist(), strict=True)
-        if grid.holds(tick)
-    ]
-    tick, what = min(seen, default=(grid.start, "where this window begins"))
-    return tick, f"Time 0 is {what}, {_run_time(tick)} into the run."
-
-
-def _run_time(tick: int) -> str:
-    return instant_text(tick * TICK)
-
-
-def _gutter(traced: TracedRun, width: int) -> int:
-    """Room for labels: the longest one, within a quarter of the width."""
-    labels = [f"{line} {place.name}" for line in LINES for place in places(traced)]
-    return min(max([16, *map(len, labels)]), max(width // 4, 16))
-
-
-def _text(row: Row, gutter: int, signs: Signs) -> Text:
-    label = row.label if len(row.label) <= gutter else row.label[: gutter - 1] + signs.cut
-    text = Text(f"{label:>{gutter}} ", style="dim", no_wrap=True, overflow="crop")
-    text.append(row.cells.rstrip(), style=row.style or None)
-    return text
-
-
-def _line_rows(traced: TracedRun, line: int, grid: Grid, signs: Signs) -> Iterator[Row]:
-    name, style, facts = LINES[line], STYLES[line], traced.lines[line]
-    contact = level_row(
-        grid,
-        facts.contact.first,
-        facts.contact.ticks,
-        (signs.open, signs.closed),
-        ("open", "closed"),
-        signs.edge,
-    )
-    yield Row(f"{name} contact", contact, style)
-    if facts.node is not None:
-        yield from _volts(facts.node, grid, signs, style)
-    shown = facts.contact
-    for place in places(traced):
-        trail = place.trails[line]
-        if trail is not None:
-            yield Row(f"{name} {place.name}", _logic(trail, grid, signs), style)
-            shown = trail
-    if not _same(shown, facts.seen) or shown is facts.contact:
-        yield Row(f"{name} at the counter", _logic(facts.seen, grid, signs), style)
-
-
-def _logic(trail: Trail, grid: Grid, signs: Signs) -> str:
-    return level_row(grid, trail.first, trail.ticks, (signs.low, signs.high), ("low", "high"), signs.edge)
-
-
-def _same(one: Trail, other: Trail) -> bool:
-    return one.first == other.first and one.ticks.tolist() == other.ticks.tolist()
-
-
-def _volts(node: LineNode, grid: Grid, signs: Signs, style: str) -> Iterator[Row]:
-    samples = voltage_samples(node, grid.start, grid.end)
-    low, high = extremes(grid, samples)
-    thresholds = [node.thresholds_at(tick) for tick in grid.bounds[:-1].tolist()]
-    levels = [samples.volts.min(), samples.volts.max(), *(volts for pair in thresholds for volts in pair)]
-    lowest, highest = float(min(levels)), float(max(levels))
-    scale = _scale(lowest, highest)
-    (rise, fall), (last_rise, last_fall) = thresholds[0], thresholds[-1]
-    labels = volt_labels(scale, (max(lowest, scale.low), highest), (rise, last_rise), (fall, last_fall))
-    plot = volt_rows(scale, low, high, thresholds, signs)
-    for label, cells in zip(labels, plot, strict=True):
-        yield Row(label, cells, style)
-
-
-def _scale(low: float, high: float) -> Scale:
-    """From 0 V, or below, to the highest voltage or threshold; closer around them where they lie
-    close together.
-    """
-    from_zero, swing = min(low, 0.0), max(high - low, LEAST_SWING)
-    if swing < CLOSE * (high - from_zero):
-        return Scale(low - TIGHT * swing, high + TIGHT * swing, VOLT_ROWS)
-    return Scale(
-        from_zero * (1.0 + TIGHT), from_zero + max(high - from_zero, LEAST_SWING) * (1.0 + TIGHT), VOLT_ROWS
-    )
-
-
-def _drawn(pulse: PulseFacts, signs: Signs) -> Pulse:
-    if pulse.asked == 0:
-        sign = signs.nothing
-    elif pulse.moved == 0:
-        sign = signs.held
-    else:
-        sign = signs.up if pulse.moved > 0 else signs.down
-    return Pulse(pulse.tick, sign, pulse.position)
-
-
-def _counter_rows(traced: TracedRun, grid: Grid, signs: Signs) -> list[Row]:
-    pulses = [_drawn(pulse, signs) for pulse in traced.pulses]
-    before = traced.position_at(grid.start - 1)
-    return [
-        Row("counter", pulse_row(grid, pulses), "bold"),
-        Row("count", position_row(grid, before, pulses, signs.cut), "bold"),
-    ]
-
-
-def _legend(traced: TracedRun, grid: Grid, rows: list[Row], signs: Signs) -> str:
-    """What the signs mean that this diagram uses."""
-    counter = rows[-2].cells
-    parts = [
-        f"{sign} {words}"
-        for sign, words in (
-            (signs.up, "counts up"),
-            (signs.down, "counts down"),
-            (signs.nothing, "an active edge that gave no count"),
-            (signs.held, "a count held by an end stop"),
-        )
-        if sign in counter
-    ]
-    levels = [row.cells for row in rows[2:-1] if row.label and " V" not in row.label]
-    digits = {sign for cells in levels for sign in cells if sign.isdigit() or sign == MORE}
-    if digits:
-        more = f", {MORE} for more than 9" if MORE in digits else ""
-        parts.append(f"a digit: so many changes within one column, too narrow to be drawn{more}")
-    if signs.cut in rows[-1].cells:
-        parts.append(f"{signs.cut} a count with no room for its number")
-    nodes = [line.node for line in traced.lines if line.node is not None]
-    if any(node.rising.tolist() != node.falling.tolist() for node in nodes):
-        parts.append(f"{signs.rising} rising and {signs.falling} falling threshold")
-    elif nodes:
-        parts.append(f"{signs.rising} threshold")
-    noise = max((node.noise for node in nodes), default=0.0)
-    if noise > 0.0:
-        parts.append(f"noise of {1000.0 * noise:.3g} mV rms rides on the voltage and is not drawn")
-    parts.append(f"one column is {column_text(grid)}")
-    return "; ".join(parts) + "."
-
-
-def column_text(grid: Grid) -> str:
-    """How long a column lasts."""
-    from scenarios.quantities import TIME, write_quantity
-
-    return write_quantity((grid.end - grid.start) / grid.width * 1.0e-12, TIME, 3)
-
-
-#GRID
-UNITS = (("s", 10**12), ("ms", 10**9), ("us", 10**6), ("ns", 10**3), ("ps", 1))
-APART = 10
-"""Columns between two marks of the time axis, at least."""
-
-
-class Signs(NamedTuple):
+class DiagramSigns(NamedTuple):
     """The characters of a diagram."""
 
     high: str
@@ -254,16 +62,16 @@ class Signs(NamedTuple):
     cut: str
 
 
-UNICODE = Signs(*"▔▁━╌│▔━▁┃╌┈▲▼○✕─┴…")
-ASCII = Signs(*'"_=.|"=_|-.^vox-+~')
+UNICODE = DiagramSigns(*"▔▁━╌│▔━▁┃╌┈▲▼○✕─┴…")
+ASCII = DiagramSigns(*'"_=.|"=_|-.^vox-+~')
 
 
-def signs_for(encoding: str) -> Signs:
+def signs_for(encoding: str) -> DiagramSigns:
     """The signs that an encoding can carry."""
     return UNICODE if "utf" in encoding.lower() else ASCII
 
 
-class Grid(NamedTuple):
+class TimeGrid(NamedTuple):
     """``width`` columns over the ticks from ``start`` up to but not including ``end``."""
 
     start: int
@@ -273,8 +81,6 @@ class Grid(NamedTuple):
     @property
     def bounds(self) -> Ints:
         """The first tick of each column, and the end: width + 1 ticks."""
-        import numpy as np
-
         span = self.end - self.start
         return np.array([self.start - (-k * span // self.width) for k in range(self.width + 1)], np.int64)
 
@@ -287,9 +93,9 @@ class Grid(NamedTuple):
         return self.start <= tick < self.end
 
 
-def grid_of(start: int, end: int, width: int) -> Grid:
+def grid_of(start: int, end: int, width: int) -> TimeGrid:
     """A grid; a window of fewer ticks than columns is made longer."""
-    return Grid(start, max(end, start + width), width)
+    return TimeGrid(start, max(end, start + width), width)
 
 
 def round_step(span: int, marks: int) -> int:
@@ -317,7 +123,7 @@ def number_text(ticks: int, size: int, step: int) -> str:
     return f"-{text}" if ticks < 0 and scaled else text
 
 
-class Axis(NamedTuple):
+class TimeAxis(NamedTuple):
     """The two rows of a time axis, and the unit of its numbers."""
 
     numbers: str
@@ -325,7 +131,7 @@ class Axis(NamedTuple):
     unit: str
 
 
-def time_axis(grid: Grid, zero: int, signs: Signs) -> Axis:
+def time_axis(grid: TimeGrid, zero: int, signs: DiagramSigns) -> TimeAxis:
     """Round times, counted from the tick ``zero``."""
     step = round_step(grid.end - grid.start, max(grid.width // APART, 1))
     first = -((zero - grid.start) // step) * step
@@ -341,12 +147,7 @@ def time_axis(grid: Grid, zero: int, signs: Signs) -> Axis:
         if begin >= free:
             numbers[begin : begin + len(text)] = text
             free = begin + len(text) + 1
-    return Axis("".join(numbers), "".join(ruler), name)
-
-
-#ROWS
-MOST_COUNTED = 9
-MORE = "+"
+    return TimeAxis("".join(numbers), "".join(ruler), name)
 
 
 def count_sign(count: int) -> str:
@@ -355,7 +156,7 @@ def count_sign(count: int) -> str:
 
 
 def level_row(
-    grid: Grid, first: int, ticks: Ints, lines: tuple[str, str], words: tuple[str, str], edge: str
+    grid: TimeGrid, first: int, ticks: Ints, lines: tuple[str, str], words: tuple[str, str], edge: str
 ) -> str:
     """One line of a level over time.
 
@@ -363,8 +164,6 @@ def level_row(
     the signs of 0 and 1, and ``words`` name them where there is room.  A column with one change
     shows ``edge``, one with several their number.
     """
-    import numpy as np
-
     before = np.searchsorted(ticks, grid.bounds)
     counts = np.diff(before).tolist()
     levels = ((first + before[1:]) & 1).tolist()
@@ -389,7 +188,7 @@ def _put_word(cells: list[str], begin: int, end: int, word: str) -> None:
         cells[at : at + len(word)] = word
 
 
-class Scale(NamedTuple):
+class VoltScale(NamedTuple):
     """Volts from ``low`` (the lower edge of the last row) to ``high`` (the upper edge of the first)."""
 
     low: float
@@ -406,10 +205,8 @@ class Scale(NamedTuple):
         return self.rows - 1 - self.third(volts) // 3
 
 
-def extremes(grid: Grid, samples: Samples) -> tuple[Floats, Floats]:
+def extremes(grid: TimeGrid, samples: VoltageSamples) -> tuple[Floats, Floats]:
     """The lowest and the highest voltage in each column; ``samples`` reach from start to end."""
-    import numpy as np
-
     bounds = grid.bounds
     edges = np.interp(bounds, samples.ticks, samples.volts)
     first, last = np.searchsorted(samples.ticks, bounds[:-1]), np.searchsorted(samples.ticks, bounds[1:])
@@ -421,7 +218,11 @@ def extremes(grid: Grid, samples: Samples) -> tuple[Floats, Floats]:
 
 
 def volt_rows(
-    scale: Scale, low: Floats, high: Floats, thresholds: Sequence[tuple[float, float]], signs: Signs
+    scale: VoltScale,
+    low: Floats,
+    high: Floats,
+    thresholds: Sequence[tuple[float, float]],
+    signs: DiagramSigns,
 ) -> list[str]:
     """The voltage as rows, the first one on top; ``thresholds`` are the rising and the falling one
     of each column.
@@ -441,7 +242,7 @@ def volt_rows(
 
 
 def volt_labels(
-    scale: Scale, ends: tuple[float, float], rising: tuple[float, float], falling: tuple[float, float]
+    scale: VoltScale, ends: tuple[float, float], rising: tuple[float, float], falling: tuple[float, float]
 ) -> list[str]:
     """A label for each row: the lowest and the highest of all that is drawn (``ends``; 0 V where the plot
     begins there), and the thresholds, each of which has a value at the beginning and one at the end of the
@@ -467,7 +268,7 @@ def _span(values: tuple[float, float], places: int) -> str:
     return first if first == last else f"{first}-{last}"
 
 
-class Pulse(NamedTuple):
+class PulseSign(NamedTuple):
     """A pulse of a counter for drawing: the sign, and the position after it."""
 
     tick: int
@@ -475,9 +276,9 @@ class Pulse(NamedTuple):
     position: int
 
 
-def pulse_row(grid: Grid, pulses: Sequence[Pulse]) -> str:
+def pulse_row(grid: TimeGrid, pulses: Sequence[PulseSign]) -> str:
     """One line of pulses; a column with several shows how many."""
-    found: dict[int, list[Pulse]] = {}
+    found: dict[int, list[PulseSign]] = {}
     for pulse in pulses:
         if grid.holds(pulse.tick):
             found.setdefault(grid.column(pulse.tick), []).append(pulse)
@@ -487,7 +288,7 @@ def pulse_row(grid: Grid, pulses: Sequence[Pulse]) -> str:
     return "".join(cells)
 
 
-def position_row(grid: Grid, start: int, pulses: Sequence[Pulse], cut: str) -> str:
+def position_row(grid: TimeGrid, start: int, pulses: Sequence[PulseSign], cut: str) -> str:
     """The position from each column on in which it changes, ``cut`` where it has no room."""
     last: dict[int, int] = {0: start}
     for pulse in pulses:
@@ -506,3 +307,175 @@ def position_row(grid: Grid, start: int, pulses: Sequence[Pulse], cut: str) -> s
         else:
             cells[column] = cut
     return "".join(cells)
+
+
+class DiagramRow(NamedTuple):
+    """A label, and what stands beside it."""
+
+    label: str
+    cells: str
+
+
+def timing_diagram(
+    traced: TracedRun, start: int, end: int, width: int, encoding: str, zero: int | None = None
+) -> str:
+    """The run from tick ``start`` up to ``end``, so many characters wide, with a legend below.
+
+    Times count from tick ``zero``, of which the caller has spoken; else the diagram names its own.  In signs
+    of ASCII where the encoding is none of Unicode.
+    """
+    signs = signs_for(encoding)
+    gutter = _gutter(traced, width)
+    grid = grid_of(start, end, max(width - gutter - 1, NARROWEST))
+    own, words = named_zero(traced, grid)
+    axis = time_axis(grid, own if zero is None else zero, signs)
+    rows = [DiagramRow(f"time ({axis.unit})", axis.numbers), DiagramRow("", axis.ruler)]
+    for line in (0, 1):
+        rows += [*_line_rows(traced, line, grid, signs), DiagramRow("", "")]
+    rows += _counter_rows(traced, grid, signs)
+    lines = [_text(row, gutter, signs) for row in rows]
+    prose = textwrap.wrap(_legend(traced, grid, rows, signs), min(width, WIDEST))
+    named = textwrap.wrap(words, min(width, WIDEST)) if zero is None else []
+    return "\n".join([*named, *lines, *prose])
+
+
+def named_zero(traced: TracedRun, grid: TimeGrid) -> tuple[int, str]:
+    """The tick that times are counted from, and a sentence that says which it is.
+
+    The first boundary of a step within the grid; else the first edge at the counter; else the start.
+    """
+    step, crossing = min(
+        ((step, each) for step in traced.steps for each in step.transitions if grid.holds(each.tick)),
+        key=lambda pair: pair[1].tick,
+        default=(None, None),
+    )
+    if step is not None and crossing is not None:
+        does = f"{LINE_NAMES[crossing.line]} {'closes' if crossing.closed else 'opens'} in step {step.number}"
+        return crossing.tick, f"Time 0 is where {does}, {instant_text(crossing.tick * TICK)} into the run."
+    seen = [
+        (int(tick), f"where {name} {'rises' if level else 'falls'} at the counter")
+        for name, line in zip(LINE_NAMES, traced.lines, strict=True)
+        for tick, level in zip(line.seen.ticks.tolist(), line.seen.levels.tolist(), strict=True)
+        if grid.holds(tick)
+    ]
+    tick, what = min(seen, default=(grid.start, "where this window begins"))
+    return tick, f"Time 0 is {what}, {instant_text(tick * TICK)} into the run."
+
+
+def _gutter(traced: TracedRun, width: int) -> int:
+    """Room for labels: the longest one, within a quarter of the width."""
+    labels = [f"{line} {place.name}" for line in LINE_NAMES for place in places(traced)]
+    return min(max([16, *map(len, labels)]), max(width // 4, 16))
+
+
+def _text(row: DiagramRow, gutter: int, signs: DiagramSigns) -> str:
+    label = row.label if len(row.label) <= gutter else row.label[: gutter - 1] + signs.cut
+    return f"{label:>{gutter}} {row.cells}".rstrip()
+
+
+def _line_rows(traced: TracedRun, line: int, grid: TimeGrid, signs: DiagramSigns) -> Iterator[DiagramRow]:
+    name, facts = LINE_NAMES[line], traced.lines[line]
+    contact = level_row(
+        grid,
+        facts.contact.first,
+        facts.contact.ticks,
+        (signs.open, signs.closed),
+        ("open", "closed"),
+        signs.edge,
+    )
+    yield DiagramRow(f"{name} contact", contact)
+    if facts.node is not None:
+        yield from _volts(facts.node, grid, signs)
+    shown = facts.contact
+    for place in places(traced):
+        trail = place.trails[line]
+        if trail is not None:
+            yield DiagramRow(f"{name} {place.name}", _logic(trail, grid, signs))
+            shown = trail
+    if not _same(shown, facts.seen) or shown is facts.contact:
+        yield DiagramRow(f"{name} at the counter", _logic(facts.seen, grid, signs))
+
+
+def _logic(trail: Trail, grid: TimeGrid, signs: DiagramSigns) -> str:
+    return level_row(grid, trail.first, trail.ticks, (signs.low, signs.high), ("low", "high"), signs.edge)
+
+
+def _same(one: Trail, other: Trail) -> bool:
+    return one.first == other.first and one.ticks.tolist() == other.ticks.tolist()
+
+
+def _volts(node: LineNode, grid: TimeGrid, signs: DiagramSigns) -> Iterator[DiagramRow]:
+    samples = voltage_samples(node, grid.start, grid.end)
+    low, high = extremes(grid, samples)
+    thresholds = [node.thresholds_at(tick) for tick in grid.bounds[:-1].tolist()]
+    levels = [samples.volts.min(), samples.volts.max(), *(volts for pair in thresholds for volts in pair)]
+    lowest, highest = float(min(levels)), float(max(levels))
+    scale = _scale(lowest, highest)
+    (rise, fall), (last_rise, last_fall) = thresholds[0], thresholds[-1]
+    labels = volt_labels(scale, (max(lowest, scale.low), highest), (rise, last_rise), (fall, last_fall))
+    plot = volt_rows(scale, low, high, thresholds, signs)
+    for label, cells in zip(labels, plot, strict=True):
+        yield DiagramRow(label, cells)
+
+
+def _scale(low: float, high: float) -> VoltScale:
+    """From 0 V, or below, to the highest voltage or threshold; closer around them where they lie
+    close together.
+    """
+    from_zero, swing = min(low, 0.0), max(high - low, LEAST_SWING)
+    if swing < CLOSE * (high - from_zero):
+        return VoltScale(low - TIGHT * swing, high + TIGHT * swing, VOLT_ROWS)
+    return VoltScale(
+        from_zero * (1.0 + TIGHT), from_zero + max(high - from_zero, LEAST_SWING) * (1.0 + TIGHT), VOLT_ROWS
+    )
+
+
+def _drawn(pulse: PulseFacts, signs: DiagramSigns) -> PulseSign:
+    if pulse.asked == 0:
+        sign = signs.nothing
+    elif pulse.moved == 0:
+        sign = signs.held
+    else:
+        sign = signs.up if pulse.moved > 0 else signs.down
+    return PulseSign(pulse.tick, sign, pulse.position)
+
+
+def _counter_rows(traced: TracedRun, grid: TimeGrid, signs: DiagramSigns) -> list[DiagramRow]:
+    pulses = [_drawn(pulse, signs) for pulse in traced.pulses]
+    before = traced.position_at(grid.start - 1)
+    return [
+        DiagramRow("counter", pulse_row(grid, pulses)),
+        DiagramRow("count", position_row(grid, before, pulses, signs.cut)),
+    ]
+
+
+def _legend(traced: TracedRun, grid: TimeGrid, rows: list[DiagramRow], signs: DiagramSigns) -> str:
+    """What the signs mean that this diagram uses."""
+    counter = rows[-2].cells
+    parts = [
+        f"{sign} {words}"
+        for sign, words in (
+            (signs.up, "counts up"),
+            (signs.down, "counts down"),
+            (signs.nothing, "an active edge that gave no count"),
+            (signs.held, "a count held by an end stop"),
+        )
+        if sign in counter
+    ]
+    levels = [row.cells for row in rows[2:-1] if row.label and " V" not in row.label]
+    digits = {sign for cells in levels for sign in cells if sign.isdigit() or sign == MORE}
+    if digits:
+        more = f", {MORE} for more than 9" if MORE in digits else ""
+        parts.append(f"a digit: so many changes within one column, too narrow to be drawn{more}")
+    if signs.cut in rows[-1].cells:
+        parts.append(f"{signs.cut} a count with no room for its number")
+    nodes = [line.node for line in traced.lines if line.node is not None]
+    if any(node.rising.tolist() != node.falling.tolist() for node in nodes):
+        parts.append(f"{signs.rising} rising and {signs.falling} falling threshold")
+    elif nodes:
+        parts.append(f"{signs.rising} threshold")
+    noise = max((node.noise for node in nodes), default=0.0)
+    if noise > 0.0:
+        parts.append(f"noise of {1000.0 * noise:.3g} mV rms rides on the voltage and is not drawn")
+    parts.append(f"one column is {time_text((grid.end - grid.start) / grid.width * TICK)}")
+    return "; ".join(parts) + "."

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Literal
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, Literal, cast
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from reports.results.common import (
     CAUTIONS,
@@ -33,6 +35,34 @@ from reports.results.common import (
     Versions,
     flat,
 )
+
+if TYPE_CHECKING:
+    from reports.documents.document import Document
+    from scenarios.load import Scenario
+    from scenarios.trace_rows import Threshold
+    from scenarios.traces import Trace
+    from simcore.edges import Edges, Ints, Pulses
+    from simcore.readings import Burst
+    from simcore.replay import Judged, Replay, Totals
+
+SECOND = 1_000_000_000_000
+"""Ticks."""
+LINES: tuple[LineName, LineName] = ("A", "B")
+ROWS = 40
+"""Rows of a table, unless another number is given."""
+
+
+@dataclass(frozen=True)
+class ReplaySettings:
+    """How a recording is read: the recorded level of a closed contact (0 or 1), the settling time (ticks),
+    the thresholds of one in volts, the seed, and the run whose parts are drawn, None for nominal parts.
+    """
+
+    closed: int
+    settle: int
+    threshold: Threshold | None
+    seed: int
+    run: int | None
 
 
 class RecordingColumn(Record):
@@ -121,6 +151,51 @@ class RecordingRead(Record):
     )
     closed: Literal["low", "high"] = Field(description="The recorded level of a closed contact.")
 
+    @classmethod
+    def of(cls, trace: Trace, settings: ReplaySettings) -> RecordingRead:
+        """A recording as it was read."""
+        from scenarios.trace_layout import DUMP
+
+        notes = trace.notes
+        form, together = notes.form, notes.together_at
+        a, b = (int(times.size) for times in trace.times)
+        named = zip(("time", *LINES), form.columns.indices, form.columns.names, strict=True)
+        volts = None
+        if notes.volts is not None:
+            low, high = (VoltageExtremes(**each._asdict()) for each in notes.volts)
+            volts = LineVoltages(A=low, B=high)
+        cut = settings.threshold
+        return cls(
+            file=trace.path,
+            rows=notes.rows,
+            comments=notes.comments,
+            format="value change dump" if form.layout == DUMP else "CSV",
+            separated_by=form.layout.words,
+            columns=tuple(
+                RecordingColumn(role=cast('Literal["time", "A", "B"]', role), number=index + 1, name=name)
+                for role, index, name in named
+                if index >= 0
+            ),
+            columns_from=cast('Literal["asked", "named", "order"]', form.columns.found),
+            width=form.width,
+            unit_s=seconds(form.unit),
+            unit_from=cast('Literal["asked", "header", "assumed"]', form.unit_from),
+            whole_times=notes.whole_times,
+            starts_at_s=seconds(notes.start),
+            duration_s=seconds(notes.duration),
+            recorded=cast('Literal["on change", "fixed rate", "uneven samples"]', notes.kind),
+            shortest_interval_s=seconds(notes.shortest),
+            longest_interval_s=seconds(notes.longest),
+            changes=LineChanges(A=a, B=b),
+            pauses=notes.pauses.number,
+            paused_s=seconds(notes.pauses.ticks),
+            together=notes.together,
+            together_at_s=None if together is None else seconds(together),
+            volts=volts,
+            threshold=None if cut is None else ReadingThresholds(rising=cut.rising, falling=cut.falling),
+            closed="high" if settings.closed else "low",
+        )
+
 
 class PlaceEdges(Record):
     """Edges that are left after one place of a line."""
@@ -172,6 +247,11 @@ class CountTotals(Record):
     spurious: Count = Field(description="Counts that no burst caused.")
     position: Integer = Field(description="Position at the end (counts).")
 
+    @classmethod
+    def of(cls, totals: Totals) -> CountTotals:
+        """The sums of a replay."""
+        return cls(**totals._asdict())
+
 
 class BurstCount(Record):
     """What one burst counted, beside its bounce-free reading."""
@@ -189,12 +269,40 @@ class BurstCount(Record):
         description="Root cause of a wrong count, a key of cause_sentences; null for the others."
     )
 
+    @classmethod
+    def of(cls, judged: Judged, burst: Burst) -> BurstCount:
+        """A burst that counted, or should have."""
+        return cls(
+            burst=judged.burst + 1,
+            time_s=seconds(burst.start),
+            bounce_free=judged.expected,
+            counted=judged.received,
+            pulses=judged.pulses,
+            verdict=cast('Verdict | Literal["extra"]', judged.verdict_name),
+            cause=cast(RootCause, judged.cause_name) if judged.wrong else None,
+        )
+
 
 class ReplayVerdicts(VerdictCounts):
     """Bounce-free counts by verdict, and what was counted without one."""
 
     extra: Count = Field(description="Bursts that gave pulses where no count was expected.")
     extra_net: Integer = Field(description="Net count of these bursts together.")
+
+    @classmethod
+    def of(cls, counts: Sequence[BurstCount]) -> ReplayVerdicts:
+        """Bursts by verdict: those with a bounce-free count, and the extra ones without."""
+        expected = [each.verdict for each in counts if each.bounce_free]
+        extra = [each for each in counts if not each.bounce_free and each.pulses]
+        return cls(
+            right=expected.count("right"),
+            flickered=expected.count("flickered"),
+            missed=expected.count("missed"),
+            doubled=expected.count("doubled"),
+            reversed=expected.count("reversed"),
+            extra=len(extra),
+            extra_net=sum(each.counted for each in extra),
+        )
 
 
 class RecordedBurst(Record):
@@ -212,6 +320,20 @@ class RecordedBurst(Record):
     settled: Flag = Field(
         description="False if the recording ends before the line has been stable for settle_s."
     )
+
+    @classmethod
+    def of(cls, number: int, burst: Burst) -> RecordedBurst:
+        """A burst of the reading."""
+        return cls(
+            number=number,
+            line=LINES[burst.line],
+            does=burst.words,
+            start_s=seconds(burst.start),
+            length_s=seconds(burst.length),
+            changes=burst.changes,
+            transition=bool(burst.moved),
+            settled=bool(burst.settled),
+        )
 
 
 class ReplayResult(Result):
@@ -247,11 +369,70 @@ class ReplayResult(Result):
     shortest_pause_s: Amount | None = Field(
         description="Shortest time between two bursts of one line (s); null without two."
     )
-    causes: Frozen[str, int] = Field(description="Wrong bursts by root cause, most frequent first.")
+    causes: Frozen[str, Positive] = Field(description="Wrong bursts by root cause, most frequent first.")
     cause_sentences: Frozen[str, str] = Field(description="A sentence for each root cause that occurred.")
     verdict: str = Field(description="What became of the bounce-free counts, in plain words.")
     cautions: Texts = Field(description=CAUTIONS)
     versions: Versions = Field(description="What the result was made with.")
+
+    _rows: int = PrivateAttr(default=ROWS)
+
+    @classmethod
+    def of(cls, scenario: Scenario, trace: Trace, replay: Replay, settings: ReplaySettings) -> ReplayResult:
+        """A recording that was replayed."""
+        from reports.documents.replay_words import replay_cautions, replay_verdict
+        from reports.results.building import versions
+        from reports.sentences import cause_sentence
+        from simcore.ticks import NEVER
+
+        reading, pause = replay.reading, replay.reading.shortest_pause
+        read = RecordingRead.of(trace, settings)
+        counted, bounce_free = CountTotals.of(replay.totals), CountTotals.of(replay.clean_totals)
+        counts = tuple(BurstCount.of(each, reading.bursts[each.burst]) for each in replay.judged)
+        verdicts = ReplayVerdicts.of(counts)
+        wrong = [each.cause for each in counts if each.cause is not None]
+        causes = sorted(set(wrong), key=lambda cause: (-wrong.count(cause), cause))
+        a, b = (_places(replay.stages[line], replay.edges[line]) for line in (0, 1))
+        result = cls(
+            name=scenario.name,
+            title=scenario.title,
+            scenario=scenario.resolved,
+            trace=read,
+            settle_s=seconds(settings.settle),
+            parts="nominal" if settings.run is None else "drawn",
+            seed=settings.seed,
+            run=settings.run,
+            lines=LineEdges(A=a, B=b),
+            pulses=_pulses(replay.pulses, replay.positions),
+            bounce_free_pulses=_pulses(replay.clean, replay.clean_positions),
+            counted=counted,
+            bounce_free=bounce_free,
+            counts=counts,
+            verdicts=verdicts,
+            bursts=tuple(RecordedBurst.of(n, burst) for n, burst in enumerate(reading.bursts, start=1)),
+            longest_gap_s=seconds(reading.longest_gap),
+            shortest_pause_s=None if pause == NEVER else seconds(pause),
+            causes={cause: wrong.count(cause) for cause in causes},
+            cause_sentences={cause: cause_sentence(cause) for cause in causes},
+            verdict=replay_verdict(read, verdicts, counted, bounce_free),
+            cautions=(),
+            versions=versions(),
+        )
+        midpoint = settings.run is None and _has_plain_input(scenario)
+        found = replay_cautions(result, scenario.cautions, midpoint)
+        return result.model_copy(update={"cautions": tuple(found)})
+
+    def limited(self, rows: int) -> ReplayResult:
+        """The same result with at most so many rows in a table of its report; 0 for all."""
+        found = self.model_copy()
+        found._rows = rows
+        return found
+
+    def document(self) -> Document:
+        """The verdict, every pulse and every burst."""
+        from reports.documents.replay import document
+
+        return document(self, self._rows)
 
     @property
     def right(self) -> bool:
@@ -272,3 +453,40 @@ class ReplayResult(Result):
             "bursts": [flat(each) for each in self.bursts],
             "edges": [flat(place, line=name) for name, places in self.lines for place in places],
         }
+
+
+def seconds(ticks: int | Fraction) -> float:
+    """Ticks in seconds."""
+    return float(ticks / SECOND)
+
+
+def _places(stages: Sequence[str], edges: Sequence[Edges]) -> tuple[PlaceEdges, ...]:
+    """How many edges leave the contact and each stage of a line."""
+    return tuple(
+        PlaceEdges(after=name, edges=int(each.offsets[-1]))
+        for name, each in zip(("contact", *stages), edges, strict=True)
+    )
+
+
+def _pulses(pulses: Pulses, positions: Ints) -> tuple[ReplayPulse, ...]:
+    from simcore.counters.base import FLAG_NAMES
+
+    columns = (pulses.times, pulses.asked, pulses.moved, positions, pulses.causes, pulses.flags)
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    return tuple(
+        ReplayPulse(
+            time_s=seconds(time),
+            count=asked,
+            moved=moved,
+            position=position,
+            burst=None if cause < 0 else (cause >> 4) + 1,
+            doubts=tuple(cast(PulseDoubt, name) for flag, name in FLAG_NAMES.items() if flags & flag),
+        )
+        for time, asked, moved, position, cause, flags in rows
+    )
+
+
+def _has_plain_input(scenario: Scenario) -> bool:
+    from simcore.stages.inputs import PlainInput
+
+    return any(isinstance(entry.item, PlainInput) for entry in scenario.design.stages)

@@ -20,7 +20,6 @@ from reports.results.common import (
     CAUTIONS,
     EXACT_RUNS,
     NAME,
-    SCENARIO,
     SECONDS,
     SIGNAL_PATH,
     SPURIOUS,
@@ -121,7 +120,7 @@ class CellGesture(GestureTally):
         description="Whether the gesture's wrong rate is shown to meet the target (yes), shown to miss it "
         "(no), or neither; null without a target."
     )
-    causes: Frozen[str, int] = Field(description=CAUSES)
+    causes: Frozen[str, Positive] = Field(description=CAUSES)
 
     @property
     def steps_meet(self) -> Decision | None:
@@ -147,7 +146,7 @@ class CellTally(Record):
     )
     spurious: Count = Field(description=SPURIOUS)
     exact_runs: Count = Field(description=EXACT_RUNS)
-    causes: Frozen[str, int] = Field(description=CAUSES)
+    causes: Frozen[str, Positive] = Field(description=CAUSES)
     by_gesture: tuple[CellGesture, ...] = Field(description="The hand's gestures in the scenario's order.")
     ended_by: Literal[
         "all runs done",
@@ -371,7 +370,10 @@ class CellsResult(Result):
     signal_path: tuple[SignalBox, ...] = Field(
         description=f"{SIGNAL_PATH} With the ranges of what was varied."
     )
-    scenario: ResolvedScenario = Field(description=f"{SCENARIO} Without the values varied.")
+    scenario: ResolvedScenario = Field(
+        description="The scenario as it stands, before values are varied, with every value filled in, each "
+        "quantity as text with its unit."
+    )
     seed: Count = Field(description="Seed of all draws, the same for every cell.")
     runs_asked: Positive = Field(description="Most runs of a cell.")
     cells_asked: Positive = Field(description="Cells that were requested.")

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Literal
+import os
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Literal, cast
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from reports.results.common import (
     NAME,
@@ -18,9 +19,7 @@ from reports.results.common import (
     Flag,
     Frozen,
     Integer,
-    LineName,
     Number,
-    Pair,
     Positive,
     PulseDoubt,
     Record,
@@ -32,23 +31,46 @@ from reports.results.common import (
     Versions,
     flat,
 )
+from reports.results.story import (
+    AT,
+    ORIGIN,
+    PULSE_ASKED,
+    PULSE_DOUBTS,
+    PULSE_MOVED,
+    PULSE_POSITION,
+    TICK,
+    ChangeOrigin,
+    LogicLevel,
+    StatedSentence,
+    StepStory,
+    logic_level,
+    origin_name,
+    pulse_doubts,
+)
 
-ChangeOrigin = Literal[
-    "the crossing itself", "chatter in the edge zone", "rebound after a make", "a later packet of chatter",
-    "a straggler", "an open while sliding", "telegraph chatter", "recorded chatter", "pick-up on the line",
-    "noise on a slow edge", "power-up", "a dip of the supply",
-]  # fmt: skip
-LogicLevel = Literal[0, 1]
+if TYPE_CHECKING:
+    from reports.documents.document import Document
+    from reports.stories.evidence import Case
+    from reports.stories.story import Story
+    from scenarios.load import Scenario
+    from simcore.traced import (
+        LineNode,
+        Movement,
+        PulseFacts,
+        StepFacts,
+        TracedLine,
+        TracedRun,
+        Trail,
+    )
+
+BOUNDARY = "Number of the contact boundary behind it, from 0; null if no movement is behind it."
+
 CauseOrSpurious = RootCause | Literal["spurious"]
 
-ORIGIN = "The kind of change at the contact, or without one, behind it."
-AT = "When (s into the run)."
-STORY_AT = "When (s from zero_s)."
-PULSE_ASKED = "Counts that the pulse calls for; 0 if it was ignored."
-PULSE_MOVED = "How far the position moved (counts)."
-PULSE_POSITION = "Position after the pulse (counts)."
-PULSE_DOUBTS = "Timing violations and other reasons why the outcome of the pulse is not certain."
-BOUNDARY = "Number of the contact boundary behind it, from 0; null if no movement is behind it."
+INTENDED: tuple[Literal["part of a step"], Literal["a step"], Literal["nothing"]] = (
+    "part of a step", "a step", "nothing",
+)  # fmt: skip
+"""Words for simcore.edges.PART, WHOLE and NOTHING_MEANT."""
 
 
 class SearchHit(Record):
@@ -70,36 +92,6 @@ class TraceSearch(Record):
     )
 
 
-class StatedQuantity(Record):
-    """A time or voltage that a sentence states."""
-
-    written: str = Field(description="As it stands in the text.")
-    what: Literal["instant", "span", "limit", "volts", "rising threshold", "falling threshold", "noise"] = (
-        Field(
-            description="An instant, a span between two instants, a limit of the counter, a voltage, a "
-            "threshold in force, or noise (rms)."
-        )
-    )
-    value: Number = Field(
-        description="Seconds or volts; an instant counts from zero_s of the story, in sentences about "
-        "spurious counts from the start of the run."
-    )
-    line: LineName | None = Field(description="The line whose voltage it is; null for a time.")
-    since_s: Number | None = Field(description="Beginning of a span (s into the run); null for the others.")
-    at_s: Number | None = Field(
-        description="Instant at which it holds, of a span its end (s into the run); null for a limit."
-    )
-
-
-class StatedSentence(Record):
-    """A sentence with the quantities that it states."""
-
-    text: str = Field(description="The sentence.")
-    states: tuple[StatedQuantity, ...] = Field(
-        description="Every time and voltage in it, in order of writing."
-    )
-
-
 class TraceMovement(Record):
     """A movement of the hand."""
 
@@ -110,6 +102,19 @@ class TraceMovement(Record):
     joined: Flag = Field(description="Whether it continues the movement before.")
     first_step: Positive = Field(description="Number of the first step that it begins.")
     begun: Count = Field(description="Number of steps that it begins.")
+
+    @classmethod
+    def of(cls, each: Movement) -> TraceMovement:
+        """One row of the hand."""
+        return cls(
+            start_s=each.start * TICK,
+            end_s=each.end * TICK,
+            gesture=each.name,
+            steps=each.steps,
+            joined=each.joined,
+            first_step=each.first_step,
+            begun=each.begun,
+        )
 
 
 class TraceStep(Record):
@@ -130,80 +135,23 @@ class TraceStep(Record):
     verdict: Verdict = Field(description="The step's verdict.")
     cause: RootCause | None = Field(description="Root cause of a wrong step; null for the others.")
 
-
-class ContactBurst(Record):
-    """One contact boundary of the step, with its bounce."""
-
-    at_s: Number = Field(description="First change (s from zero_s).")
-    line: LineName = Field(description="The contact.")
-    closed: Flag = Field(description="Whether the contact closes.")
-    changes: Positive = Field(description="Number of changes, 1 without bounce.")
-    length_s: Amount = Field(description="From the first change to the last (s).")
-    longest_gap_s: Amount = Field(description="Longest time between two neighbouring changes (s).")
-    origins: tuple[ChangeOrigin, ...] = Field(description="Kinds of change in it.")
-    edges: Count = Field(description="Edges at the counter that it caused.")
-    first_edge_s: Number | None = Field(description="The first of them (s from zero_s); null without one.")
-
-
-class ThresholdMeeting(Record):
-    """A voltage that meets a threshold, or stays short of it."""
-
-    at_s: Number = Field(description=STORY_AT)
-    line: LineName = Field(description="The line.")
-    volts: Number = Field(description="Voltage (V).")
-    rising: Flag = Field(description="Whether the voltage rises.")
-    threshold: Number = Field(description="The threshold in that direction (V).")
-    level: LogicLevel | None = Field(
-        description="Level at the input's output from then on; null if the input saw no change."
-    )
-
-
-class PassedChanges(Record):
-    """Changes of the step's contacts that are left after one place of the chain."""
-
-    name: str = Field(description="The contact, or the stage's name.")
-    A: Count | None = Field(description="Changes on line A; null if the line does not pass it.")
-    B: Count | None = Field(description="Changes on line B; null if the line does not pass it.")
-
-
-class StoryPulse(Record):
-    """A pulse of the counter that belongs to the step."""
-
-    at_s: Number = Field(description=STORY_AT)
-    asked: Integer = Field(description=PULSE_ASKED)
-    moved: Integer = Field(description=PULSE_MOVED)
-    position: Integer = Field(description=PULSE_POSITION)
-    by: str = Field(description="The movement of the contact behind it.")
-    origin: ChangeOrigin = Field(description=ORIGIN)
-    doubts: tuple[PulseDoubt, ...] = Field(description=PULSE_DOUBTS)
-    levels: tuple[LogicLevel, LogicLevel] = Field(description="Levels of A and B at the counter.")
-    volts: tuple[Number | None, Number | None] = Field(
-        description="Voltages of A and B (V); null where there is none."
-    )
-
-
-class StepStory(Record):
-    """One step explained in order; its times count from zero_s."""
-
-    zero_s: Number = Field(description="What the times of the story count from (s into the run).")
-    zero: str = Field(description="The same in words.")
-    window_s: Pair = Field(description="Beginning and end of the timing diagram (s into the run).")
-    closer_s: Pair | None = Field(
-        description="Beginning and end of a second diagram, of what is too narrow to be seen in the first (s "
-        "into the run); null for none."
-    )
-    hand: tuple[StatedSentence, ...] = Field(description="What the hand did.")
-    contacts: tuple[ContactBurst, ...] = Field(description="One entry for each contact boundary of the step.")
-    voltages: tuple[ThresholdMeeting, ...] = Field(
-        description="Where a voltage met a threshold, and where it stayed short of it."
-    )
-    passed: tuple[PassedChanges, ...] = Field(
-        description="Changes of the step's contacts that are left after each place of the chain."
-    )
-    counter: tuple[StoryPulse, ...] = Field(description="The counter's pulses of the step.")
-    why: tuple[StatedSentence, ...] = Field(
-        description="The chain of causes; empty for a step that was not wrong."
-    )
+    @classmethod
+    def of(cls, step: StepFacts) -> TraceStep:
+        """A step of a traced run."""
+        return cls(
+            number=step.number,
+            gesture=step.gesture,
+            direction="up" if step.direction > 0 else "down",
+            meant=INTENDED[step.whole],
+            start_s=step.start * TICK,
+            end_s=step.end * TICK,
+            expected=step.expected,
+            received=step.received,
+            bounce_free=step.clean_net,
+            counts=step.moves,
+            verdict=cast(Verdict, step.verdict),
+            cause=None if step.cause == "none" else cast(RootCause, step.cause),
+        )
 
 
 class LevelChange(Record):
@@ -221,6 +169,25 @@ class PlaceLevels(Record):
     name: str = Field(description="The contact, or the stage's name.")
     first: LogicLevel = Field(description="Level before the first change; of a contact 1 is closed.")
     changes: tuple[LevelChange, ...] = Field(description="Every change, in order.")
+
+    @classmethod
+    def of(cls, trail: Trail) -> PlaceLevels:
+        """The changes at one place of a line."""
+        columns = (trail.ticks, trail.levels, trail.origins, trail.transitions)
+        rows = zip(*(column.tolist() for column in columns), strict=True)
+        return cls(
+            name=trail.name,
+            first=logic_level(trail.first),
+            changes=tuple(
+                LevelChange.model_construct(
+                    at_s=tick * TICK,
+                    level=level,
+                    origin=origin_name(origin),
+                    transition=None if transition < 0 else transition,
+                )
+                for tick, level, origin, transition in rows
+            ),
+        )
 
 
 class NodeEvent(Record):
@@ -241,6 +208,20 @@ class NodeTrace(Record):
         description="The voltage at each event of the line; between two events it follows the network's law."
     )
 
+    @classmethod
+    def of(cls, node: LineNode) -> NodeTrace:
+        """The voltage of a line's input at its events."""
+        columns = (node.knots, node.volts(node.knots), node.rising, node.falling)
+        rows = zip(*(column.tolist() for column in columns), strict=True)
+        return cls(
+            name=node.name,
+            noise_v=node.noise,
+            events=tuple(
+                NodeEvent.model_construct(at_s=tick * TICK, volts=volts, rising=rising, falling=falling)
+                for tick, volts, rising, falling in rows
+            ),
+        )
+
 
 class LineTrace(Record):
     """One line in full."""
@@ -250,6 +231,15 @@ class LineTrace(Record):
         description="The voltage at the line's input; null where the line has none."
     )
     stages: tuple[PlaceLevels, ...] = Field(description="The output of each stage of the line.")
+
+    @classmethod
+    def of(cls, line: TracedLine) -> LineTrace:
+        """One line of a traced run."""
+        return cls(
+            contact=PlaceLevels.of(line.contact),
+            node=None if line.node is None else NodeTrace.of(line.node),
+            stages=tuple(map(PlaceLevels.of, line.stages)),
+        )
 
 
 class LineTraces(Record):
@@ -270,6 +260,20 @@ class TracePulse(Record):
     transition: Count | None = Field(description=BOUNDARY)
     origin: ChangeOrigin = Field(description=ORIGIN)
     doubts: tuple[PulseDoubt, ...] = Field(description=PULSE_DOUBTS)
+
+    @classmethod
+    def of(cls, pulse: PulseFacts) -> TracePulse:
+        """A pulse of a traced run."""
+        return cls(
+            at_s=pulse.tick * TICK,
+            asked=pulse.asked,
+            moved=pulse.moved,
+            position=pulse.position,
+            step=pulse.step or None,
+            transition=None if pulse.transition < 0 else pulse.transition,
+            origin=origin_name(pulse.origin),
+            doubts=pulse_doubts(pulse),
+        )
 
 
 class RunTrace(Record):
@@ -294,6 +298,33 @@ class RunTrace(Record):
     lines: LineTraces = Field(description="Both lines in full.")
     pulses: tuple[TracePulse, ...] = Field(description="Every pulse of the counter.")
 
+    @classmethod
+    def of(cls, traced: TracedRun, case: Case | None, story: Story | None, cause: str | None) -> RunTrace:
+        """One run with the story of a case of it; ``cause`` says what it was searched for."""
+        from reports.stories.edges import spurious_words
+        from reports.stories.teller import Teller
+
+        a, b = traced.lines
+        return cls(
+            searched_for=cast("CauseOrSpurious | None", cause),
+            seed=traced.seed,
+            run=traced.run,
+            positions=(traced.start_position, traced.position),
+            error=traced.error,
+            movements=tuple(map(TraceMovement.of, traced.movements)),
+            steps=tuple(map(TraceStep.of, traced.steps)),
+            spurious=tuple(map(StatedSentence.of, spurious_words(traced, Teller(traced, 0)))),
+            step=None if case is None else case.step.number,
+            story=None if case is None or story is None else StepStory.of(case, story),
+            lines=LineTraces(A=LineTrace.of(a), B=LineTrace.of(b)),
+            pulses=tuple(map(TracePulse.of, traced.pulses)),
+        )
+
+    @property
+    def wrong(self) -> int:
+        """Steps that were counted wrongly."""
+        return sum(step.cause is not None for step in self.steps)
+
 
 class TraceResult(Result):
     """One run or several explained in order, each with the story of one of its steps."""
@@ -304,6 +335,51 @@ class TraceResult(Result):
     versions: Versions = Field(description="What the result was made with.")
     searched: TraceSearch | None = Field(description="What --worst searched; null without it.")
     traces: tuple[RunTrace, ...] = Field(description="The runs explained.")
+
+    _told: tuple[tuple[TracedRun, Story | None], ...] = PrivateAttr(default=())
+    """The facts of each run, for diagrams and files."""
+    _overview: bool = PrivateAttr(default=False)
+    """Whether the table of all steps comes before a story."""
+
+    @classmethod
+    def of(
+        cls,
+        scenario: Scenario,
+        searched: TraceSearch | None,
+        runs: Sequence[tuple[TracedRun, int | None, str | None]],
+        *,
+        overview: bool = False,
+    ) -> TraceResult:
+        """Traced runs, each with the number of the step to explain (None: its first wrong one, if there is
+        one) and what it was searched for.
+        """
+        from reports.results.building import versions
+        from reports.stories.evidence import case_of
+        from reports.stories.story import story_of
+
+        traces, told = [], []
+        for traced, number, cause in runs:
+            chosen = number if number is not None else first_wrong(traced)
+            case = None if chosen is None else case_of(scenario.design, traced, chosen)
+            story = None if case is None else story_of(case)
+            traces.append(RunTrace.of(traced, case, story, cause))
+            told.append((traced, story))
+        result = cls(
+            name=scenario.name,
+            title=scenario.title,
+            scenario=scenario.resolved,
+            versions=versions(),
+            searched=searched,
+            traces=tuple(traces),
+        )
+        result._told, result._overview = tuple(told), overview
+        return result
+
+    def document(self) -> Document:
+        """Each run with the step that is explained."""
+        from reports.documents.trace import document
+
+        return document(self, self._told, overview=self._overview)
 
     @property
     def places(self) -> tuple[tuple[int, int | None], ...]:
@@ -320,6 +396,34 @@ class TraceResult(Result):
         """The sentences that say why the steps explained went wrong."""
         stories = (each.story for each in self.traces if each.story is not None)
         return tuple(sentence.text for story in stories for sentence in story.why)
+
+    def save_vcd(self, file: str | os.PathLike[str]) -> None:
+        """Write the one run as a value change dump.  Raises BadInput."""
+        from reports.stories.dumps import write_vcd
+
+        self._save("--vcd", write_vcd, file)
+
+    def save_csv(self, file: str | os.PathLike[str]) -> None:
+        """Write every change of the one run as a CSV table, which `replay` takes.  Raises BadInput."""
+        from reports.stories.dumps import write_edges_csv
+
+        self._save("--csv", write_edges_csv, file)
+
+    def save_csv_steps(self, file: str | os.PathLike[str]) -> None:
+        """Write the steps of the one run as a CSV table.  Raises BadInput."""
+        from reports.stories.dumps import write_steps_csv
+
+        self._save("--csv-steps", write_steps_csv, file)
+
+    def _save(
+        self, option: str, write: Callable[[TracedRun, str], None], file: str | os.PathLike[str]
+    ) -> None:
+        from reports.output import require_places
+
+        place = os.fspath(file)
+        require_one_run([option], len(self._told))
+        require_places({option: place}, self._read)
+        write(self._told[0][0], place)
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         traces = list({trace.run: trace for trace in self.traces}.values())
@@ -359,3 +463,18 @@ def _voltage_rows(trace: RunTrace) -> Iterator[Row]:
     for name, line in trace.lines:
         for each in () if line.node is None else line.node.events:
             yield flat(each, run=trace.run, line=name)
+
+
+def require_one_run(options: Sequence[str], count: int) -> None:
+    """Raise BadInput where ``options`` take one run and there are ``count``."""
+    if options and count != 1:
+        from reports.errors import BadInput
+
+        words = " and ".join(options)
+        there = f"there are {count}" if count else "the search found none"
+        raise BadInput(f"{words}: one run is needed, and {there}; name one with --run N")
+
+
+def first_wrong(traced: TracedRun) -> int | None:
+    """The first step with a root cause."""
+    return next((step.number for step in traced.steps if step.cause != "none"), None)

@@ -60,6 +60,8 @@ def write_vcd(traced: TracedRun, file: str) -> None:
 
 def vcd_text(traced: TracedRun) -> str:
     """The text of `write_vcd`."""
+    from importlib.metadata import version
+
     from vcd import VCDWriter
 
     out = io.StringIO()
@@ -69,8 +71,8 @@ def vcd_text(traced: TracedRun) -> str:
         "contacts: 0 closed, 1 open, as a line is behind a pull-up\n"
         f"verdict of the step: {verdicts}"
     )
-    version = f"steptally {version_of('steptally')}"
-    writer = VCDWriter(out, timescale="1 ps", date="", comment=comment, version=version)
+    program = f"steptally {version('steptally')}"
+    writer = VCDWriter(out, timescale="1 ps", date="", comment=comment, version=program)
     changes = [*_wires(writer, traced), *_counter(writer, traced), *_volts(writer, traced)]
     changes += _hand(writer, traced)
     writer.flush()

@@ -8,14 +8,22 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 from scenarios.quantities import TIME, VOLTAGE, write_quantity
 from simcore.edges import LINE_NAMES
 from simcore.traced import LineNode, TracedRun
 
-INSTANT, SPAN, LIMIT, VOLTS, RISING, FALLING, NOISE = (
-    "instant", "span", "limit", "volts", "rising threshold", "falling threshold", "noise",
-)  # fmt: skip
+if TYPE_CHECKING:
+    from reports.results.story import StatedSort
+
+INSTANT: Final = "instant"
+SPAN: Final = "span"
+LIMIT: Final = "limit"
+VOLTS: Final = "volts"
+RISING: Final = "rising threshold"
+FALLING: Final = "falling threshold"
+NOISE: Final = "noise"
 TICK = 1.0e-12
 DIGITS = 3
 
@@ -28,7 +36,7 @@ class StatedValue:
     """
 
     written: str
-    what: str
+    what: StatedSort
     value: float
     line: int
     since: int
@@ -101,7 +109,7 @@ class Teller:
             raise ValueError(f"line {LINE_NAMES[line]} has no voltage")
         return node
 
-    def _note(self, written: str, what: str, value: float, line: int, since: int, tick: int) -> str:
+    def _note(self, written: str, what: StatedSort, value: float, line: int, since: int, tick: int) -> str:
         self._stated.append(StatedValue(written, what, value, line, since, tick))
         return written
 
@@ -121,9 +129,9 @@ def _in_order(text: str, stated: list[StatedValue]) -> list[StatedValue]:
     return [each for _, each in sorted(places, key=lambda place: place[0])]
 
 
-def time_text(seconds: float) -> str:
-    """A length of time in three digits: "42.1 us"."""
-    return write_quantity(seconds, TIME, DIGITS)
+def time_text(seconds: float, digits: int = DIGITS) -> str:
+    """A length of time in so many digits: "42.1 us"."""
+    return write_quantity(seconds, TIME, digits)
 
 
 def volts_text(volts: float, digits: int = DIGITS) -> str:

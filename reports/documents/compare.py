@@ -65,11 +65,14 @@ LONG = 24
 def document(result: ComparisonResult) -> Document:
     """Which design is better, what differs between them, and how they differ on the same steps."""
     brief = _headline(result)
-    sections = [Section("result", "", (*brief, *_rates(result)), "Result"), _designs(result)]
+    own = [caution for caution in result.cautions if caution not in LASTING]
+    sections = [Section("result", "", (*brief, *told(own, "caution")), "Result")]
     if result.steps:
-        sections.append(_differences(result))
-    if result.gallery is not None and result.steps:
-        sections.append(_gallery(result.gallery))
+        sections += [_rates(result), _designs(result), _differences(result)]
+        if result.gallery is not None:
+            sections.append(_gallery(result.gallery))
+    else:
+        sections.append(_designs(result))
     sections += [
         Section("made", "", tuple(_made(result)), only=("terminal",)),
         limitations_section(result.assumptions, result.cautions, (SHARED_UNITS, *LASTING)),
@@ -103,15 +106,15 @@ def _headline(result: ComparisonResult) -> tuple[Block, ...]:
     return Sentence(result.headline, "headline"), items
 
 
-def _rates(result: ComparisonResult) -> Iterator[Block]:
-    yield from told([caution for caution in result.cautions if caution not in LASTING], "caution")
-    if not result.steps:
-        return
+def _rates(result: ComparisonResult) -> Section:
+    """The rate of each design, and the differences as a chart."""
+    from reports.figures.forest import difference_figure, difference_summary
+
     designs = result.designs
     exact = [estimate_text(design.exact_share, 100.0, 100.0) for design in designs]
     spurious = [design.spurious for design in designs]
-    yield Table(
-        "Wrong steps of each design",
+    table = Table(
+        "Wrong steps, and runs that ended at the expected position",
         (
             Column("design", [f"{n}: {each.name}" for n, each in enumerate(designs, start=1)], sort="name"),
             Column("wrong", [whole(design.wrong) for design in designs]),
@@ -120,10 +123,9 @@ def _rates(result: ComparisonResult) -> Iterator[Block]:
             Column("runs ended\nexactly (%)", on_the_point(exact), rank=1),
         ),
     )
-    from reports.figures.forest import difference_figure, difference_summary
-
-    yield Figure("chart-differences", lambda: difference_figure(result), difference_summary(result))
-    yield from told([result.together], "quiet")
+    chart = Figure("chart-differences", lambda: difference_figure(result), difference_summary(result))
+    blocks = (table, chart, *told([result.together], "quiet"))
+    return Section("rates", "Wrong steps of each design", blocks, "Rates")
 
 
 def _designs(result: ComparisonResult) -> Section:

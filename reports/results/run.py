@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from pydantic import Field, PrivateAttr
 
@@ -291,9 +291,9 @@ class RunResult(Result):
             first_run=outcome.first_run,
             runs=tally.runs,
             runs_asked=stop.runs,
-            engine=outcome.engine,
+            engine=cast(EngineName, outcome.engine),
             stop=StopRules(errors=stop.errors, precision=stop.precision, seconds=stop.seconds),
-            ended_by=outcome.ended_by,
+            ended_by=cast(RunEnding, outcome.ended_by),
             seconds=outcome.seconds,
             estimate_method="hits over trials" if outcome.rates is None else "without the last block",
             **_overall(outcome),

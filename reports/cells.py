@@ -10,7 +10,7 @@ from reports.stop_options import stop_words
 from simcore.windows import Standing
 
 if TYPE_CHECKING:
-    from simcore.course import Outcome, Plan
+    from simcore.course import Outcome
     from simcore.stopping import Stop
 
 Export = dict[str, Any]
@@ -18,13 +18,13 @@ MEETS = {Standing.WITHIN: "yes", Standing.OUTSIDE: "no", Standing.OPEN: "undecid
 """Whether a cell meets the target."""
 
 
-def cell_export(plan: Plan, outcome: Outcome, goal: float | None) -> Export:
+def cell_export(outcome: Outcome, goal: float | None) -> Export:
     """What one campaign came to, held against a rate of wrong steps (``goal``), if there is one."""
     from simcore.course import runs_per_block
     from simcore.windows import goal_level
 
     tally = outcome.tally
-    level = goal_level(plan.stop, runs_per_block(plan.design))
+    level = goal_level(outcome.options.stop, runs_per_block(outcome.design))
     return {
         "runs": tally.runs,
         **_group(outcome, 0, goal, level),
@@ -38,7 +38,7 @@ def cell_export(plan: Plan, outcome: Outcome, goal: float | None) -> Export:
                 **_group(outcome, tally.gesture_group(number), goal, level),
                 "causes": tally.gesture_causes(number),
             }
-            for number, entry in enumerate(plan.design.hand)
+            for number, entry in enumerate(outcome.design.hand)
         ],
         "ended_by": outcome.ended_by,
     }

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from reports.sweeping import Campaigns, Request, Swept, swept
+from reports.sweeping import Campaigns, SweepRequest, Swept, swept
 from simcore.choosing import (
     BAD,
     CONFIRMED,
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from scenarios.sweeps import Sweep
     from simcore.choosing import Place
     from simcore.course import Outcome
+    from simcore.options import RunOptions
     from simcore.stopping import Target
 
 Export = dict[str, Any]
@@ -147,14 +148,19 @@ def spoiler(cell: Export) -> Export:
 class Choice:
     """What to do: the ``request`` of the search, and the ``target`` that its rule of ending holds."""
 
-    request: Request
+    request: SweepRequest
     target: Target
     watched: Watched
+
+    def _anew(self, target: Target | None) -> RunOptions:
+        """As many new runs, to be decided by another target."""
+        options = self.request.options
+        return replace(options, first_run=self.fresh, stop=replace(options.stop, target=target))
 
     @property
     def fresh(self) -> int:
         """The first run that no search has seen, whatever it needed."""
-        return self.request.first_run + self.request.stop.runs
+        return self.request.options.first_run + self.request.options.stop.runs
 
     def find(self) -> Found:
         """Search, confirm and, where nothing is recommended, try other kinds of stage."""
@@ -179,8 +185,8 @@ class Choice:
             return
         numbers = [each["number"] for each in chosen]
         request = replace(
-            self.request, sweep=picked(sweep, numbers), first_run=self.fresh,
-            stop=replace(self.request.stop, target=None), judge=self._judge(len(numbers)),
+            self.request, sweep=picked(sweep, numbers), options=self._anew(None),
+            judge=self._judge(len(numbers)),
         )  # fmt: skip
         part = self.watched(Campaigns(request), "confirming")
         found.take(part)
@@ -214,8 +220,8 @@ class Choice:
         found.refused = [{"name": name, "why": why} for name, why in others.refused]
         if not others.count:
             return
-        stop = replace(self.request.stop, target=shared(self.target, others.count))
-        request = replace(self.request, sweep=others, first_run=self.fresh, stop=stop, judge=searched)
+        options = self._anew(shared(self.target, others.count))
+        request = replace(self.request, sweep=others, options=options, judge=searched)
         part = self.watched(Campaigns(request), "trying other kinds of stage")
         found.take(part)
         for cell in part.cells:

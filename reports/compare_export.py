@@ -12,29 +12,32 @@ from typing import TYPE_CHECKING, Any
 
 from reports.compare_words import headline, sentence, together
 from reports.exact_command import Asked, compare_command, trace_command
-from reports.exports import rate
+from reports.exports import rate, step_rate, without_bias
 from reports.sentences import ASSUMPTIONS, LASTING, MET_ALIKE
 from reports.signal_path import signal_path
+from reports.stop_options import stop_words
 from reports.summary import met
 from reports.versions import versions
 from scenarios.words import listed
 
 if TYPE_CHECKING:
     from scenarios.comparison import Compared
-    from simcore.comparing import Comparison
+    from simcore.course import Outcome
     from simcore.deciding import Decision
-    from simcore.pairing import Outcome, PairedSums
-    from simcore.tally import Tally
+    from simcore.estimates import Interval
+    from simcore.pairing import PairedSums, StepOutcome
 
 Export = dict[str, Any]
+INTERIM = (
+    "Up to {} interim analyses share the error allowance of 5 %. Verdicts and the intervals of differences "
+    "allow for that; estimates do not: a comparison that ended early overstates the difference somewhat."
+)
 
 
-def compare_export(
-    designs: Sequence[Compared], found: Comparison, asked: int, command: Sequence[str]
-) -> Export:
-    """Everything that is known about a finished or interrupted comparison of ``asked`` runs.
+def compare_export(designs: Sequence[Compared], found: Outcome, command: Sequence[str]) -> Export:
+    """Everything that is known about a finished or interrupted comparison.
 
-    ``command`` is the command line's words after ``compare``, without runs and seed.
+    ``command`` is the command line's words after ``compare``, without runs, seed and rules of ending.
     """
     from scenarios.differences import difference_rows
 
@@ -42,24 +45,25 @@ def compare_export(
     export = {
         "title": _title(designs),
         "met": met(designs[0].scenario, found.tallies[0]),
-        "command": compare_command(command, max(found.runs, 1), found.seed),
+        "command": _command(found, command),
         "reference": designs[0].name,
         "seed": found.seed,
         "first_run": found.first_run,
         "runs": found.runs,
-        "runs_asked": asked,
+        "runs_asked": found.options.stop.runs,
         "engine": found.engine,
+        "stop": _stop(found),
         "ended_by": found.ended_by,
+        "kept": found.kept,
         "seconds": found.seconds,
         "steps": found.tallies[0].steps,
         "designs": [
-            _design(each, tally, [path for path, _ in rows])
-            for each, tally in zip(designs, found.tallies, strict=True)
+            _design(each, found, number, [path for path, _ in rows]) for number, each in enumerate(designs)
         ],
         "differences": [{"path": path, "values": values} for path, values in rows],
         "comparisons": _comparisons(designs, found),
         "assumptions": [MET_ALIKE, *ASSUMPTIONS],
-        "cautions": _cautions(designs),
+        "cautions": _cautions(designs, found.analyses),
         "gallery": None,
         "versions": versions(),
     }
@@ -88,10 +92,32 @@ def _best(export: Export) -> list[str]:
     return [design["name"] for design in export["designs"] if design["wrong"] == fewest and export["steps"]]
 
 
-def _design(design: Compared, tally: Tally, differing: Sequence[str]) -> Export:
-    from simcore.estimates import rate_interval, share_interval
+def _stop(found: Outcome) -> Export:
+    """When it was to end, and how many interim analyses share the error allowance of what is settled."""
+    stop = found.options.stop
+    return {
+        "errors": stop.errors,
+        "precision": stop.precision,
+        "seconds": stop.seconds,
+        "settled": stop.settled,
+        "analyses": found.analyses,
+    }
 
-    scenario = design.scenario
+
+def _command(found: Outcome, command: Sequence[str]) -> str:
+    """The command that gives the same numbers: by its runs alone where time or a person ended it."""
+    from simcore.stopping import INTERRUPTED, TIME_UP, Stop
+
+    cut, stop = found.ended_by in (INTERRUPTED, TIME_UP), found.options.stop
+    words = [*stop_words(Stop(stop.runs), stop, by_runs=cut), *(["--settled"] if stop.settled else [])]
+    runs = max(found.runs, 1) if cut else stop.runs
+    return compare_command([*command, *words], runs, found.seed)
+
+
+def _design(design: Compared, found: Outcome, number: int, differing: Sequence[str]) -> Export:
+    from simcore.estimates import share_interval
+
+    scenario, tally = design.scenario, found.tallies[number]
     return {
         "name": design.name,
         "title": scenario.title,
@@ -100,10 +126,10 @@ def _design(design: Compared, tally: Tally, differing: Sequence[str]) -> Export:
         "signal_path": _marked(signal_path(scenario), differing),
         "scenario": scenario.resolved,
         "verdicts": tally.verdicts,
-        "verdict_rates": {name: rate(rate_interval(tally.cluster(name))) for name in tally.verdicts},
+        "verdict_rates": {name: step_rate(found, name, 0, number) for name in tally.verdicts},
         "wrong": tally.wrong,
-        "wrong_rate": rate(rate_interval(tally.cluster("wrong"))),
-        "by_gesture": _by_gesture(scenario.design.hand, tally),
+        "wrong_rate": step_rate(found, "wrong", 0, number),
+        "by_gesture": _by_gesture(scenario.design.hand, found, number),
         "spurious": tally.spurious,
         "exact_runs": tally.exact_runs,
         "exact_share": rate(share_interval(tally.exact_runs, tally.runs)),
@@ -111,19 +137,18 @@ def _design(design: Compared, tally: Tally, differing: Sequence[str]) -> Export:
     }
 
 
-def _by_gesture(hand: Sequence[Any], tally: Tally) -> list[Export]:
-    from simcore.estimates import rate_interval
-
-    clusters = [tally.cluster("wrong", tally.gesture_group(number)) for number in range(len(hand))]
+def _by_gesture(hand: Sequence[Any], found: Outcome, number: int) -> list[Export]:
+    tally = found.tallies[number]
+    groups = [tally.gesture_group(gesture) for gesture in range(len(hand))]
     return [
         {
             "name": entry.name,
             "kind": entry.kind,
-            "steps": cluster.x,
-            "wrong": cluster.y,
-            "wrong_rate": rate(rate_interval(cluster)),
+            "steps": tally.group_steps(group),
+            "wrong": tally.cluster("wrong", group).y,
+            "wrong_rate": step_rate(found, "wrong", group, number),
         }
-        for entry, cluster in zip(hand, clusters, strict=True)
+        for entry, group in zip(hand, groups, strict=True)
     ]
 
 
@@ -138,26 +163,27 @@ def _marked(boxes: list[Export], differing: Sequence[str]) -> list[Export]:
     return boxes
 
 
-def _comparisons(designs: Sequence[Compared], found: Comparison) -> list[Export]:
+def _comparisons(designs: Sequence[Compared], found: Outcome) -> list[Export]:
     from simcore.deciding import decide, holm
     from simcore.paired import mcnemar
 
     wrong = [pair.pair("wrong") for pair in found.pairs]
-    decisions = decide(wrong)
+    decisions = decide(wrong, analyses=found.analyses)
     tests = [mcnemar(pair.a_wrong, pair.b_wrong) for pair in wrong]
     raised = holm([test.exact for test in tests])
     return [
         {
             "design": design.name,
             **_decided(decision),
-            "by_verdict": _by_verdict(pairs),
-            "by_gesture": _paired_gestures(found, pairs),
+            "difference": rate(_unbiased(found, number, decision.interval)),
+            "by_verdict": _by_verdict(found, number),
+            "by_gesture": _paired_gestures(found, number),
             "spurious": _spurious(found, pairs),
             "runs_table": _runs_table(pairs, test.exact, test.mid_p, among_all),
             "partings": _partings((designs[0], design), pairs, found.seed),
         }
-        for design, decision, pairs, test, among_all in zip(
-            designs[1:], decisions, found.pairs, tests, raised, strict=True
+        for number, (design, decision, pairs, test, among_all) in enumerate(
+            zip(designs[1:], decisions, found.pairs, tests, raised, strict=True), start=1
         )
     ]
 
@@ -167,48 +193,61 @@ def _decided(decision: Decision) -> Export:
         "verdict": decision.verdict,
         "decided_at": decision.level,
         "more_runs": decision.more_runs,
-        "difference": rate(decision.interval),
     }
 
 
-def _paired(pairs: PairedSums, quantity: str, group: int = 0) -> Export:
-    from simcore.paired import difference_interval
+def _unbiased(
+    found: Outcome, number: int, interval: Interval, quantity: str = "wrong", group: int = 0
+) -> Interval:
+    """The interval of a difference, its estimate without the bias of an ending by errors."""
+    from simcore.sums import QUANTITIES
 
+    if found.all_rates is None:
+        return interval
+    rates = found.all_rates[:, group, QUANTITIES.index(quantity)]
+    return without_bias(interval, float(rates[number] - rates[0]))
+
+
+def _paired(found: Outcome, number: int, quantity: str, group: int = 0) -> Export:
+    from simcore.deciding import repeated_interval
+
+    pairs = found.pairs[number - 1]
+    interval = repeated_interval(pairs.pair(quantity, group), analyses=found.analyses)
     only_first, only_other = pairs.only(quantity, group)
     return {
         "only_first": only_first,
         "only_other": only_other,
-        "difference": rate(difference_interval(pairs.pair(quantity, group))),
+        "difference": rate(_unbiased(found, number, interval, quantity, group)),
     }
 
 
-def _by_verdict(pairs: PairedSums) -> dict[str, Export]:
+def _by_verdict(found: Outcome, number: int) -> dict[str, Export]:
     from simcore.sums import QUANTITIES
 
-    return {quantity: _paired(pairs, quantity) for quantity in QUANTITIES}
+    return {quantity: _paired(found, number, quantity) for quantity in QUANTITIES}
 
 
-def _paired_gestures(found: Comparison, pairs: PairedSums) -> list[Export]:
+def _paired_gestures(found: Outcome, number: int) -> list[Export]:
     tally = found.tallies[0]
     return [
         {
             "name": entry.name,
             "kind": entry.kind,
-            "steps": tally.group_steps(1 + number),
-            **_paired(pairs, "wrong", 1 + number),
+            "steps": tally.group_steps(1 + gesture),
+            **_paired(found, number, "wrong", 1 + gesture),
         }
-        for number, entry in enumerate(found.designs[0].hand)
+        for gesture, entry in enumerate(found.designs[0].hand)
     ]
 
 
-def _spurious(found: Comparison, pairs: PairedSums) -> Export:
+def _spurious(found: Outcome, pairs: PairedSums) -> Export:
     """Counts that no movement caused, of which a run has more in one design; their difference per step."""
-    from simcore.paired import difference_interval
+    from simcore.deciding import repeated_interval
 
     tally, pair = found.tallies[0], pairs.spurious_pair()
     # Until such counts are seen, as many may come together as a run has steps; so has `run`.
     per_run = tally.steps / tally.runs if tally.steps else math.nan
-    interval = difference_interval(pair, counts=True, alike=per_run)
+    interval = repeated_interval(pair, analyses=found.analyses, counts=True, alike=per_run)
     return {"only_first": pair.m, "only_other": pair.p, "difference": rate(interval, 1.0 / per_run)}
 
 
@@ -245,12 +284,12 @@ def _partings(both: tuple[Compared, Compared], pairs: PairedSums, seed: int) -> 
     ]
 
 
-def _outcome(outcome: Outcome) -> Export:
+def _outcome(outcome: StepOutcome) -> Export:
     verdict, cause = outcome
     return {"verdict": verdict, "cause": None if cause == "none" else cause}
 
 
-def _cautions(designs: Sequence[Compared]) -> list[str]:
+def _cautions(designs: Sequence[Compared], analyses: int) -> list[str]:
     """What all designs have in common as it is, the rest with the design's name; then what always holds."""
     own = [each.scenario.cautions for each in designs]
     common = [caution for caution in own[0] if all(caution in each for each in own)]
@@ -260,4 +299,5 @@ def _cautions(designs: Sequence[Compared]) -> list[str]:
         for caution in cautions
         if caution not in common
     ]
-    return [*common, *named, *LASTING]
+    interim = [INTERIM.format(analyses)] if analyses > 1 else []
+    return [*interim, *common, *named, *LASTING]

@@ -49,19 +49,24 @@ def rate(interval: Interval, scale: float = 1.0) -> Rate:
     )
 
 
-def step_rate(outcome: Outcome, quantity: str, group: int = 0) -> Rate:
+def step_rate(outcome: Outcome, quantity: str, group: int = 0, design: int = 0) -> Rate:
     """The rate of a verdict, or of "wrong", among the steps of a group; where the campaign's ending would
-    bend it, the one without that, kept within the interval.
+    bias it, the one without that, kept within the interval.  ``design`` numbers those of a comparison.
     """
     from simcore.estimates import rate_interval
     from simcore.sums import QUANTITIES
 
-    interval = rate_interval(outcome.tally.cluster(quantity, group))
-    if outcome.rates is not None:
-        unbent = float(outcome.rates[group, QUANTITIES.index(quantity)])
-        if math.isfinite(unbent):
-            interval = replace(interval, estimate=min(max(unbent, interval.low), interval.high))
-    return rate(interval)
+    interval = rate_interval(outcome.tallies[design].cluster(quantity, group))
+    if outcome.all_rates is None:
+        return rate(interval)
+    return rate(without_bias(interval, float(outcome.all_rates[design, group, QUANTITIES.index(quantity)])))
+
+
+def without_bias(interval: Interval, estimate: float) -> Interval:
+    """The interval with another estimate, if there is one, which is kept within it."""
+    if not math.isfinite(estimate):
+        return interval
+    return replace(interval, estimate=min(max(estimate, interval.low), interval.high))
 
 
 def run_export(

@@ -29,15 +29,13 @@ def ledger_export(ledger: LedgerFile, checked: int | None) -> Export:
 
 
 def _cell(cell: Cell, differs: dict[str, str]) -> Export:
-    from simcore import MODEL_VERSION
-    from simcore.identity import layout
-
     return {
         "title": cell.title,
         "differs": differs,
         "seed": cell.head.seed,
         "model": cell.head.model,
-        "in_use": (cell.head.model, cell.head.layout) == (MODEL_VERSION, layout()),
+        "in_use": cell.head.in_use,
+        "pair": cell.head.pair is not None,
         "margins": cell.head.margins,
         "runs": cell.runs,
         "blocks": cell.blocks,

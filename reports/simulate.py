@@ -7,7 +7,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Generic, Protocol, TypeVar
 
 from reports import interrupts
@@ -16,14 +16,12 @@ if TYPE_CHECKING:
     from simcore.course import Outcome
     from simcore.design import Design
     from simcore.ledger import Ledger
-    from simcore.stopping import Stop
+    from simcore.options import RunOptions
 
 LOOK = 0.05
 """Seconds between two looks at how far the campaign is."""
 PATIENCE = 1.0
 """Seconds that the first block may still take once the user has asked to stop."""
-BLOCKS = {"batch": None, "events": 8}
-"""Runs per block: the event engine is slow, so it gets small blocks; no result depends on it."""
 
 Show = Callable[[int, int], None]
 
@@ -51,50 +49,28 @@ class Wanted(Protocol[Result]):
 
 @dataclass(frozen=True)
 class Request:
-    """What to simulate: runs of ``design`` from ``first_run`` on until ``stop``, and how."""
+    """What to simulate: a design, or several on the same runs, and how."""
 
-    design: Design
-    seed: int
-    stop: Stop
-    first_run: int
-    engine: str
-    threads: int
-    margins: bool = True
+    designs: tuple[Design, ...]
+    options: RunOptions
     ledger: Ledger | None = None
 
     @property
     def runs(self) -> int:
         """The most runs that there can be."""
-        return self.stop.runs
+        return self.options.stop.runs
 
     def outcome(self, note: Show) -> Outcome:
         """The campaign's outcome."""
-        from simcore.campaign import run_campaign
+        from simcore.campaign import campaign
 
-        return run_campaign(
-            self.design,
-            seed=self.seed,
-            runs=self.runs,
-            first_run=self.first_run,
-            engine=self.engine,
-            threads=self.threads,
-            block=BLOCKS.get(self.engine),
-            progress=note,
-            margins=self.margins,
-            stop=self.stop,
-            ledger=self.ledger,
-        )
+        return campaign(self.designs, self.options, ledger=self.ledger, progress=note)
 
     def nothing(self, seconds: float) -> Outcome:
         """The outcome of no runs."""
-        from simcore.course import Outcome
-        from simcore.stopping import INTERRUPTED
-        from simcore.tally import nothing
+        from simcore.course import Course
 
-        names = tuple(entry.name for entry in self.design.hand)
-        return Outcome(
-            self.design, self.seed, self.first_run, self.engine, nothing(names), INTERRUPTED, seconds
-        )
+        return replace(Course(self.designs, self.options).outcome(), seconds=seconds)
 
 
 class _Campaign(Generic[Kept]):

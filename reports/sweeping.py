@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from scenarios.sweeps import Cell, Sweep
     from simcore.course import Course, Outcome
     from simcore.ledger import Ledger
-    from simcore.stopping import Stop
+    from simcore.options import RunOptions
 
 Export = dict[str, Any]
 Show = Callable[[int, int], None]
@@ -34,22 +34,18 @@ def not_judged(outcome: Outcome, cell: Export) -> Export:
 
 
 @dataclass(frozen=True)
-class Request:
-    """What to simulate: all cells of a sweep with one seed, each until ``stop``, held against ``goal``
-    (a rate of wrong steps; None for none); ``ledger`` keeps their blocks, and ``announce``
-    is told of each cell's scenario before there are any.  Runs begin with ``first_run``; ``judge`` says
-    what else is kept of a finished cell, of which it is given what is kept anyway.
+class SweepRequest:
+    """What to simulate: all cells of a sweep, held against ``goal`` (a rate of wrong steps; None for none);
+    ``ledger`` keeps their blocks, and ``announce`` is told of each cell's scenario before there are any;
+    ``judge`` says what else is kept of a finished cell, of which it is given what is kept anyway.
     """
 
     sweep: Sweep
-    seed: int
-    stop: Stop
+    options: RunOptions
     goal: float | None
-    threads: int
     named: Asked
     ledger: Ledger | None = None
     announce: Announce = unannounced
-    first_run: int = 0
     judge: Judge = not_judged
 
 
@@ -68,7 +64,7 @@ class Swept:
 class Campaigns:
     """The cells on their way: those finished as plain data, those begun as courses."""
 
-    def __init__(self, request: Request) -> None:
+    def __init__(self, request: SweepRequest) -> None:
         self.request = request
         self.began = time.perf_counter()
         self.cells: list[Export] = []
@@ -79,7 +75,7 @@ class Campaigns:
     @property
     def runs(self) -> int:
         """The most runs that there can be."""
-        return self.request.stop.runs * self.request.sweep.count
+        return self.request.options.stop.runs * self.request.sweep.count
 
     def outcome(self, note: Show) -> Swept:
         """Simulate them all, or those that can be finished before ``note`` raises KeyboardInterrupt."""
@@ -90,7 +86,7 @@ class Campaigns:
             note(self.done, self.runs)
 
         try:
-            with workers(self.request.threads) as (executor, in_hand):
+            with workers(self.request.options.threads) as (executor, in_hand):
                 for course in drive(self._courses(), executor, in_hand, told):
                     self._close(*self.begun.pop(0))
                     # A cell that a ledger has whole has no block to tell of.
@@ -108,7 +104,7 @@ class Campaigns:
 
     def _courses(self) -> Iterator[Course]:
         """One course for each cell, made when it is wanted."""
-        from simcore.course import Course, Plan
+        from simcore.course import Course
 
         request = self.request
         usual = request.sweep.scenario.cautions
@@ -116,8 +112,7 @@ class Campaigns:
             scenario = request.sweep.scenario_of(cell)
             own = tuple(each for each in scenario.cautions if each not in usual)
             request.announce(scenario)
-            plan = Plan(scenario.design, request.seed, request.stop, request.first_run, margins=False)
-            course = Course(plan, request.ledger)
+            course = Course([scenario.design], request.options, request.ledger)
             self.begun.append((cell, own, course))
             yield course
 
@@ -125,7 +120,7 @@ class Campaigns:
         """Keep what a finished cell came to."""
         request, outcome = self.request, course.outcome()
         paths = [axis.path for axis in request.sweep.axes]
-        counted = cell_export(course.plan, outcome, request.goal)
+        counted = cell_export(outcome, request.goal)
         self.kept += outcome.kept
         self.cells.append(
             {
@@ -141,7 +136,7 @@ class Campaigns:
     @property
     def done(self) -> int:
         """Runs that need not be simulated any more: those done, and those that a finished cell spares."""
-        most = self.request.stop.runs
+        most = self.request.options.stop.runs
         begun = [most if course.ended_by else course.tally.runs for _, _, course in tuple(self.begun)]
         return len(self.cells) * most + sum(begun)
 

@@ -1,22 +1,24 @@
 """Many runs: blocks of them, on threads or elsewhere, added up in run order.
 
 A block counts only when all earlier ones are in, so the result is always that of the first so many
-runs, whatever the executor did.  Plan, stopping rule, ledger and tally know nothing of who computes a
-block: any executor of `concurrent.futures`, or of a library that speaks its language, will do.
+runs, whatever the executor did.  One loop serves a design alone, the cells of a sweep and designs that are
+compared.  Stopping rule, ledger and sums know nothing of who computes a block: any executor of
+`concurrent.futures`, or of a library that speaks its language, will do.
 """
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from typing import Any
 
 from simcore.computing import Job, compute
-from simcore.course import Course, Outcome, Plan
+from simcore.course import Course, Outcome
 from simcore.design import Design
 from simcore.executors import workers
 from simcore.ledger import Ledger
+from simcore.options import RunOptions
 from simcore.stopping import Stop
 
 Progress = Callable[[int, int], None]
@@ -91,37 +93,45 @@ def _withdraw(futures: Futures) -> None:
             del futures[future]
 
 
-def run_campaign(
-    design: Design,
+def campaign(
+    designs: Sequence[Design],
+    options: RunOptions,
     *,
-    seed: int,
-    runs: int,
-    first_run: int = 0,
-    engine: str = "batch",
-    threads: int = 1,
-    block: int | None = None,
-    progress: Progress | None = None,
-    margins: bool = True,
-    stop: Stop | None = None,
     ledger: Ledger | None = None,
+    progress: Progress | None = None,
 ) -> Outcome:
-    """Simulate ``runs`` runs and tally them, with their ``margins`` unless they are not wanted.
+    """Simulate the same runs of every design; tally each, and pair each of the others with the first.
 
-    ``stop``, if given, says when to end instead of ``runs``.  ``progress`` is called with (runs done,
-    runs asked for) after each block.  A KeyboardInterrupt ends the campaign with what was finished so
-    far.  What a ``ledger`` has is not computed again, and what is computed is kept there.
+    ``progress`` is called with (runs done, runs at most) after each block.  A KeyboardInterrupt ends the
+    campaign with the runs that all designs have finished.  What a ``ledger`` has is not computed again, and
+    what is computed is kept there.  Raises simcore.pairing.NotAlikeError where several designs do not meet
+    the same hand, encoder and contacts.
     """
-    stop = stop or Stop(runs)
-    course = Course(Plan(design, seed, stop, first_run, engine, block, margins), ledger)
+    course = Course(designs, options, ledger)
 
     def note(course: Course) -> None:
         if progress is not None:
-            progress(course.tally.runs, stop.runs)
+            progress(course.tally.runs, options.stop.runs)
 
     try:
-        with workers(threads) as (executor, in_hand):
+        with workers(options.threads) as (executor, in_hand):
             for _ in drive([course], executor, in_hand, note):
                 pass
     except KeyboardInterrupt:
         pass
     return course.outcome()
+
+
+def run_campaign(
+    design: Design,
+    *,
+    seed: int,
+    runs: int,
+    stop: Stop | None = None,
+    ledger: Ledger | None = None,
+    progress: Progress | None = None,
+    **how: Any,
+) -> Outcome:
+    """The campaign of one design: ``runs`` runs, or until ``stop``; ``how`` are other RunOptions."""
+    options = RunOptions(seed, stop or Stop(runs), **how)
+    return campaign([design], options, ledger=ledger, progress=progress)

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager
-from typing import Any, TypeVar
+from typing import Any
 
 AHEAD = 2
 """Blocks in hand for each worker, so that none waits for work."""
-
-Given = TypeVar("Given")
-Made = TypeVar("Made")
 
 
 class Inline(Executor):
@@ -36,21 +32,3 @@ def workers(threads: int) -> Iterator[tuple[Executor, int]]:
         yield pool, AHEAD * threads
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
-
-
-def in_order(
-    work: Callable[[Given], Made], todo: Iterable[Given], executor: Executor, in_hand: int
-) -> Iterator[Made]:
-    """What ``work`` makes of each, in order.
-
-    The first is done alone, so that everything is compiled before two could both set about it.
-    """
-    waiting: deque[Future[Made]] = deque()
-    first = True
-    for each in todo:
-        waiting.append(executor.submit(work, each))
-        if first or len(waiting) >= in_hand:
-            yield waiting.popleft().result()
-        first = False
-    while waiting:
-        yield waiting.popleft().result()

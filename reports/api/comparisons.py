@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reports.api.errors import refusing
 from reports.api.fragment import Part, line, more, strong, table
-from reports.api.given import Chosen, Given, Sets, set_words, taken
-from reports.api.options import parsed
+from reports.api.given import Chosen, Given, Sets, set_words, taken, warn
+from reports.api.options import parsed, switched
 from reports.api.result import Estimate, Export, Paged, Row, flat
 from reports.api.working import Progress, finished, silent, working
 
@@ -157,20 +158,29 @@ def compare(
     sets: Sets = (),
     runs: int | None = None,
     seed: int | None = None,
+    errors: int | str | None = None,
+    precision: str | None = None,
+    time: str | None = None,
+    settled: bool = False,
+    ledger: str | os.PathLike[str] | None = None,
     threads: int | None = None,
     progress: Progress = silent,
 ) -> Comparison:
     """Hold designs against the first of them, on the same hands, contacts and parts.
 
     Several scenarios are a design each; one is compared with its variants, or with what each entry of
-    ``with_`` makes of it, as ``--with`` does: ``{"filter.capacitor": "220 nF"}`` or such a text.  The other
+    ``with_`` makes of it, as ``--with`` does: ``{"filter.capacitor": "220 nF"}`` or such a text.  With
+    ``settled`` it ends once every other design is shown to be better or worse than the first.  The other
     arguments are those of `run`.  Raises BadInput, and Interrupted as `run` does.
     """
     from reports.verbs import compare as verb
 
     with refusing():
-        read = parsed(verb.compare, runs=runs, seed=seed, threads=threads)
-        settings = _settings(read)
+        read = parsed(
+            verb.compare, runs=runs, seed=seed, errors=errors, precision=precision, time=time, ledger=ledger,
+            threads=threads,
+        )  # fmt: skip
+        settings = _settings(read, switched("settled", settled))
         groups = tuple(each if isinstance(each, str) else set_words(each) for each in with_)
         common = set_words(sets)
         chosen = [taken(each, ()) for each in designs]
@@ -182,11 +192,13 @@ def compare(
     return finished(Comparison(export, found, files), stopped)
 
 
-def _settings(read: Mapping[str, Any]) -> Settings:
+def _settings(read: Mapping[str, Any], settled: bool) -> Settings:
+    from reports.stop_options import Rules
     from reports.verbs.compare import Settings
 
-    names = ("runs", "seed", "threads", "json", "html", "quiet")
-    return Settings(**{name: read[name] for name in names}, colour=False)
+    names = ("runs", "seed", "threads", "ledger", "json", "html", "quiet")
+    rules = Rules(read["errors"], read["precision"], read["time"])
+    return Settings(**{name: read[name] for name in names}, rules=rules, settled=settled, colour=False)
 
 
 def _words_of(group: Group) -> str:
@@ -244,9 +256,11 @@ def _simulated(
     designs: tuple[Compared, ...], settings: Settings, words: Sequence[str], progress: Progress
 ) -> Export:
     from reports.compare_export import compare_export
+    from reports.ledger_use import ledger_at, not_kept
     from reports.simulate import simulate
     from reports.verbs.compare import request_of
 
-    asked = designs[0].scenario.runs if settings.runs is None else settings.runs
-    found = simulate(request_of(designs, settings, asked), progress)
-    return compare_export(designs, found, asked, words)
+    with ledger_at(settings.ledger) as kept:
+        found = simulate(request_of(designs, settings, kept), progress)
+        warn(not_kept(kept))
+    return compare_export(designs, found, words)

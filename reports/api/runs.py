@@ -205,7 +205,7 @@ def _simulated(chosen: Chosen, settings: Settings, progress: Progress) -> Run:
     stop = settings.rules.over(loaded.stop, loaded.runs if settings.runs is None else settings.runs)
     with ledger_at(settings.ledger) as kept:
         request = request_of(loaded, settings, stop, kept)
-        announced(kept, loaded, request.seed, settings.margins)
+        announced(kept, loaded, request.options.seed, settings.margins)
         outcome = simulate(request, progress)
         warn(not_kept(kept))
     return Run(run_export(loaded, outcome, stop.runs, chosen.named, stop), chosen, outcome)

@@ -12,14 +12,18 @@ from reports import interrupts
 from reports.compiled import interpreted_lines, tell_of_first_use
 from reports.delivery import deliver
 from reports.exits import DONE, INTERRUPTED, complain
+from reports.ledger_use import announced_pairs, kept_line, ledger_at, not_kept
 from reports.names import SCENARIO, compared, files_read
+from reports.stop_options import Rules, stop_options
 from reports.verbs.run import MOST_RUNS, MOST_THREADS, cores, require_places
 from reports.whole import Whole
 
 if TYPE_CHECKING:
-    from reports.compare_simulation import CompareRequest
+    from reports.simulate import Request
     from scenarios.comparison import Compared
-    from simcore.comparing import Comparison
+    from scenarios.ledgers import LedgerFile
+    from simcore.course import Outcome
+    from simcore.stopping import Stop
 
 Export = dict[str, Any]
 
@@ -30,7 +34,10 @@ class Settings:
 
     runs: int | None
     seed: int | None
+    rules: Rules
+    settled: bool
     threads: int | None
+    ledger: str | None
     json: str | None
     html: str | None
     quiet: bool
@@ -56,6 +63,16 @@ class Settings:
     "--seed", type=Whole(0), metavar="N",
     help="Seed of all draws; if not given, the first scenario's.",
 )  # fmt: skip
+@stop_options
+@click.option(
+    "--settled", is_flag=True,
+    help="Stop once every other design is settled to be better or worse than the first: the error allowance "
+    "of 5 % is divided among interim analyses after 1, 2, 4, ... blocks of runs.",
+)  # fmt: skip
+@click.option(
+    "--ledger", metavar="FILE",
+    help="Keep finished runs in FILE, and take from there what it has; it is made if there is none.",
+)  # fmt: skip
 @click.option(
     "--threads", type=Whole(1, MOST_THREADS), metavar="N",
     help="Threads; if not given, one for each core. No result depends on it.",
@@ -68,7 +85,8 @@ class Settings:
 @click.option("--no-color", is_flag=True, help="No colour. The variable NO_COLOR does the same.")
 def compare(
     designs: tuple[str, ...], groups: tuple[str, ...], sets: tuple[str, ...], runs: int | None,
-    seed: int | None, threads: int | None, json: str | None, html: str | None, quiet: bool,
+    seed: int | None, errors: int | None, precision: float | None, time: float | None, settled: bool,
+    ledger: str | None, threads: int | None, json: str | None, html: str | None, quiet: bool,
     no_color: bool,
 ) -> int:  # fmt: skip
     """Hold designs against the first of them, on the same hands, contacts and parts: which is better, by
@@ -79,15 +97,15 @@ def compare(
 
     Exit code: 0 done; 2 bad input; 130 interrupted.
     """
-    settings = Settings(runs, seed, threads, json, html, quiet, not no_color)
+    rules = Rules(errors, precision, time)
+    settings = Settings(runs, seed, rules, settled, threads, ledger, json, html, quiet, not no_color)
     chosen = compared(designs, groups, sets)
-    require_places(json, html, None, [file for name in designs for file in files_read(name)])
-    with interrupts.at_stake():
-        asked = chosen[0].scenario.runs if runs is None else runs
-        found = _simulated(chosen, settings, asked)
+    require_places(json, html, ledger, [file for name in designs for file in files_read(name)])
+    with interrupts.at_stake(), ledger_at(ledger) as kept:
+        found = _simulated(chosen, settings, kept)
         words = design_words(designs, groups, sets)
-        export = _export(chosen, found, asked, words, pictures=html is not None)
-        deliver(export, settings, _page, lambda each: _text(each, settings))
+        export = _export(chosen, found, words, pictures=html is not None)
+        deliver(export, settings, _page, lambda each: _text(each, settings), not_kept(kept))
         return _code(export)
 
 
@@ -100,37 +118,46 @@ def _options(option: str, values: Sequence[str]) -> list[str]:
     return [word for value in values for word in (option, value)]
 
 
-def request_of(designs: Sequence[Compared], settings: Settings, asked: int) -> CompareRequest:
-    """What to simulate."""
-    from reports.compare_simulation import CompareRequest
+def stop_of(designs: Sequence[Compared], settings: Settings) -> Stop:
+    """When the comparison ends; the scenarios' own rules are for them alone."""
+    from simcore.estimates import LEVEL
+    from simcore.stopping import Stop
 
-    return CompareRequest(
-        tuple(each.scenario.design for each in designs),
-        designs[0].scenario.seed if settings.seed is None else settings.seed,
-        asked,
-        settings.threads or cores(),
-    )
+    runs = designs[0].scenario.runs if settings.runs is None else settings.runs
+    return settings.rules.over(Stop(runs, settled=LEVEL if settings.settled else None), runs)
 
 
-def _simulated(designs: Sequence[Compared], settings: Settings, asked: int) -> Comparison:
+def request_of(designs: Sequence[Compared], settings: Settings, ledger: LedgerFile | None = None) -> Request:
+    """What to simulate; the ledger is told what it is called."""
+    from reports.simulate import Request
+    from simcore.options import RunOptions
+
+    seed = designs[0].scenario.seed if settings.seed is None else settings.seed
+    stop = stop_of(designs, settings)
+    options = RunOptions(seed, stop, threads=settings.threads or cores(), margins=False)
+    announced_pairs(ledger, [each.scenario for each in designs], seed)
+    return Request(tuple(each.scenario.design for each in designs), options, ledger)
+
+
+def _simulated(designs: Sequence[Compared], settings: Settings, ledger: LedgerFile | None) -> Outcome:
     from reports.progress import watching
     from reports.simulate import simulate
 
     tell_of_first_use(quiet=settings.quiet)
-    request = request_of(designs, settings, asked)
+    request = request_of(designs, settings, ledger)
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
         found = simulate(request, show)
     complain(*interpreted_lines())
+    if ledger is not None and not settings.quiet:
+        complain(kept_line(found.kept, found.runs))
     return found
 
 
-def _export(
-    designs: Sequence[Compared], found: Comparison, asked: int, words: Sequence[str], *, pictures: bool
-) -> Export:
+def _export(designs: Sequence[Compared], found: Outcome, words: Sequence[str], *, pictures: bool) -> Export:
     """The result; single steps are looked at only for a page."""
     from reports.compare_export import compare_export
 
-    export = compare_export(designs, found, asked, words)
+    export = compare_export(designs, found, words)
     if pictures:
         from reports.compare_gallery import gallery
 

@@ -136,19 +136,19 @@ def request_of(
 ) -> Request:
     """What to simulate.  Raises UserError where a run's number would leave the range."""
     from reports.simulate import Request
+    from simcore.options import RunOptions
 
     if settings.first_run > LARGEST - stop.runs:
         raise UserError(f"--first-run {settings.first_run}: the last run's number must not exceed {LARGEST}")
-    return Request(
-        scenario.design,
+    options = RunOptions(
         scenario.seed if settings.seed is None else settings.seed,
         stop,
         settings.first_run,
         settings.engine,
         settings.threads or cores(),
         settings.margins,
-        ledger,
     )
+    return Request((scenario.design,), options, ledger)
 
 
 def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: LedgerFile | None) -> Outcome:
@@ -156,7 +156,7 @@ def _simulated(scenario: Scenario, settings: Settings, stop: Stop, ledger: Ledge
     from reports.simulate import simulate
 
     request = request_of(scenario, settings, stop, ledger)
-    announced(ledger, scenario, request.seed, settings.margins)
+    announced(ledger, scenario, request.options.seed, settings.margins)
     tell_of_first_use(quiet=settings.quiet)
     with watching(quiet=settings.quiet, colour=settings.colour) as show:
         outcome = simulate(request, show)

@@ -21,7 +21,7 @@ from reports.whole import Whole
 
 if TYPE_CHECKING:
     from reports.sweep_export import Export, Wish
-    from reports.sweeping import Request, Swept
+    from reports.sweeping import SweepRequest, Swept
     from scenarios.ledgers import LedgerFile
     from scenarios.load import Target
     from scenarios.sweeps import Sweep
@@ -204,13 +204,15 @@ def _stop(found: Sweep, runs: int, target: Target | None, settings: Settings) ->
     return stopping.Stop(runs, precision=precision)
 
 
-def request_of(found: Sweep, wish: Wish, threads: int | None, ledger: LedgerFile | None) -> Request:
+def request_of(found: Sweep, wish: Wish, threads: int | None, ledger: LedgerFile | None) -> SweepRequest:
     """What to simulate."""
-    from reports.sweeping import Request
+    from reports.sweeping import SweepRequest
+    from simcore.options import RunOptions
 
     goal = None if wish.target is None else wish.target.rate
-    return Request(
-        found, wish.seed, wish.stop, goal, threads or cores(), wish.named, ledger,
+    options = RunOptions(wish.seed, wish.stop, threads=threads or cores(), margins=False)
+    return SweepRequest(
+        found, options, goal, wish.named, ledger,
         lambda scenario: announced(ledger, scenario, wish.seed, margins=False),
     )  # fmt: skip
 

@@ -24,8 +24,9 @@ import time
 from typing import Any, NamedTuple
 
 from reports.exact_command import Asked
-from reports.sweeping import Campaigns, Request
+from reports.sweeping import Campaigns, SweepRequest
 from scenarios.sweeps import Sweep, load_sweep
+from simcore.options import RunOptions
 from simcore.stopping import Stop
 from tests.benchmarks.fused import Fused, NoCompilerError
 from tests.benchmarks.speed import spawned
@@ -52,7 +53,11 @@ def ranged(cells: int) -> str:
 
 def swept(sweep: Sweep, runs: int) -> Took:
     """The sweep."""
-    campaigns = Campaigns(Request(sweep, SEED, Stop(runs), None, THREADS, Asked(SCENARIO)))
+    campaigns = Campaigns(
+        SweepRequest(
+            sweep, RunOptions(SEED, Stop(runs), threads=THREADS, margins=False), None, Asked(SCENARIO)
+        )
+    )
     wall, processor = time.perf_counter(), time.process_time()
     found = campaigns.outcome(lambda done, asked: None)
     took = time.perf_counter() - wall, time.process_time() - processor

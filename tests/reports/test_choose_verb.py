@@ -15,9 +15,10 @@ from reports.choosing import searched
 from reports.exact_command import Asked
 from reports.exports import as_json
 from reports.numbers import estimate_text
-from reports.sweeping import Campaigns, Request
+from reports.sweeping import Campaigns, SweepRequest
 from reports.window_export import windows_of
 from scenarios.sweeps import load_sweep
+from simcore.options import RunOptions
 from simcore.stopping import Stop, Target
 from tests.reports.running import KNOB, names, steptally
 from tests.reports.test_exports import schema
@@ -206,7 +207,9 @@ def test_the_window_of_all_steps_is_that_of_all_steps() -> None:
     cells = load_sweep("panel-knob", ["filter.capacitor=100n"])
     target = Target(0.01, each=True, joint=True)
     stop = Stop(5000, target=target)
-    request = Request(cells, 1, stop, target.rate, 2, Asked("panel-knob"), judge=searched)
+    request = SweepRequest(
+        cells, RunOptions(1, stop, threads=2, margins=False), target.rate, Asked("panel-knob"), judge=searched
+    )
     (cell,) = Campaigns(request).outcome(lambda done, asked: None).cells
     assert cell["wrong_rate"]["high"] < target.rate < cell["by_gesture"][0]["wrong_rate"]["low"]
     assert (cell["verdict"], cell["meets_target"]) == ("bad", "no")

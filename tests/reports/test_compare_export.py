@@ -11,10 +11,12 @@ from scipy import stats
 
 from reports.compare_export import compare_export
 from reports.exports import as_json, run_export
+from reports.simulate import Request
 from scenarios.comparison import load_compared
 from scenarios.load import load_scenario
 from simcore.campaign import run_campaign
-from simcore.comparing import nothing_compared
+from simcore.options import RunOptions
+from simcore.stopping import Stop
 from tests.reports.comparisons import LARGER, RUNS, SMALLER, Export, made
 from tests.reports.test_exports import schema
 
@@ -53,8 +55,8 @@ def test_a_missing_key_or_a_new_one_breaks_the_schema(export: Export) -> None:
 
 def test_an_export_of_no_run_is_valid() -> None:
     designs = load_compared(["panel-knob"], [LARGER, SMALLER])
-    nothing = nothing_compared([each.scenario.design for each in designs], 1, 0.5)
-    export = json.loads(as_json(compare_export(designs, nothing, 50, ["panel-knob"])))
+    request = Request(tuple(each.scenario.design for each in designs), RunOptions(1, Stop(50)))
+    export = json.loads(as_json(compare_export(designs, request.nothing(0.5), ["panel-knob"])))
     jsonschema.validate(export, schema(SCHEMA))
     assert (export["runs"], export["runs_asked"], export["best"]) == (0, 50, [])
     assert export["headline"].endswith("no data, for no step was simulated.")

@@ -50,7 +50,7 @@ def valid(export: Export) -> None:
 
 def with_margins(knob: str, margins: Margins | None) -> Outcome:
     _, outcome = sample(knob, 200)
-    return replace(outcome, tally=replace(outcome.tally, margins=margins))
+    return replace(outcome, tallies=(replace(outcome.tally, margins=margins),))
 
 
 @pytest.mark.parametrize("name", ["panel-knob", "x4-no-filter", "slow-clock", "supply-dips", "interlock"])

@@ -15,9 +15,10 @@ import pytest
 from reports import interrupts
 from reports.choosing import Choice
 from reports.exact_command import Asked
-from reports.sweeping import Campaigns, Request, Swept
+from reports.sweeping import Campaigns, SweepRequest, Swept
 from scenarios.ledgers import LedgerFile
 from scenarios.sweeps import load_sweep
+from simcore.options import RunOptions
 from simcore.stopping import Stop, Target
 from tests.reports.running import ANSWER_WITHIN, names, steptally
 from tests.reports.test_exports import schema
@@ -75,11 +76,14 @@ def test_ctrl_c_before_the_first_cell(folder: pathlib.Path) -> None:
     assert (cut["cells"], cut["window"]) == ([], [])
 
 
+OPTIONS = RunOptions(1, Stop(40), margins=False)
+
+
 def campaigns(place: pathlib.Path) -> tuple[LedgerFile, Campaigns]:
     """Three cells of 40 runs, and their ledger."""
     ledger = LedgerFile(place / "own.sqlite")
     cells = load_sweep("panel-knob", ["filter.capacitor=47n, 68n, 100n"])
-    return ledger, Campaigns(Request(cells, 1, Stop(40), None, 1, Asked("panel-knob"), ledger))
+    return ledger, Campaigns(SweepRequest(cells, OPTIONS, None, Asked("panel-knob"), ledger))
 
 
 def test_cells_that_a_ledger_has_whole_can_be_interrupted_too(folder: pathlib.Path) -> None:
@@ -115,7 +119,7 @@ def test_ctrl_c_before_other_kinds_are_tried_is_an_interruption(monkeypatch: pyt
     """The first note of the campaigns that follow ends them."""
     monkeypatch.setattr(interrupts, "_wished", True)
     cells = load_sweep("panel-knob", ["filter.capacitor=47n"])
-    request = Request(cells, 1, Stop(40), 0.1, 1, Asked("panel-knob"))
+    request = SweepRequest(cells, OPTIONS, 0.1, Asked("panel-knob"))
 
     def watched(campaigns: Campaigns, word: str) -> Swept:
         return Swept([], not (word != "searching" and interrupts.wished()), 0, 0.0)

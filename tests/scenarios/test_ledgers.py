@@ -21,11 +21,12 @@ from scenarios.ledgers import LedgerError, LedgerFile, default_place
 from scenarios.load import load_scenario
 from simcore import MODEL_VERSION
 from simcore.campaign import run_campaign
-from simcore.computing import Job, Work
 from simcore.course import runs_per_block
 from simcore.identity import head, identity
 from simcore.ledger import Span
 from simcore.margins import Margins, no_margins
+from simcore.options import RunOptions
+from simcore.stopping import Stop
 from simcore.tally import Tally
 from tests.scenarios.samples import SMALL
 from tests.simcore.builders import design, filtered
@@ -127,7 +128,9 @@ def test_what_is_kept_is_there_for_the_next(tmp_path: pathlib.Path) -> None:
         assert more.kept == 2 * size + 5
         same(more.tally, plain.tally)
         assert run_campaign(made, seed=5, runs=size, ledger=ledger).kept == 0
-        assert run_campaign(made, seed=4, runs=size, ledger=ledger, margins=False).kept == 0
+        without = run_campaign(made, seed=4, runs=size, ledger=ledger, margins=False)
+        assert (without.kept, without.tally.margins) == (size, None)
+        same_tally(without.tally, run_campaign(made, seed=4, runs=size).tally)
         assert run_campaign(design(), seed=4, runs=size, ledger=ledger).kept == 0
         assert run_campaign(made, seed=4, runs=size, engine="events", ledger=ledger).kept == size
 
@@ -253,4 +256,4 @@ def test_an_identity_begins_with_what_is_told_of_a_cell() -> None:
 
 def test_work_of_an_unknown_engine_is_refused() -> None:
     with pytest.raises(ValueError, match="batch and events"):
-        Job(Work(design(), 1, "steam", True, 5), 0, 5)
+        RunOptions(1, Stop(5), engine="steam")

@@ -10,7 +10,7 @@ from reports.stop_options import stop_words
 from simcore.windows import Standing
 
 if TYPE_CHECKING:
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.stopping import Stop
 
 Export = dict[str, Any]
@@ -20,7 +20,7 @@ MEETS = {Standing.WITHIN: "yes", Standing.OUTSIDE: "no", Standing.OPEN: "undecid
 
 def cell_export(outcome: Outcome, goal: float | None) -> Export:
     """What one campaign came to, held against a rate of wrong steps (``goal``), if there is one."""
-    from simcore.course import runs_per_block
+    from simcore.campaign import runs_per_block
     from simcore.windows import goal_level
 
     tally = outcome.tally

@@ -28,8 +28,8 @@ from simcore.choosing import (
 
 if TYPE_CHECKING:
     from scenarios.sweeps import Sweep
+    from simcore.campaign import Outcome
     from simcore.choosing import Place
-    from simcore.course import Outcome
     from simcore.options import RunOptions
     from simcore.stopping import Target
 

@@ -22,7 +22,7 @@ from scenarios.words import listed
 
 if TYPE_CHECKING:
     from scenarios.comparison import Compared
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.deciding import Decision
     from simcore.estimates import Interval
     from simcore.pairing import PairedSums, StepOutcome

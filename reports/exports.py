@@ -22,7 +22,7 @@ from reports.versions import versions
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.estimates import Interval
     from simcore.stopping import Stop
 

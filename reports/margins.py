@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.gauging import Probe
     from simcore.margins import Margins
 

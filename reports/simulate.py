@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Generic, Protocol, TypeVar
 from reports import interrupts
 
 if TYPE_CHECKING:
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.design import Design
     from simcore.ledger import Ledger
     from simcore.options import RunOptions
@@ -62,18 +62,18 @@ class Request:
 
     def outcome(self, note: Show) -> Outcome:
         """The campaign's outcome."""
-        from simcore.campaign import campaign
+        from simcore.campaign import run_designs
 
-        return campaign(self.designs, self.options, ledger=self.ledger, progress=note)
+        return run_designs(self.designs, self.options, ledger=self.ledger, progress=note)
 
     def nothing(self, seconds: float) -> Outcome:
         """The outcome of no runs."""
-        from simcore.course import Course
+        from simcore.campaign import Campaign
 
-        return replace(Course(self.designs, self.options).outcome(), seconds=seconds)
+        return replace(Campaign(self.designs, self.options).outcome(), seconds=seconds)
 
 
-class _Campaign(Generic[Kept]):
+class _Background(Generic[Kept]):
     """One request in a thread; ``done`` runs so far, ``outcome`` or ``error`` at the end.  It ends after
     its present block once it is ``unwanted``.
     """
@@ -109,7 +109,7 @@ def simulate(request: Wanted[Kept], show: Show) -> Kept:
     ``show`` is called, in this thread, with (runs done, runs asked for) every now and then.
     """
     began = time.perf_counter()
-    campaign = _Campaign(request)
+    campaign = _Background(request)
     campaign.start()
     try:
         _preload()
@@ -124,7 +124,7 @@ def simulate(request: Wanted[Kept], show: Show) -> Kept:
     return request.nothing(time.perf_counter() - began)
 
 
-def _follow(campaign: _Campaign[Kept], show: Show) -> bool:
+def _follow(campaign: _Background[Kept], show: Show) -> bool:
     """Wait for the end; True when a first block that does not come was given up."""
     stopped_at: float | None = None
     while True:

@@ -14,7 +14,7 @@ from reports.simulate import simulate
 if TYPE_CHECKING:
     from scenarios.load import Scenario
     from scenarios.sweeps import Cell, Sweep
-    from simcore.course import Course, Outcome
+    from simcore.campaign import Campaign, Outcome
     from simcore.ledger import Ledger
     from simcore.options import RunOptions
 
@@ -62,13 +62,13 @@ class Swept:
 
 
 class Campaigns:
-    """The cells on their way: those finished as plain data, those begun as courses."""
+    """The cells on their way: those finished as plain data, those begun as campaigns."""
 
     def __init__(self, request: SweepRequest) -> None:
         self.request = request
         self.began = time.perf_counter()
         self.cells: list[Export] = []
-        self.begun: list[tuple[Cell, tuple[str, ...], Course]] = []
+        self.begun: list[tuple[Cell, tuple[str, ...], Campaign]] = []
         self.kept = 0
         self.complete = False
 
@@ -80,21 +80,21 @@ class Campaigns:
     def outcome(self, note: Show) -> Swept:
         """Simulate them all, or those that can be finished before ``note`` raises KeyboardInterrupt."""
         from simcore.campaign import drive
-        from simcore.executors import workers
+        from simcore.computing import workers
 
-        def told(course: Course) -> None:
+        def told(campaign: Campaign) -> None:
             note(self.done, self.runs)
 
         try:
             with workers(self.request.options.threads) as (executor, in_hand):
-                for course in drive(self._courses(), executor, in_hand, told):
+                for campaign in drive(self._campaigns(), executor, in_hand, told):
                     self._close(*self.begun.pop(0))
                     # A cell that a ledger has whole has no block to tell of.
-                    told(course)
+                    told(campaign)
         except KeyboardInterrupt:
-            for cell, own, course in self.begun:
-                if course.ended_by is not None:
-                    self._close(cell, own, course)
+            for cell, own, campaign in self.begun:
+                if campaign.ended_by is not None:
+                    self._close(cell, own, campaign)
         self.complete = len(self.cells) == self.request.sweep.count
         return Swept(self.cells, self.complete, self.kept, time.perf_counter() - self.began)
 
@@ -102,9 +102,9 @@ class Campaigns:
         """A sweep of which nothing was finished."""
         return Swept([], False, 0, seconds)
 
-    def _courses(self) -> Iterator[Course]:
-        """One course for each cell, made when it is wanted."""
-        from simcore.course import Course
+    def _campaigns(self) -> Iterator[Campaign]:
+        """One campaign for each cell, made when it is wanted."""
+        from simcore.campaign import Campaign
 
         request = self.request
         usual = request.sweep.scenario.cautions
@@ -112,13 +112,13 @@ class Campaigns:
             scenario = request.sweep.scenario_of(cell)
             own = tuple(each for each in scenario.cautions if each not in usual)
             request.announce(scenario)
-            course = Course([scenario.design], request.options, request.ledger)
-            self.begun.append((cell, own, course))
-            yield course
+            campaign = Campaign([scenario.design], request.options, request.ledger)
+            self.begun.append((cell, own, campaign))
+            yield campaign
 
-    def _close(self, cell: Cell, own: tuple[str, ...], course: Course) -> None:
+    def _close(self, cell: Cell, own: tuple[str, ...], campaign: Campaign) -> None:
         """Keep what a finished cell came to."""
-        request, outcome = self.request, course.outcome()
+        request, outcome = self.request, campaign.outcome()
         paths = [axis.path for axis in request.sweep.axes]
         counted = cell_export(outcome, request.goal)
         self.kept += outcome.kept
@@ -137,14 +137,14 @@ class Campaigns:
     def done(self) -> int:
         """Runs that need not be simulated any more: those done, and those that a finished cell spares."""
         most = self.request.options.stop.runs
-        begun = [most if course.ended_by else course.tally.runs for _, _, course in tuple(self.begun)]
+        begun = [most if campaign.ended_by else campaign.tally.runs for _, _, campaign in tuple(self.begun)]
         return len(self.cells) * most + sum(begun)
 
     def words(self, done: int, asked: int) -> str:
         """How far they are."""
         count = self.request.sweep.count
         runs = sum(cell["runs"] for cell in tuple(self.cells))
-        runs += sum(course.tally.runs for _, _, course in tuple(self.begun))
+        runs += sum(campaign.tally.runs for _, _, campaign in tuple(self.begun))
         return f"{len(self.cells):,} of {count:,} cells, {runs:,} runs"
 
 

@@ -74,12 +74,13 @@ def unpacked_pair(content: bytes) -> PairedSums:
     """The paired sums that were packed.  ValueError for what none of this layout give."""
     head, rest = _parted(content)
     empty = nothing_paired(head["paired"])
-    shaped = _unpacked(head, rest, [empty.sizes, empty.sums, empty.tables, empty.spurious])
+    parts = [empty.sizes, empty.sums, empty.tables, empty.spurious]
+    sizes, sums, tables, spurious = _unpacked(head, rest, parts)
     partings = {
         ((verdict, cause), (other_verdict, other_cause)): Parting(steps, run, step)
         for verdict, cause, other_verdict, other_cause, steps, run, step in head["partings"]
     }
-    return PairedSums(head["runs"], *shaped, partings)
+    return PairedSums(head["runs"], sizes, sums, tables, spurious, partings)
 
 
 def _parted(content: bytes) -> tuple[dict[str, Any], bytes]:

@@ -1,6 +1,6 @@
 """One block of a campaign, computed: a job that can be sent to a thread, a process or another machine.
 
-Whoever computes needs `compute` and a `Job` alone, both of which can be pickled; nothing here knows of
+Anyone who computes needs `compute` and a `Job` alone, both of which can be pickled; nothing here knows of
 stopping rules or ledgers.
 """
 
@@ -9,8 +9,11 @@ from __future__ import annotations
 import functools
 import threading
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from typing import Any
 
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail
@@ -22,6 +25,9 @@ from simcore.tally import tally_of
 
 KEPT = 4
 """Works whose engines a thread keeps: campaigns of a sweep take turns while their looks are awaited."""
+
+AHEAD = 2
+"""Blocks in hand for each worker, so that none waits for work."""
 
 Engine = BatchEngine | EventEngine
 
@@ -131,3 +137,26 @@ def _engine(work: Work, number: int = 0) -> Engine:
     if number not in engines:
         engines[number] = work.engine(number)
     return engines[number]
+
+
+class Inline(Executor):
+    """Computes in the calling thread, at once."""
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """As any executor's, but what goes wrong is raised here and now."""
+        future: Future[Any] = Future()
+        future.set_result(fn(*args, **kwargs))
+        return future
+
+
+@contextmanager
+def workers(threads: int) -> Iterator[tuple[Executor, int]]:
+    """An executor of so many threads, and how many blocks to have in hand."""
+    if threads <= 1:
+        yield Inline(), 1
+        return
+    pool = ThreadPoolExecutor(threads)
+    try:
+        yield pool, AHEAD * threads
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)

@@ -141,11 +141,11 @@ def planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named:
     from reports.choose_export import Plan
     from reports.exact_command import Asked
     from reports.sweep_export import Wish
-    from simcore import choosing, course, stopping
+    from simcore import campaign, choosing, stopping
 
     goal = _target(found, settings)
     rule = stopping.Target(goal.rate, each=True, joint=True)
-    block = course.runs_per_block(found.scenario.design)
+    block = campaign.runs_per_block(found.scenario.design)
     fewest = choosing.fewest_runs(rule, block)
     runs = settings.runs
     if runs is None:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from reports.simulate import Request
     from scenarios.comparison import Compared
     from scenarios.ledgers import LedgerFile
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.stopping import Stop
 
 Export = dict[str, Any]

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from reports.simulate import Request
     from scenarios.ledgers import LedgerFile
     from scenarios.load import Scenario
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.stopping import Stop
 
 MOST_RUNS = 100_000_000

@@ -10,11 +10,11 @@ import warnings
 from collections.abc import Callable
 
 from scenarios.ledgers import LedgerFile
-from simcore.course import Outcome
+from simcore.campaign import Outcome
 from simcore.identity import identity
 from simcore.ledger import Span
 from simcore.stopping import Stop
-from tests.hostile.pretended import DESIGN, GRID, computed, course, told
+from tests.hostile.pretended import DESIGN, GRID, campaign_of, computed, told
 
 IDENTITY = identity(DESIGN, 1, True)
 BLOCKS = 30
@@ -35,7 +35,7 @@ def filled(path: pathlib.Path, blocks: int = BLOCKS) -> None:
 def gone_through(path: pathlib.Path) -> Outcome:
     """A campaign of all those runs on the ledger; LedgerError if that cannot be used."""
     with LedgerFile(path) as ledger:
-        going = course(Stop(RUNS), ledger)
+        going = campaign_of(Stop(RUNS), ledger)
         while (job := going.next()) is not None:
             going.take(job, computed(job))
         if ledger.trouble is not None:

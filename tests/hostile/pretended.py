@@ -1,4 +1,4 @@
-"""Campaigns whose runs are told by their numbers: all that a course does, with nothing simulated.
+"""Campaigns whose runs are told by their numbers: all that a campaign does, with nothing simulated.
 
 Run r has ten steps, of which a number between 0 and 3, mixed from r, is missed.
 """
@@ -14,8 +14,8 @@ from typing import Any
 
 import numpy as np
 
+from simcore.campaign import Campaign, runs_per_block
 from simcore.computing import Job
-from simcore.course import Course, runs_per_block
 from simcore.design import Design, HandEntry
 from simcore.ledger import Ledger, Span
 from simcore.options import RunOptions
@@ -90,9 +90,11 @@ class Stored:
         self.kept[span] = sums
 
 
-def course(stop: Stop, ledger: Ledger | None = None, first_run: int = 0, block: int | None = None) -> Course:
+def campaign_of(
+    stop: Stop, ledger: Ledger | None = None, first_run: int = 0, block: int | None = None
+) -> Campaign:
     """A campaign of some of those runs."""
-    return Course([DESIGN], RunOptions(1, stop, first_run, block=block), ledger)
+    return Campaign([DESIGN], RunOptions(1, stop, first_run, block=block), ledger)
 
 
 class Disorderly(Executor):

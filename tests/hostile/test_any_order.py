@@ -1,6 +1,6 @@
 """Any stored spans, any blocks, any order of arrival, any executor: the same tally, the same end.
 
-The reference is the course in its plainest way: nothing stored, blocks of the grid, each taken before the
+The reference is the campaign in its plainest way: nothing stored, blocks of the grid, each taken before the
 next is asked for; and for what a rule decides, the rule applied by hand to sums of runs.
 """
 
@@ -14,12 +14,11 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import drive
+from simcore.campaign import Campaign, Cutter, Outcome, drive
 from simcore.computing import Job
-from simcore.course import Course, Cutter, Outcome
 from simcore.ledger import Span
 from simcore.stopping import ALL_RUNS, ENOUGH_ERRORS, Stop, Target
-from tests.hostile.pretended import GRID, Disorderly, Stored, computed, course, told
+from tests.hostile.pretended import GRID, Disorderly, Stored, campaign_of, computed, told
 from tests.theory.test_same_answer import same_tally
 
 MOST = 12 * GRID
@@ -37,7 +36,7 @@ stops = st.builds(
 
 def plainly(stop: Stop, first_run: int = 0) -> Outcome:
     """The outcome with nothing stored and every block taken at once."""
-    going = course(stop, first_run=first_run)
+    going = campaign_of(stop, first_run=first_run)
     while (job := going.next()) is not None:
         going.take(job, computed(job))
     return going.outcome()
@@ -76,7 +75,7 @@ def test_whatever_is_stored_and_however_blocks_arrive(
 ) -> None:
     """Blocks are asked for ahead, and taken in any order."""
     ledger = Stored(stored)
-    going = course(stop, ledger, first_run, block)
+    going = campaign_of(stop, ledger, first_run, block)
     out: list[Job] = []
     ahead = data.draw(st.integers(1, 9))
     while True:
@@ -89,7 +88,7 @@ def test_whatever_is_stored_and_however_blocks_arrive(
     outcome = going.outcome()
     same(outcome, plainly(stop, first_run))
     assert ledger.asked <= outcome.kept <= outcome.tally.runs
-    again = course(stop, ledger, first_run, block)
+    again = campaign_of(stop, ledger, first_run, block)
     assert again.next() is None
     same(again.outcome(), outcome)
     assert again.outcome().kept == outcome.tally.runs
@@ -97,18 +96,18 @@ def test_whatever_is_stored_and_however_blocks_arrive(
 
 @settings(max_examples=60, deadline=None)
 @given(spans, st.lists(stops, min_size=1, max_size=8), st.integers(1, 8), st.integers(0, 2**32))
-def test_many_courses_come_out_in_order_whoever_computes_them(
+def test_many_campaigns_come_out_in_order_whoever_computes_them(
     stored: list[Span], rules: list[Stop], in_hand: int, seed: int
 ) -> None:
     executor = Disorderly(seed)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("simcore.campaign.compute", computed)
-        courses = [
-            course(stop, Stored(stored), number, 1 + number % GRID) for number, stop in enumerate(rules)
+        campaigns = [
+            campaign_of(stop, Stored(stored), number, 1 + number % GRID) for number, stop in enumerate(rules)
         ]
-        ended = list(drive(courses, executor, in_hand))
+        ended = list(drive(campaigns, executor, in_hand))
     executor.shutdown()
-    assert ended == courses
+    assert ended == campaigns
     assert executor.most <= in_hand
     for number, (each, stop) in enumerate(zip(ended, rules, strict=True)):
         same(each.outcome(), plainly(stop, number))
@@ -123,19 +122,19 @@ def test_the_end_by_errors_is_where_a_sum_by_hand_has_it() -> None:
     assert plainly(Stop(MOST, errors=10**6)).ended_by == ALL_RUNS
 
 
-def test_courses_that_a_ledger_has_whole_are_alive_a_few_at_a_time() -> None:
+def test_campaigns_that_a_ledger_has_whole_are_alive_a_few_at_a_time() -> None:
     """So that memory does not grow with the number of cells of a sweep."""
     alive: list[int] = []
     ledger = Stored([Span(at, GRID) for at in range(0, MOST, GRID)])
     ended = 0
 
-    def courses() -> Iterator[Course]:
+    def campaigns() -> Iterator[Campaign]:
         for number in range(200):
             alive.append(number - ended)
-            yield course(Stop(MOST), ledger)
+            yield campaign_of(Stop(MOST), ledger)
 
     executor = Disorderly(1)
-    for each in drive(courses(), executor, 4):
+    for each in drive(campaigns(), executor, 4):
         ended += 1
         assert each.outcome().kept == MOST
     executor.shutdown()

@@ -16,9 +16,8 @@ import pytest
 
 from scenarios.ledgers import LedgerFile
 from simcore import computing
-from simcore.campaign import campaign, drive, run_campaign
+from simcore.campaign import Campaign, Outcome, drive, run_campaign, run_designs
 from simcore.computing import Job, Work, compute
-from simcore.course import Course, Outcome
 from simcore.design import Design
 from simcore.options import RunOptions
 from simcore.stopping import ENOUGH_ERRORS, SETTLED, Stop
@@ -34,8 +33,8 @@ STOP = Stop(3000, errors=150)
 
 def elsewhere(options: RunOptions, ledger: LedgerFile | None, executor: Executor, *others: Design) -> Outcome:
     """A campaign that another executor computes."""
-    (course,) = drive([Course([DESIGN, *others], options, ledger)], executor, 4)
-    return course.outcome()
+    (campaign,) = drive([Campaign([DESIGN, *others], options, ledger)], executor, 4)
+    return campaign.outcome()
 
 
 def test_processes_give_the_answer_of_a_thread(tmp_path: pathlib.Path) -> None:
@@ -64,7 +63,7 @@ def test_processes_compare_as_a_thread_does(tmp_path: pathlib.Path) -> None:
     """Also where a ledger has a part of what is wanted, and all of it."""
     other, third = design(filtered(15.0)), design(filtered(30.0))
     options = RunOptions(3, Stop(600, settled=0.95), block=100)
-    here = campaign([DESIGN, other, third], options)
+    here = run_designs([DESIGN, other, third], options)
     assert here.ended_by == SETTLED
     with (
         LedgerFile(tmp_path / "ledger.sqlite") as ledger,
@@ -95,7 +94,7 @@ import multiprocessing
 from concurrent.futures import ProcessPoolExecutor
 from scenarios.load import load_scenario
 from simcore.campaign import drive, run_campaign
-from simcore.course import Course
+from simcore.campaign import Campaign
 from simcore.options import RunOptions
 from simcore.stopping import Stop
 
@@ -104,7 +103,7 @@ if __name__ == "__main__":
     here = run_campaign(design, seed=1, runs=90)
     spawn = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(2, spawn, load_scenario, ("theirs.toml",)) as executor:
-        (there,) = drive([Course([design], RunOptions(1, Stop(90), block=20))], executor, 4)
+        (there,) = drive([Campaign([design], RunOptions(1, Stop(90), block=20))], executor, 4)
     for tally in (here.tally, there.outcome().tally):
         print(tally.runs, tally.verdicts, tally.causes, tally.errors)
 """

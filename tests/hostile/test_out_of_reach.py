@@ -13,7 +13,7 @@ from scenarios.ledgers import LedgerError, LedgerFile
 from simcore.ledger import Span
 from simcore.stopping import ALL_RUNS, Stop
 from tests.hostile.kept import RUNS, child, ended, filled, gone_through
-from tests.hostile.pretended import GRID, computed, course, told
+from tests.hostile.pretended import GRID, campaign_of, computed, told
 from tests.theory.test_same_answer import same_tally
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="processes of POSIX")
@@ -67,7 +67,7 @@ def campaign_in(path: pathlib.Path, room: int) -> None:
     """A campaign while no file may grow beyond ``room`` bytes: as on a full disk, writing then fails."""
     resource.setrlimit(resource.RLIMIT_FSIZE, (room, room))
     with LedgerFile(path) as ledger:
-        going = course(Stop(RUNS), ledger)
+        going = campaign_of(Stop(RUNS), ledger)
         while (job := going.next()) is not None:
             going.take(job, computed(job))
         assert ledger.trouble is not None

@@ -10,7 +10,7 @@ from reports.compare_export import compare_export
 from reports.compare_gallery import gallery
 from reports.page.comparison import page
 from scenarios.comparison import load_compared
-from simcore.campaign import campaign
+from simcore.campaign import run_designs
 from simcore.options import RunOptions
 from simcore.stopping import Stop
 from tests.reports.pages import HOSTILE
@@ -25,7 +25,7 @@ RUNS = 400
 @functools.cache
 def _made(names: tuple[str, ...], groups: tuple[str, ...], runs: int) -> Export:
     designs = load_compared(names, groups)
-    found = campaign([each.scenario.design for each in designs], RunOptions(1, Stop(runs)))
+    found = run_designs([each.scenario.design for each in designs], RunOptions(1, Stop(runs)))
     words = [*names, *(word for group in groups for word in ("--with", group))]
     export = compare_export(designs, found, words)
     export["gallery"] = gallery(designs, export)

@@ -14,15 +14,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.ledger_blocks import compressed, decompressed, digest, packed, unpacked
+from scenarios.ledger_blocks import compressed, decompressed, digest, packed, unpacked, unpacked_pair
 from scenarios.ledger_cells import broken, cells_of, covered, differences
 from scenarios.ledger_opening import trouble
 from scenarios.ledgers import LedgerError, LedgerFile, default_place
 from scenarios.load import load_scenario
 from simcore import MODEL_VERSION
-from simcore.campaign import run_campaign
-from simcore.course import runs_per_block
-from simcore.identity import head, identity
+from simcore.campaign import run_campaign, run_designs, runs_per_block
+from simcore.identity import head, identity, pair_identity, pair_layout
 from simcore.ledger import Span
 from simcore.margins import Margins, no_margins
 from simcore.options import RunOptions
@@ -104,6 +103,19 @@ def test_a_tally_of_another_layout_is_refused() -> None:
     for was, now in ((b'"clicks"', b'"clicks","twists"'), (b'"kept":', b'"kept":1')):
         with pytest.raises(ValueError, match=r"numbers in a tally|reshape"):
             unpacked(content.replace(was, now))
+
+
+def test_paired_sums_come_back_to_the_last_number() -> None:
+    """And are no tally."""
+    pair = run_designs([design(filtered(22.0)), design()], RunOptions(1, Stop(40))).pairs[0]
+    assert pair.partings
+    back = unpacked_pair(decompressed(compressed(packed(pair))))
+    assert (back.runs, back.partings) == (pair.runs, pair.partings)
+    for name in ("sizes", "sums", "tables", "spurious"):
+        assert np.array_equal(getattr(back, name), getattr(pair, name)), name
+    assert packed(back) == packed(pair)
+    with pytest.raises(KeyError):
+        unpacked(packed(pair))
 
 
 def test_a_digest_tells_identity_runs_and_content_apart() -> None:
@@ -249,7 +261,12 @@ def test_the_usual_place_and_the_variable_that_names_another(
 
 
 def test_an_identity_begins_with_what_is_told_of_a_cell() -> None:
-    assert head(identity(design(), 12, False))[2:] == (12, False)
+    assert head(identity(design(), 12, False))[2:] == (12, False, None)
+    pair = head(pair_identity(design(), design(filtered(22.0)), 12))
+    assert pair[2:] == (12, False, pair_layout())
+    assert pair.in_use
+    assert not pair._replace(pair="another").in_use
+    assert not pair._replace(model="0").in_use
     with pytest.raises(ValueError, match="no identity"):
         head("model 2; seed 1")
 

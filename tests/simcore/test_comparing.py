@@ -13,8 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scenarios.ledgers import LedgerFile
-from simcore.campaign import Progress, campaign, run_campaign
-from simcore.course import Course, Outcome, runs_per_block
+from simcore.campaign import Campaign, Outcome, Progress, run_campaign, run_designs, runs_per_block
 from simcore.deciding import WORSE, decide, settled
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part
@@ -57,7 +56,7 @@ def compared(
 ) -> Outcome:
     """So many runs of designs, or until a rule among ``more`` ends them."""
     how = {name: more.pop(name) for name in ("first_run", "engine", "threads", "block") if name in more}
-    return campaign(designs, RunOptions(SEED, Stop(runs, **more), **how), ledger=ledger, progress=progress)
+    return run_designs(designs, RunOptions(SEED, Stop(runs, **more), **how), ledger=ledger, progress=progress)
 
 
 def same_pairs(one: PairedSums, other: PairedSums) -> None:
@@ -91,7 +90,7 @@ def test_sums_are_those_of_two_single_campaigns_step_by_step() -> None:
     @settings(max_examples=40, deadline=None)
     @given(alike(), make.seeds, st.integers(0, 10**6), st.integers(1, 6))
     def check(both: tuple[Design, Design], seed: int, first_run: int, runs: int) -> None:
-        found = campaign(both, RunOptions(seed, Stop(runs), first_run))
+        found = run_designs(both, RunOptions(seed, Stop(runs), first_run))
         one, other = (runs_of(each, seed, first_run, runs) for each in both)
         seen["apart"] += same_sums(found.pairs[0], one, other, len(both[0].hand))
         told = {
@@ -223,7 +222,7 @@ def test_ctrl_c_after_the_last_run_interrupts_nothing(last: int, why: str) -> No
 
 
 GRID = runs_per_block(ONE)
-SETTLE = {"settled": 0.95}
+SETTLE: dict[str, Any] = {"settled": 0.95}
 
 
 def test_a_comparison_ends_once_every_difference_is_settled() -> None:
@@ -320,7 +319,7 @@ def test_verbs_serve_each_other(tmp_path: pathlib.Path) -> None:
         same_tally(served.tally, run_campaign(OTHER, seed=SEED, runs=2 * GRID).tally)
         assert run_campaign(OTHER, seed=SEED, runs=2 * GRID, ledger=ledger).kept == 0
         run_campaign(QUIET, seed=SEED, runs=2 * GRID, ledger=ledger)
-        going = Course([ONE, OTHER, QUIET], RunOptions(SEED, Stop(2 * GRID)), ledger)
+        going = Campaign([ONE, OTHER, QUIET], RunOptions(SEED, Stop(2 * GRID)), ledger)
         job = going.next()
         assert job is not None
         assert (job.tallies, job.pairs) == ((), (2,)), "pairs with the first are missing of the third only"

@@ -11,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import comb
 
-from simcore.campaign import run_campaign
-from simcore.course import runs_per_block
+from simcore.campaign import run_campaign, runs_per_block
 from simcore.endings import Blocks, Part
 from simcore.estimates import Interval, rate_interval
 from simcore.stopping import (

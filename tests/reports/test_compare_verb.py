@@ -119,7 +119,7 @@ def test_a_comparison_until_it_is_settled(folder: pathlib.Path) -> None:
 
 
 def test_an_ending_by_errors_biases_no_estimate(folder: pathlib.Path) -> None:
-    words = ["compare", "knob.toml", "--with", NEAR, "--runs", "4000", "--errors", "400", "--json", "-"]
+    words = ["compare", "knob.toml", "--with", NEAR, "--runs", "4000", "--errors", "1500", "--json", "-"]
     found = json.loads(steptally(folder, *words).stdout)
     assert found["ended_by"] == "enough wrong steps seen"
     rates = [design["wrong_rate"]["estimate"] for design in found["designs"]]

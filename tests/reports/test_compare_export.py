@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import shlex
+from dataclasses import replace
 
 import jsonschema
+import numpy as np
 import pytest
 from scipy import stats
 
@@ -14,9 +16,10 @@ from reports.exports import as_json, run_export
 from reports.simulate import Request
 from scenarios.comparison import load_compared
 from scenarios.load import load_scenario
-from simcore.campaign import run_campaign
+from simcore.campaign import run_campaign, run_designs
 from simcore.options import RunOptions
 from simcore.stopping import Stop
+from simcore.sums import WRONG
 from tests.reports.comparisons import LARGER, RUNS, SMALLER, Export, made
 from tests.reports.test_exports import schema
 
@@ -60,6 +63,23 @@ def test_an_export_of_no_run_is_valid() -> None:
     jsonschema.validate(export, schema(SCHEMA))
     assert (export["runs"], export["runs_asked"], export["best"]) == (0, 50, [])
     assert export["headline"].endswith("no data, for no step was simulated.")
+
+
+def test_estimates_are_those_without_the_bias_of_an_ending() -> None:
+    """Pretended: the first design's rates are one hundredth higher without it."""
+    designs = load_compared(["panel-knob"], [LARGER])
+    found = run_designs([each.scenario.design for each in designs], RunOptions(1, Stop(RUNS)))
+    sums = [tally.sums for tally in found.tallies]
+    with np.errstate(invalid="ignore"):
+        rates = np.stack([each.total / each.size[:, np.newaxis] for each in sums])
+    rates[0] *= 1.01
+    export = compare_export(designs, replace(found, all_rates=rates), ["panel-knob"])
+    wrong = [each.total[0, WRONG] / each.size[0] for each in sums]
+    told = [design["wrong_rate"]["estimate"] for design in export["designs"]]
+    assert told == pytest.approx([1.01 * wrong[0], wrong[1]], rel=1e-12)
+    (comparison,) = export["comparisons"]
+    for each in (comparison, comparison["by_verdict"]["wrong"]):
+        assert each["difference"]["estimate"] == pytest.approx(wrong[1] - 1.01 * wrong[0], rel=1e-12)
 
 
 def test_each_design_has_the_figures_that_run_gives(export: Export) -> None:

@@ -15,7 +15,6 @@ from reports.terminal.prose import TITLE, prose
 Export = dict[str, Any]
 LACKED = "-"
 NAMELESS = "Without a title"
-PAIRS = ", pairs of designs on the same runs"
 OUT_OF_USE = (
     "A model in brackets: those runs were simulated by another version and are no longer used; the same "
     "scenario gives other numbers now."
@@ -33,10 +32,9 @@ def blocks(export: Export, console: Console) -> Iterator[RenderableType]:
     if export["checked"] is not None:
         head.append(prose(f"Checked: {counted(export['checked'], 'block')}, all whole."))
     yield Group(*head)
-    for title, pair in dict.fromkeys((cell["title"], cell["pair"]) for cell in export["cells"]):
-        cells = [cell for cell in export["cells"] if (cell["title"], cell["pair"]) == (title, pair)]
-        heading = (title or NAMELESS) + (PAIRS if pair else "")
-        yield Group(prose(heading, TITLE), fitted(cell_columns(cells), console))
+    for title in dict.fromkeys(cell["title"] for cell in export["cells"]):
+        cells = [cell for cell in export["cells"] if cell["title"] == title]
+        yield Group(prose(title or NAMELESS, TITLE), fitted(cell_columns(cells), console))
     if not all(cell["in_use"] for cell in export["cells"]):
         yield prose(OUT_OF_USE, "dim")
 

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from scenarios.ledgers import LedgerFile
     from scenarios.load import Scenario
 
+PAIRS = ", pairs of designs on the same runs"
+"""Ends the title of what two designs came to together."""
+
 
 @contextmanager
 def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
@@ -74,7 +77,7 @@ def announced_pairs(ledger: LedgerFile | None, scenarios: Sequence[Scenario], se
     for other in scenarios[1:]:
         name = pair_identity(first.design, other.design, seed)
         title = first.title if first.title == other.title else f"{first.title} | {other.title}"
-        ledger.announce(name, title, {"first": first.resolved, "other": other.resolved})
+        ledger.announce(name, title + PAIRS, {"first": first.resolved, "other": other.resolved})
 
 
 def kept_line(kept: int, runs: int) -> str:

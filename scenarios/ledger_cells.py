@@ -102,15 +102,11 @@ def differences(cells: Sequence[Cell]) -> list[dict[str, str]]:
     """For each cell, the values that not all cells of its title have, or not both designs of a pair; "-" for
     one that it lacks.
     """
-    alike: dict[tuple[str, bool], list[Cell]] = {}
+    alike: dict[str, list[Cell]] = {}
     for cell in cells:
-        alike.setdefault(_group(cell), []).append(cell)
-    found = {name: _differing([cell.values for cell in group]) for name, group in alike.items()}
-    return [{path: cell.values.get(path, LACKED) for path in found[_group(cell)]} for cell in cells]
-
-
-def _group(cell: Cell) -> tuple[str, bool]:
-    return cell.title, cell.head.pair is not None
+        alike.setdefault(cell.title, []).append(cell)
+    found = {title: _differing([cell.values for cell in group]) for title, group in alike.items()}
+    return [{path: cell.values.get(path, LACKED) for path in found[cell.title]} for cell in cells]
 
 
 def _differing(group: Sequence[Mapping[str, str]]) -> list[str]:

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
 LACKED = "-"
 NAMELESS = "Without a title"
-PAIRS = ", pairs of designs on the same runs"
 OUT_OF_USE = (
     "A model in brackets: those runs were simulated by another version and are no longer used; the same "
     "scenario gives other numbers now."
@@ -28,9 +27,9 @@ def document(result: LedgerResult) -> Document:
     if result.checked is not None:
         job = (Sentence(f"Checked: {counted(result.checked, 'block')}, all intact."),)
     blocks: list[Block] = []
-    for each, pair in dict.fromkeys((cell.title, cell.pair) for cell in result.cells):
-        cells = [cell for cell in result.cells if (cell.title, cell.pair) == (each, pair)]
-        blocks.append(Group((each or NAMELESS) + (PAIRS if pair else ""), (cell_table(cells),)))
+    for each in dict.fromkeys(cell.title for cell in result.cells):
+        cells = [cell for cell in result.cells if cell.title == each]
+        blocks.append(Group(each or NAMELESS, (cell_table(cells),)))
     if not all(cell.in_use for cell in result.cells):
         blocks.append(Sentence(OUT_OF_USE, "quiet"))
     return Document(title, "a ledger", job, (Section("cells", "", tuple(blocks)),), (Sentence(title),))

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import shlex
+from dataclasses import replace
 
 import jsonschema
+import numpy as np
 import pytest
 from scipy import stats
 
@@ -14,9 +16,10 @@ from reports.results import schema_of
 from reports.results.compare import ComparisonResult, PairedCount
 from scenarios.comparison import load_compared
 from scenarios.load import load_scenario
-from simcore.campaign import Campaign
+from simcore.campaign import Campaign, run_designs
 from simcore.options import RunOptions
 from simcore.stopping import Stop
+from simcore.sums import WRONG
 from tests.reports.comparisons import LARGER, RUNS, SMALLER, made
 
 QUANTITIES = ("right", "flickered", "missed", "doubled", "reversed", "wrong")
@@ -48,6 +51,23 @@ def test_the_result_of_no_run_is_valid() -> None:
     require_valid(result)
     assert (result.runs, result.runs_asked, result.best) == (0, 50, ())
     assert result.headline.endswith("no data, because no step was simulated.")
+
+
+def test_estimates_are_those_without_the_bias_of_an_ending() -> None:
+    """Pretended: the first design's rates are one hundredth higher without it."""
+    designs = load_compared(["panel-knob"], [LARGER])
+    found = run_designs([each.scenario.design for each in designs], RunOptions(1, Stop(RUNS)))
+    sums = [tally.sums for tally in found.tallies]
+    with np.errstate(invalid="ignore"):
+        rates = np.stack([each.total / each.size[:, np.newaxis] for each in sums])
+    rates[0] *= 1.01
+    result = ComparisonResult.of(designs, replace(found, all_rates=rates), ["panel-knob"])
+    wrong = [each.total[0, WRONG] / each.size[0] for each in sums]
+    told = [design.wrong_rate.estimate for design in result.designs]
+    assert told == pytest.approx([1.01 * wrong[0], wrong[1]], rel=1e-12)
+    (comparison,) = result.comparisons
+    for each in (comparison, comparison.by_verdict.wrong):
+        assert each.difference.estimate == pytest.approx(wrong[1] - 1.01 * wrong[0], rel=1e-12)
 
 
 def test_each_design_has_the_figures_that_run_gives(result: ComparisonResult) -> None:

@@ -121,16 +121,12 @@ def test_a_comparison_until_it_is_settled(folder: pathlib.Path) -> None:
     assert wider["level"] == narrower["level"] == 0.95
 
 
-def test_an_ending_by_errors_biases_no_estimate(folder: pathlib.Path) -> None:
+def test_a_comparison_until_enough_steps_went_wrong(folder: pathlib.Path) -> None:
     words = ["compare", "knob.toml", "--with", NEAR, "--runs", "4000", "--errors", "1500", "--json", "-"]
     found = json.loads(steptally(folder, *words).stdout)
     assert found["ended_by"] == "enough wrong steps seen"
-    rates = [design["wrong_rate"]["estimate"] for design in found["designs"]]
-    plain = [design["wrong"] / found["steps"] for design in found["designs"]]
-    assert rates != plain
-    assert rates == pytest.approx(plain, rel=0.05)
-    difference = found["comparisons"][0]["difference"]["estimate"]
-    assert difference == pytest.approx(rates[1] - rates[0])
+    assert min(design["wrong"] for design in found["designs"]) >= 1500
+    assert found["runs"] < 4000
     again = shlex.split(found["command"])[1:]
     assert numbers(json.loads(steptally(folder, *again, "--json", "-").stdout)) == numbers(found)
 

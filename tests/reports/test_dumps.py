@@ -14,9 +14,9 @@ from click.testing import CliRunner
 from vcdvcd import VCDVCD
 
 from reports.cli.group import steptally
-from reports.dumps import last_tick, vcd_text, write_vcd
 from reports.errors import BadInput
-from reports.samples import FLATNESS, places, voltage_samples
+from reports.stories.dumps import last_tick, vcd_text, write_vcd
+from reports.stories.samples import FLATNESS, places, voltage_samples
 from scenarios.traces import read_trace
 from simcore.edges import WATCHED
 from simcore.sums import VERDICTS

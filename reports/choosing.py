@@ -8,7 +8,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from reports.results.building import design_checks
 from reports.results.choose import (
@@ -77,12 +77,6 @@ class Found:
         """The best of those confirmed."""
         return next((each for each in self.retried if each.verdict == "good"), None)
 
-    @property
-    def runs(self) -> int:
-        """All runs that are reported."""
-        cells: list[CellTally] = [*self.search.cells, *self.retried, *self.others]
-        return sum(cell.runs for cell in cells)
-
     def take(self, part: Swept[Kept]) -> list[Kept]:
         """The cells of a part of the work, which is added up."""
         self.complete = self.complete and part.complete
@@ -94,8 +88,8 @@ class Found:
 def searched(finished: FinishedCell) -> Candidate:
     """The verdict of a search, by what ended it."""
     cell, verdict = SweepCell.of(finished), VERDICTS.get(finished.outcome.ended_by, "undecided")
-    judged = {**dict(cell), "verdict": verdict, "meets_target": MEETS[verdict]}
-    return Candidate(**judged, all_steps_meet=cell.meets_target)
+    judged = {"verdict": verdict, "meets_target": MEETS[verdict], "all_steps_meet": cell.meets_target}
+    return Candidate(**{**dict(cell), **judged})
 
 
 @dataclass(frozen=True)
@@ -148,12 +142,12 @@ def _end(rate: Rate, *, low: bool = False) -> float:
 
 def worst_gesture(cell: CellTally, verdict: str) -> WorstGesture:
     """The gesture that is worst in a cell: of a bad one that which is shown to be, else that which may be."""
-    groups = [group for group in cell.by_gesture if group.steps] or [cell]
-    worst = max(groups, key=lambda group: _end(group.wrong_rate, low=verdict == "bad"))
+    groups = [group for group in cell.by_gesture if group.steps]
+    worst = max(groups, key=lambda group: _end(group.wrong_rate, low=verdict == "bad"), default=None)
+    group = worst or cell
+    cause: Any = next(iter(group.causes), None)
     return WorstGesture(
-        gesture=getattr(worst, "name", None),
-        wrong_rate=worst.wrong_rate,
-        cause=next(iter(worst.causes), None),
+        gesture=None if worst is None else worst.name, wrong_rate=group.wrong_rate, cause=cause
     )
 
 
@@ -221,21 +215,19 @@ class Choice:
         parts = parts_of(finished.outcome.tally)
         verdict = confirmed(parts, self.target, count)
         bound = worst_high(parts, confirming_level(self.target, count))
-        distances = {"rate": decades_below(bound.high, self.target.rate)}
-        if around.room is not None:
-            distances["values"] = around.room
-        least = min(distances, key=lambda name: distances[name])
+        decades = decades_below(bound.high, self.target.rate)
+        room = math.inf if around.room is None else around.room
         cell = SweepCell.of(finished)
         return RetriedCandidate(
             **{**dict(cell), "verdict": verdict, "meets_target": MEETS[verdict]},
             bound=bound.high,
             bound_level=self.target.confidence,
-            decades=distances["rate"],
+            decades=decades,
             sides=around.sides,
             room=around.room,
             checks_failed=around.checks_failed,
-            margin=distances[least],
-            margin_of=least,
+            margin=min(decades, room),
+            margin_of="rate" if decades <= room else "values",
             worst=worst_gesture(cell, verdict),
         )
 
@@ -306,8 +298,8 @@ def closest(cells: Sequence[Candidate]) -> ClosestCandidate | None:
     """
 
     def bound(cell: Candidate) -> float:
-        groups = [cell, *(group for group in cell.by_gesture if group.steps)]
-        return max(_end(group.wrong_rate) for group in groups)
+        rates = [cell.wrong_rate, *(group.wrong_rate for group in cell.by_gesture if group.steps)]
+        return max(map(_end, rates))
 
     known = [cell for cell in cells if cell.steps]
     if not known:

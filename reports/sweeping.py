@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from simcore.course import Course, Outcome
     from simcore.stopping import Stop
 
-Show = Callable[[int, int], None]
+Progress = Callable[[int, int], None]
 Kept = TypeVar("Kept")
 
 
@@ -87,7 +87,7 @@ class Campaigns(Generic[Kept]):
         """The most runs that there can be."""
         return self.request.stop.runs * self.request.sweep.count
 
-    def outcome(self, note: Show) -> Swept[Kept]:
+    def outcome(self, note: Progress) -> Swept[Kept]:
         """Simulate them all, or those that can be finished before ``note`` raises KeyboardInterrupt."""
         from simcore.campaign import drive
         from simcore.executors import workers
@@ -154,7 +154,7 @@ class Campaigns(Generic[Kept]):
         begun = [most if course.ended_by else course.tally.runs for _, _, course in tuple(self.begun)]
         return len(self.cells) * most + sum(begun)
 
-    def words(self, done: int, asked: int) -> str:
+    def words(self) -> str:
         """How far they are."""
         runs = self.finished_runs + sum(course.tally.runs for _, _, course in tuple(self.begun))
         return f"{len(self.cells):,} of {self.request.sweep.count:,} cells, {runs:,} runs"

@@ -12,25 +12,21 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from reports.api.checks import check
-    from reports.api.choices import Choice, choose
+    from reports.api.choices import choose
     from reports.api.comparisons import compare
     from reports.api.ledgers import ledger
     from reports.api.lists import list_, schema
     from reports.api.loading import Scenario, scenario, show
     from reports.api.replays import replay
-    from reports.api.result import Estimate
     from reports.api.runs import run
-    from reports.api.sweeps import Sweep, sweep
+    from reports.api.sweeps import sweep
     from reports.api.traces import trace
     from reports.errors import BadInput, Interrupted
 
 __all__ = [
     "BadInput",
-    "Choice",
-    "Estimate",
     "Interrupted",
     "Scenario",
-    "Sweep",
     "check",
     "choose",
     "compare",
@@ -47,15 +43,14 @@ __all__ = [
 
 _PLACES = {
     "checks": ("check",),
-    "choices": ("Choice", "choose"),
+    "choices": ("choose",),
     "comparisons": ("compare",),
     "ledgers": ("ledger",),
     "lists": ("list_", "schema"),
     "loading": ("Scenario", "scenario", "show"),
     "replays": ("replay",),
-    "result": ("Estimate",),
     "runs": ("run",),
-    "sweeps": ("Sweep", "sweep"),
+    "sweeps": ("sweep",),
     "traces": ("trace",),
 }
 """Modules of this folder and what each offers.  None has the name of something offered: it would hide it."""

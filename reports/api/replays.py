@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from reports.api import options
 from reports.api.given import Given, Sets, taken
+from reports.api.working import warn_of_interpreted
 from reports.errors import BadInput, refusing
 
 if TYPE_CHECKING:
@@ -61,6 +62,7 @@ def replay(
     done = replayed(design, a, b, settings.settle, duration, settings.seed, settings.run or 0)
     result = ReplayResult.of(loaded, recording, done, settings)
     result._read = (path, *chosen.files)
+    warn_of_interpreted()
     return result
 
 

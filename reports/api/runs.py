@@ -48,13 +48,11 @@ def run(
 
     number, first = options.whole("--seed", seed), options.whole("--first-run", first_run) or 0
     most, many = options.runs(runs), options.threads(threads)
-    rules = ending(errors, precision, time)
     engine, margins = options.word("--engine", engine, ENGINES), options.switch("margins", margins)
     place = options.file("--ledger", ledger)
     with refusing():
         chosen = taken(scenario, sets)
-    stated = chosen.loaded.stop
-    stop = replace(stated, runs=most or chosen.loaded.runs, **rules)
+    stop = ended(chosen.loaded.stop, most or chosen.loaded.runs, errors, precision, time)
     if first > options.LARGEST - stop.runs:
         raise BadInput(f"--first-run {first}: the last run's number must not exceed {options.LARGEST}")
     seed = chosen.loaded.seed if number is None else number
@@ -66,20 +64,20 @@ def run(
         return finished(result, troubles)
 
 
-def ending(
-    errors: int | str | None, precision: str | None, time: str | None
-) -> dict[str, int | float | None]:
-    """The rules of an ending that the options give, by their names in `simcore.stopping.Stop`; None for a
-    rule that they take away.
-    """
+def ended(stated: Stop, runs: int, errors: int | str | None, precision: str | None, time: str | None) -> Stop:
+    """The rules of a scenario with those of the options in their place; ``runs`` end it at the latest."""
     from scenarios.schema_stop import LASTING, PRECISION
 
-    found = {
-        "errors": options.whole("--errors", errors, 1, options.MOST_ERRORS, none=True),
-        "precision": options.measured("--precision", precision, PRECISION),
-        "seconds": options.measured("--time", time, LASTING),
-    }
-    return {name: value or None for name, value in found.items() if value is not None}
+    most = options.whole("--errors", errors, 1, options.MOST_ERRORS, none=True)
+    share = options.measured("--precision", precision, PRECISION)
+    seconds = options.measured("--time", time, LASTING)
+    return replace(
+        stated,
+        runs=runs,
+        errors=stated.errors if most is None else most or None,
+        precision=stated.precision if share is None else share or None,
+        seconds=stated.seconds if seconds is None else seconds or None,
+    )
 
 
 BLOCKS = {"batch": None, "events": 8}

@@ -3,140 +3,29 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from reports.api.fragment import Part, line, more, strong, table
-from reports.api.given import Chosen, Given, Sets, taken, warn, warn_of_plugins
-from reports.api.options import parsed, switched
-from reports.api.result import Export, Paged, Row, flat
-from reports.api.working import Progress, finished, silent, working
-from reports.errors import refusing
+from reports.api import options
+from reports.api.given import Chosen, Given, Sets, taken, warn_of_plugins
+from reports.api.working import Progress, finished, silent, warn, worked, working
+from reports.errors import BadInput, refusing
 
 if TYPE_CHECKING:
-    from rich.console import Console, RenderableType
-
-    from reports.sweep_export import Wish
-    from reports.verbs.sweep import Settings
-    from scenarios.sweeps import Sweep as Cells
+    from reports.results.sweep import SweepResult
+    from reports.sweeping import Campaigns, Kept, Swept
+    from scenarios.ledgers import LedgerFile
+    from scenarios.load import Target
+    from scenarios.sweeps import Sweep
+    from simcore.stopping import Stop
 
 Ranges = str | Mapping[str, str | Sequence[object]] | Iterable[str]
 """What is varied: ``{"filter.capacitor": "10n..1u:E6"}``, ``{"filter.capacitor": ["47 nF", "100 nF"]}``, or
 texts as ``--vary`` takes them."""
-
-
-@dataclass(frozen=True, repr=False, eq=False)
-class Sweep(Paged):
-    """What a scenario counts at every combination of the values varied; each of them is a cell."""
-
-    _chosen: Chosen
-
-    @property
-    def headline(self) -> str:
-        """Where the window is, or how many cells meet the target, or where the lowest rate is."""
-        from reports.sweep_words import headline
-
-        return headline(self.export)
-
-    @property
-    def paths(self) -> tuple[str, ...]:
-        """What is varied."""
-        return tuple(axis["path"] for axis in self.export["axes"])
-
-    @property
-    def complete(self) -> bool:
-        """Whether every cell was finished."""
-        return bool(self.export["complete"])
-
-    @property
-    def meeting(self) -> tuple[Mapping[str, str], ...]:
-        """The values of the cells that are shown to meet the target, path by path."""
-        return tuple(cell["values"] for cell in self.export["cells"] if cell["meets_target"] == "yes")
-
-    @property
-    def lowest(self) -> Mapping[str, str] | None:
-        """The values of the cell whose wrong rate has the lowest upper bound; None without a cell."""
-        from reports.sweep_words import lowest_cell
-
-        cell = lowest_cell(self.export["cells"])
-        return None if cell is None else cell["values"]
-
-    @property
-    def command(self) -> str:
-        """The command that gives the same numbers."""
-        return str(self.export["command"])
-
-    def page(self) -> str:
-        """The page that ``--html`` writes."""
-        from reports.page.sweep import page
-
-        return page(self.export)
-
-    def _read(self) -> Sequence[str]:
-        return self._chosen.files
-
-    def _tables(self) -> Mapping[str, Iterable[Row]]:
-        return cell_tables(self.export)
-
-    def _blocks(self, console: Console) -> Iterable[RenderableType]:
-        from reports.terminal.sweep import blocks
-
-        return blocks(self.export, console)
-
-    def _parts(self) -> Sequence[Part]:
-        return [strong(self.export["title"]), *_shown(self.export)]
-
-    def _line(self) -> str:
-        return f"{self.export['name']} over {', '.join(self.paths)}: {self.headline}"
-
-
-def cell_tables(export: Export) -> dict[str, Iterable[Row]]:
-    """The cells as plain tables; each row begins with the values of its cell."""
-    cells = export["cells"]
-    left_out = ("values", "by_gesture", "causes", "stop", "cautions")
-    return {
-        "cells": [
-            {**cell["values"], **flat({key: each for key, each in cell.items() if key not in left_out})}
-            for cell in cells
-        ],
-        "gestures": [{**cell["values"], **flat(each)} for cell in cells for each in cell["by_gesture"]],
-        "causes": [
-            {**cell["values"], "cause": cause, "steps": steps}
-            for cell in cells
-            for cause, steps in cell["causes"].items()
-        ],
-        "windows": [flat(each) for each in export["window"]],
-    }
-
-
-def _shown(export: Export) -> Iterator[Part]:
-    from reports.sentences import LASTING
-    from reports.sweep_words import axes_line, headline
-
-    yield line(axes_line(export))
-    yield line(export["simulated"])
-    yield strong(headline(export))
-    yield from (line(each) for each in export["cautions"] if each not in LASTING)
-    yield from cell_parts(export)
-    yield more("Mind", *(line(each) for each in LASTING))
-
-
-def cell_parts(export: Export) -> Iterator[Part]:
-    """The windows and the cells; of many cells, on demand."""
-    from reports.page import sweep_tables as tables
-    from reports.terminal.sweep import LISTED
-
-    if not export["cells"]:
-        return
-    if export["window"]:
-        yield table(tables.window_table(export))
-        yield line(export["window_rule"])
-    cells = table(tables.cell_table(export))
-    yield cells if len(export["cells"]) <= LISTED else more("Cells", cells)
-    yield line(export["rule"])
-    if len(export["axes"]) == 1:
-        yield more("Wrong steps of each gesture", table(tables.gesture_table(export)))
+PRECISION = 0.10
+"""Without a target a cell ends once its interval is within this share of its rate."""
 
 
 def sweep(
@@ -145,38 +34,68 @@ def sweep(
     *,
     sets: Sets = (),
     target: str | None = None,
-    runs: int | None = None,
+    runs: int | str | None = None,
     precision: str | None = None,
     all_runs: bool = False,
     each_gesture: bool = False,
-    seed: int | None = None,
-    threads: int | None = None,
+    seed: int | str | None = None,
+    threads: int | str | None = None,
     ledger: str | os.PathLike[str] | None = None,
     use_ledger: bool = True,
     progress: Progress = silent,
-) -> Sweep:
+) -> SweepResult:
     """Run a scenario at every combination of the values given.
 
     ``vary`` is what ``--vary`` takes (see `Ranges`); ``use_ledger=False`` is ``--no-ledger``; the other
     arguments are options of ``steptally sweep`` as well.  ``progress`` is called with runs that need not
     be simulated any more, and runs at most.  Raises BadInput, and Interrupted with the finished cells.
     """
-    from reports.verbs import sweep as verb
+    from reports.ledger_use import not_kept
+    from reports.results.sweep import SweepCell, SweepResult
+    from reports.sweeping import Campaigns, SweepRequest
+    from scenarios.schema_stop import PRECISION as SHARE
 
+    number, most, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)
+    share = options.measured("--precision", precision, SHARE)
+    rules = {
+        "--all-runs": options.switch("all_runs", all_runs),
+        "--precision": share is not None,
+        "--each-gesture": options.switch("each_gesture", each_gesture),
+    }
+    given = [name for name, is_given in rules.items() if is_given]
+    if len(given) > 1:
+        raise BadInput(f"{' and '.join(given)}: each says when a cell ends; expected one of them")
+    cache, ranges = ledger_of(ledger, use_ledger), range_words(vary)
     with refusing():
-        ranges = range_words(vary)
-        read = parsed(
-            verb.sweep, varied=ranges, target=target, runs=runs, precision=precision, all_runs=all_runs,
-            each_gesture=each_gesture, seed=seed, threads=threads, ledger=ledger,
-        )  # fmt: skip
-        settings = _settings(read, switched("use_ledger", use_ledger))
-        verb.require_sense(settings)
         chosen = taken(scenario, sets)
         cells = loaded_cells(chosen, ranges)
-        wish = verb.wish_of(cells, settings, ranges)
-        with working() as stopped:
-            export = _simulated(cells, wish, settings, progress)
-    return finished(Sweep(export, chosen), stopped)
+    loaded, goal = chosen.loaded, target_of(chosen.loaded.target, target)
+    stop = _stop(cells, most or loaded.runs, goal, share, all_runs=all_runs, each_gesture=each_gesture)
+    with working(), cache as kept:
+        request = SweepRequest(
+            cells, chosen.named, ranges, loaded.seed if number is None else number, stop, goal, target, many,
+            kept,
+        )  # fmt: skip
+        swept = simulated(Campaigns(request, SweepCell.of), progress)
+        result = SweepResult.of(request, swept)
+        result.made_from(chosen.files, None if kept is None else swept.cached)
+        return finished(result, not_kept(kept))
+
+
+def _stop(
+    cells: Sweep, runs: int, target: Target | None, precision: float | None, *, all_runs: bool,
+    each_gesture: bool,
+) -> Stop:  # fmt: skip
+    """When a cell ends; a precision of 0 is none."""
+    from simcore import stopping
+
+    if all_runs or (target is None and precision == 0.0):
+        return stopping.Stop(runs)
+    if target is not None and not precision:
+        return stopping.Stop(runs, target=stopping.Target(target.rate, each=each_gesture))
+    if each_gesture:
+        raise BadInput("--each-gesture: there is no target to compare a gesture with; give --target as well")
+    return stopping.Stop(runs, precision=precision or cells.scenario.stop.precision or PRECISION)
 
 
 def range_words(vary: Ranges) -> tuple[str, ...]:
@@ -186,21 +105,18 @@ def range_words(vary: Ranges) -> tuple[str, ...]:
     if isinstance(vary, Mapping):
         return tuple(f"{path}={_values(values)}" for path, values in vary.items())
     if not isinstance(vary, Iterable):
-        from reports.errors import BadInput
-        from scenarios.words import shown
-
-        raise BadInput(f"vary: read {shown(vary)}; allowed are values by their paths, or texts")
+        options.refuse("vary", vary, "values by their paths, or texts")
     return tuple(str(each) for each in vary)
 
 
 def _values(values: object) -> str:
-    """The values of one path as a list; one alone stands for itself."""
+    """The values of one path as a list; one alone is a list as well."""
     if isinstance(values, str) or not isinstance(values, Iterable):
         return str(values)
     return ", ".join(str(each) for each in values)
 
 
-def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Cells:
+def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Sweep:
     """The cells of a scenario.  Raises ScenarioError."""
     from scenarios.sweeps import sweep_of
 
@@ -211,23 +127,39 @@ def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Cells:
     return replace(found, scenario=chosen.loaded)
 
 
-def _settings(read: Mapping[str, Any], use_ledger: bool) -> Settings:
-    from reports.verbs.sweep import Settings
+def target_of(stated: Target | None, option: str | None) -> Target | None:
+    """The target of the option, else the scenario's.  Raises BadInput for a text that is no rate."""
+    from scenarios.load import Target
+    from scenarios.quantities import QuantityError, read_rate
 
-    names = (
-        "runs", "seed", "target", "all_runs", "each_gesture", "precision", "threads", "ledger", "json",
-        "html", "quiet",
-    )  # fmt: skip
-    return Settings(**{name: read[name] for name in names}, use_ledger=use_ledger, colour=False)
+    if option is None:
+        return stated
+    text = " ".join(str(option).split())
+    try:
+        return Target(read_rate(text), text)
+    except QuantityError as error:
+        raise BadInput(f"--target: {error}") from None
 
 
-def _simulated(cells: Cells, wish: Wish, settings: Settings, progress: Progress) -> Export:
-    from reports.ledger_use import not_kept
-    from reports.sweep_export import sweep_export
-    from reports.sweeping import Campaigns, swept
-    from reports.verbs.sweep import ledger_of, request_of
+def ledger_of(named: str | os.PathLike[str] | None, use: bool) -> AbstractContextManager[LedgerFile | None]:
+    """The ledger that was named, else the user's own, if one is to be used and can be."""
+    from reports.ledger_use import ledger_at, usual_ledger
 
-    with ledger_of(settings.ledger, settings.use_ledger, lambda text: warn([text])) as kept:
-        found = swept(Campaigns(request_of(cells, wish, settings.threads, kept)), progress)
-        warn(not_kept(kept))
-    return sweep_export(cells, wish, found)
+    place, use = options.file("--ledger", named), options.switch("use_ledger", use)
+    if place is not None and not use:
+        raise BadInput("--ledger and --no-ledger: expected one of the two")
+    return ledger_at(place) if place is not None or not use else usual_ledger(warn)
+
+
+def simulated(campaigns: Campaigns[Kept], progress: Progress, word: str = "") -> Swept[Kept]:
+    """What the cells came to, or those finished when the user pressed Ctrl-C; a display of progress that
+    can say more than numbers says how far they are, after a ``word``.
+    """
+
+    def words(done: int, asked: int) -> str:
+        return f"{word}: {campaigns.words()}" if word else campaigns.words()
+
+    begin: Callable[[Callable[[int, int], str]], None] | None = getattr(progress, "begin", None)
+    if begin is not None:
+        begin(words)
+    return worked(campaigns.outcome, campaigns.runs, campaigns.nothing, progress)

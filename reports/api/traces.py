@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reports.api import options
-from reports.api.given import Given, Sets, taken, warn_of_interpreted
-from reports.api.working import Progress, silent
+from reports.api.given import Given, Sets, taken
+from reports.api.working import Progress, silent, warn_of_interpreted
 from reports.errors import BadInput, refusing
 
 if TYPE_CHECKING:

@@ -16,8 +16,8 @@ PROGRAM = "steptally"
 
 VERBS = {
     "run": "reports.cli.run:run",
-    "sweep": "reports.verbs.sweep:sweep",
-    "choose": "reports.verbs.choose:choose",
+    "sweep": "reports.cli.sweep:sweep",
+    "choose": "reports.cli.choose:choose",
     "check": "reports.cli.check:check",
     "compare": "reports.cli.compare:compare",
     "trace": "reports.cli.trace:trace",

@@ -107,14 +107,17 @@ class Output:
             raise BadInput(*failures)
 
 
-def output(*, html: bool = True, quiet: str = "Only the result in a line or two, and no progress.") -> Any:
+Give = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+
+def output(*, html: bool = True, quiet: str = "Only the result in a line or two, and no progress.") -> Give:
     """The options that say where a result goes; the command gets them as one `Output` called ``output``."""
     options = [
         click.option("--json", metavar="FILE", help="Write the result as JSON to FILE (-: standard output)."),
         click.option("--html", metavar="FILE", help="Write the report as one HTML page to FILE."),
         click.option("--quiet", "-q", is_flag=True, help=quiet),
         click.option("--no-color", is_flag=True, help="No colour; the variable NO_COLOR does the same."),
-    ]  # fmt: skip
+    ]
     if not html:
         del options[1]
 

@@ -10,6 +10,7 @@ from reports.api.replays import CLOSED
 from reports.cli import options
 from reports.cli.names import files_read
 from reports.cli.options import Output
+from reports.cli.progress import tell_of_first_use
 from reports.errors import BadInput
 
 ROWS = 40
@@ -61,7 +62,6 @@ def replay(
     """
     from reports import api
     from reports.api.options import whole
-    from reports.compiled import tell_of_first_use
 
     _require_order(trace, scenario)
     rows = whole("--limit", limit) or 0

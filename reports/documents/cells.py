@@ -174,9 +174,7 @@ def grids(result: CellsResult) -> Iterator[Drawing]:
 
     def drawing(caption: str, told: Callable[[CellTally], str]) -> Drawing:
         at = {(cell.values[down.path], cell.values[across.path]): told(cell) for cell in result.cells}
-        columns = [
-            [value, *(at.get((row, value), "") for row in down.values)] for value in across.values
-        ]
+        columns = [[value, *(at.get((row, value), "") for row in down.values)] for value in across.values]
         return Drawing(
             lambda width, encoding: _grid(["", *down.values], columns, width), f"{caption}: {named}"
         )

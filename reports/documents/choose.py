@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from reports.documents.cells import BRIEF_CAUSES, axes_line, brief_cause, values_text, value_columns
+from reports.documents.cells import BRIEF_CAUSES, axes_line, brief_cause, value_columns, values_text
 from reports.documents.document import (
     EVERYWHERE,
     Block,
@@ -23,6 +23,7 @@ from reports.documents.parts import design_section, limitations_section
 from reports.documents.rates import CI, rate_columns, rate_sentence
 from reports.documents.sweep import again, cautions, cell_sections
 from reports.numbers import PER, counted, duration_text, estimate_text, interval_text, whole
+from reports.results.choose import cannot_be_shown
 from reports.sentences import LASTING
 
 if TYPE_CHECKING:
@@ -60,10 +61,9 @@ def document(result: ChoiceResult) -> Document:
         blocks.append(Sentence(few, "caution"))
     blocks += cautions(result)
     job = (Sentence(axes_line(result)), *told([result.simulated, by_rule], "quiet"))
-    cells = [*result.cells, *result.ranked, *result.alternatives]
     made = (
         f"Scenario {result.name}, seed {result.seed}, {whole(len(result.cells))} of "
-        f"{counted(result.cells_asked, 'candidate')}, {counted(sum(cell.runs for cell in cells), 'run')}, "
+        f"{counted(result.cells_asked, 'candidate')}, {counted(result.runs, 'run')}, "
         f"{duration_text(result.seconds)}{'' if result.complete else '; interrupted'}."
     )
     return Document(
@@ -110,14 +110,6 @@ def good_rate(cell: CellTally, worst: WorstGesture) -> str:
 def decades_text(decades: float | None) -> str:
     """Decades with two places, rounded towards the worse."""
     return "-" if decades is None else f"{math.floor(decades * 100.0 + 1.0e-9) / 100.0:.2f}"
-
-
-def cannot_be_shown(target: str, runs: int, fewest: int) -> str:
-    """That so many runs can never show a target, and how many can."""
-    return (
-        f"{whole(runs)} runs can never show a rate of {target}, not even without a wrong step: that takes "
-        f"{whole(fewest)} runs at least (--runs {fewest}). No candidate will be called good."
-    )
 
 
 def search_line(result: ChoiceResult) -> str:
@@ -189,7 +181,7 @@ def _ranked(result: ChoiceResult) -> list[Section]:
             where.setdefault(name, []).append(str(place))
     failed = [f"Fails a check: {name}, at rank {', '.join(places)}" for name, places in where.items()]
     note = Sentence(f"From the new runs alone. {result.margin_rule}", "quiet")
-    blocks = (ranked_table(result), *told(failed, "caution"), note)
+    blocks: tuple[Block, ...] = (ranked_table(result), *told(failed, "caution"), note)
     ranked = Section("ranked", "Candidates tried again", blocks, "Ranking")
     if result.recommended is None:
         return [ranked]
@@ -239,6 +231,7 @@ def _alternatives(result: ChoiceResult) -> list[Section]:
 def other_table(result: ChoiceResult) -> Table:
     """A row for each other kind of stage."""
     cells = result.alternatives
+    failed = [", ".join(each.checks_failed) or "none" for each in cells]
     return Table(
         "Other kinds of stage, each simulated and judged by the same rule",
         (
@@ -249,7 +242,7 @@ def other_table(result: ChoiceResult) -> Table:
             Column(f"wrong per\n{PER:,}", [estimate_text(each.wrong_rate) for each in cells]),
             Column(CI, [interval_text(each.wrong_rate) for each in cells], rank=3),
             Column("limiting cause", [_limiting_cause(each) for each in cells], rank=1, sort="short"),
-            Column("failed checks", [", ".join(each.checks_failed) or "none" for each in cells], rank=4, sort="text"),
+            Column("failed checks", failed, rank=4, sort="text"),
         ),
     )  # fmt: skip
 
@@ -267,6 +260,6 @@ def measured_line(result: ChoiceResult) -> str:
     return (
         "Measured: of designs just at the target the search alone called "
         f"{100.0 * found.worst_share:.1f} % good at the worst of {found.cases} cases, "
-        f"{whole(found.repetitions)} repetitions of each; and {100.0 * unseen.worst_share:.1f} % where half of "
-        "the wrong steps fill runs of units so rare that often none was built."
+        f"{whole(found.repetitions)} repetitions of each; and {100.0 * unseen.worst_share:.1f} % where half "
+        "of the wrong steps fill runs of units so rare that often none was built."
     )

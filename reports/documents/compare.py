@@ -20,7 +20,6 @@ from reports.documents.document import (
     Column,
     Document,
     Figure,
-    Fold,
     Group,
     Items,
     Section,
@@ -31,10 +30,11 @@ from reports.documents.document import (
     Value,
 )
 from reports.documents.document import sentences as told
+from reports.documents.gallery import HOW_TO_LOOK, diagram_blocks, event_caption
 from reports.documents.parts import again_section, limitations_section, supply_line
-from reports.documents.rates import CI, rate_columns, signed
+from reports.documents.rates import CI, rate_columns
 from reports.documents.run import PAGE_FILE
-from reports.numbers import counted, duration_text, estimate_text, on_the_point, whole
+from reports.numbers import counted, duration_text, estimate_text, on_the_point, signed, whole
 from reports.render.widths import natural_width
 from reports.sentences import LASTING
 
@@ -54,8 +54,6 @@ VERDICTS = ("wrong", "missed", "doubled", "reversed", "flickered", "right")
 """What becomes of steps, what matters first."""
 SHARED = ("hand", "encoder", "contacts")
 """Roles of the boxes that all designs have in common."""
-TRACK = 36
-"""Pixels of a track of height 1: two designs stand in one diagram."""
 MOST_ROWS = 8
 """Ways to differ that a terminal shows."""
 NARROW = 80
@@ -67,11 +65,14 @@ LONG = 24
 def document(result: ComparisonResult) -> Document:
     """Which design is better, what differs between them, and how they differ on the same steps."""
     brief = _headline(result)
-    sections = [Section("result", "", (*brief, *_rates(result)), "Result"), _designs(result)]
+    own = [caution for caution in result.cautions if caution not in LASTING]
+    sections = [Section("result", "", (*brief, *told(own, "caution")), "Result")]
     if result.steps:
-        sections.append(_differences(result))
-    if result.gallery is not None and result.steps:
-        sections.append(_gallery(result.gallery))
+        sections += [_rates(result), _designs(result), _differences(result)]
+        if result.gallery is not None:
+            sections.append(_gallery(result.gallery))
+    else:
+        sections.append(_designs(result))
     sections += [
         Section("made", "", tuple(_made(result)), only=("terminal",)),
         limitations_section(result.assumptions, result.cautions, (SHARED_UNITS, *LASTING)),
@@ -105,15 +106,15 @@ def _headline(result: ComparisonResult) -> tuple[Block, ...]:
     return Sentence(result.headline, "headline"), items
 
 
-def _rates(result: ComparisonResult) -> Iterator[Block]:
-    yield from told([caution for caution in result.cautions if caution not in LASTING], "caution")
-    if not result.steps:
-        return
+def _rates(result: ComparisonResult) -> Section:
+    """The rate of each design, and the differences as a chart."""
+    from reports.figures.forest import difference_figure, difference_summary
+
     designs = result.designs
     exact = [estimate_text(design.exact_share, 100.0, 100.0) for design in designs]
     spurious = [design.spurious for design in designs]
-    yield Table(
-        "Wrong steps of each design",
+    table = Table(
+        "Wrong steps, and runs that ended at the expected position",
         (
             Column("design", [f"{n}: {each.name}" for n, each in enumerate(designs, start=1)], sort="name"),
             Column("wrong", [whole(design.wrong) for design in designs]),
@@ -122,10 +123,9 @@ def _rates(result: ComparisonResult) -> Iterator[Block]:
             Column("runs ended\nexactly (%)", on_the_point(exact), rank=1),
         ),
     )
-    from reports.figures.forest import difference_figure, difference_summary
-
-    yield Figure("chart-differences", lambda: difference_figure(result), difference_summary(result))
-    yield from told([result.together], "quiet")
+    chart = Figure("chart-differences", lambda: difference_figure(result), difference_summary(result))
+    blocks = (table, chart, *told([result.together], "quiet"))
+    return Section("rates", "Wrong steps of each design", blocks, "Rates")
 
 
 def _designs(result: ComparisonResult) -> Section:
@@ -312,7 +312,7 @@ def _gallery(gallery: ComparisonGallery) -> Section:
             Sentence(
                 "The first step of each kind. The contacts are drawn once, for they are the same; below them "
                 "are the voltages, the lines at the counter and the count of each design, after its number. "
-                "Drag across a diagram to zoom in, double-click for the whole step, or use the buttons."
+                f"{HOW_TO_LOOK}"
             ),
             *(_gallery_step(step, number) for number, step in enumerate(gallery.steps, start=1)),
         ]
@@ -327,12 +327,10 @@ def _gallery(gallery: ComparisonGallery) -> Section:
 
 
 def _gallery_step(step: ComparedStep, number: int) -> Group:
-    from reports.figures.timing import timing_figure, timing_summary
-
     first, other = step.sides
     direction = f", {step.direction}" if step.direction else ""
     events = Table(
-        f"Run {step.run}, step {step.step}: what happened, in order",
+        event_caption(step.run, step.step),
         (
             Column("time (us)", [f"{event.time_us:,.3f}" for event in step.events], sort="name"),
             Column("in", [event.design for event in step.events], sort="short"),
@@ -348,14 +346,8 @@ def _gallery_step(step: ComparedStep, number: int) -> Group:
         if side.why:
             blocks.append(Items(tuple(map(Sentence, side.why)), ordered=True))
     blocks += [
-        Figure(
-            f"chart-step-{number}",
-            lambda: timing_figure(step, TRACK),
-            timing_summary(step),
-            {"window": step.window_us, "moment": step.moment_us},
-        ),
-        Fold("The same as a table", (events,)),
-        Sentence("To read this step explained in full, in the one design or the other:", "quiet"),
+        *diagram_blocks(step, number, events, low=True),
+        Sentence("These commands explain the step in full, in the one design and in the other:", "quiet"),
         *(Code(side.command, "Command") for side in step.sides),
     ]
     title = (

@@ -70,13 +70,15 @@ def event_caption(run: int, step: int) -> str:
     return f"Run {run}, step {step}: what happened, in order"
 
 
-def diagram_blocks(step: StepDiagram, number: int, events: Table) -> Sequence[Block]:
-    """The timing diagram of the step with this ``number`` on the page, and the same as a table."""
-    from reports.figures.timing import timing_figure, timing_summary
+def diagram_blocks(step: StepDiagram, number: int, events: Table, *, low: bool = False) -> Sequence[Block]:
+    """The timing diagram of the step with this ``number`` on the page, and the same as a table; tracks are
+    ``low`` where two designs stand in one diagram.
+    """
+    from reports.figures.timing import LOW_UNIT, UNIT, timing_figure, timing_summary
 
     figure = Figure(
         f"chart-step-{number}",
-        lambda: timing_figure(step),
+        lambda: timing_figure(step, LOW_UNIT if low else UNIT),
         timing_summary(step),
         {"window": step.window_us, "moment": step.moment_us},
     )

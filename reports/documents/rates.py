@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from reports.documents.document import Column
-from reports.numbers import PER, estimate_text, interval_text, on_the_point, whole
+from reports.numbers import PER, estimate_text, interval_text, on_the_point, signed, whole
 
 if TYPE_CHECKING:
     from reports.results.common import GestureTally, Rate, TargetRate
@@ -98,8 +98,3 @@ def error_rows(errors: Mapping[int, int]) -> list[tuple[str, int]]:
     if high > reach:
         rows.append((f"+{reach} or more", sum(runs for error, runs in errors.items() if error >= reach)))
     return rows
-
-
-def signed(number: int) -> str:
-    """A number with its sign, 0 without."""
-    return f"{number:+d}" if number else "0"

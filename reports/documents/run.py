@@ -10,7 +10,6 @@ from reports.documents.document import (
     Column,
     Document,
     Figure,
-    Fold,
     Group,
     Items,
     Section,
@@ -18,6 +17,7 @@ from reports.documents.document import (
     Table,
 )
 from reports.documents.document import sentences as told
+from reports.documents.gallery import gallery_section
 from reports.documents.parts import (
     again_section,
     checks_section,
@@ -34,7 +34,6 @@ from reports.documents.rates import (
     rate_columns,
     rate_sentence,
     rpm_text,
-    signed,
     spacing_text,
 )
 from reports.numbers import (
@@ -50,7 +49,6 @@ from reports.numbers import (
 from reports.sentences import BOUND_NOTE, CUT_BURSTS, ENDING_NOTE, LASTING, MARGINS_NOTE, SPACING_NOTE
 
 if TYPE_CHECKING:
-    from reports.results.gallery import GalleryStep, StepGallery
     from reports.results.run import Margin, RunMargins, RunResult
 
 PAGE_FILE = "report.html"
@@ -73,7 +71,7 @@ def document(result: RunResult) -> Document:
             Section("causes", "Why steps went wrong", (_causes(result),), "Causes"),
         ]
     if result.gallery is not None:
-        sections.append(_gallery(result.gallery))
+        sections.append(gallery_section(result.gallery))
     if result.runs:
         sections += [
             Section("margins", "Margins", _margins(result.margins), "Margins", folded=True),
@@ -147,7 +145,7 @@ def _result(result: RunResult, brief: list[Sentence]) -> tuple[Block, ...]:
         *brief,
         *told([ENDING_NOTE if _ended_by_errors(result) else ""], "quiet"),
         *told(own, "caution"),
-        *([Fold(title, (Items(tuple(failing)),), only=("terminal", "notebook"))] if failing else []),
+        *([Group(title, (Items(tuple(failing)),))] if failing else []),
     )
 
 
@@ -223,49 +221,6 @@ def _causes(result: RunResult) -> Block:
             Column("what happened", [result.cause_sentences[cause] for cause in causes], sort="text"),
         ),
     )  # fmt: skip
-
-
-def _gallery(gallery: StepGallery) -> Section:
-    """Wrong steps as timing diagrams, one for each root cause."""
-    searched = counted(gallery.searched_runs, "run")
-    if not gallery.steps:
-        blocks: tuple[Block, ...] = (Sentence(f"No step went wrong in the {searched} that were searched."),)
-    else:
-        blocks = (
-            Sentence(
-                f"For each root cause the step with the largest error in the first {searched}. Drag across a "
-                "diagram to zoom in, double-click for the whole step, or use the buttons."
-            ),
-            *(_gallery_step(step, number) for number, step in enumerate(gallery.steps, start=1)),
-        )
-    return Section("gallery", "Wrong steps, one for each root cause", blocks, "Wrong steps", only=("page",))
-
-
-def _gallery_step(step: GalleryStep, number: int) -> Group:
-    from reports.figures.timing import timing_figure, timing_summary
-
-    direction = f", {step.direction}" if step.direction else ""
-    ranges = {"window": step.window_us, "moment": step.moment_us}
-    events = Table(
-        f"Run {step.run}, step {step.step}: what happened, in order",
-        (
-            Column("time (us)", [f"{event.time_us:,.3f}" for event in step.events], sort="name"),
-            Column("event", [event.what for event in step.events], sort="text"),
-        ),
-    )
-    return Group(
-        f"{step.cause.capitalize()}: run {step.run}, step {step.step}",
-        (
-            Sentence(
-                f"{step.sentence} Gesture: {step.gesture}{direction}. Expected {signed(step.wanted)}, "
-                f"counted {signed(step.counted)}: {step.verdict}."
-            ),
-            Items(tuple(map(Sentence, step.story)), ordered=True),
-            Figure(f"chart-step-{number}", lambda: timing_figure(step), timing_summary(step), ranges),
-            Fold("The same as a table", (events,)),
-            Sentence(f"To read this step explained in full: {step.command}", "quiet"),
-        ),
-    )
 
 
 def _margins(margins: RunMargins | None) -> tuple[Block, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -19,8 +20,9 @@ from reports.documents.cells import (
 )
 from reports.documents.document import Block, Document, Figure, Group, Section, Sentence
 from reports.documents.document import sentences as told
-from reports.documents.parts import PAGE_FILE, again_section, design_section, limitations_section
+from reports.documents.parts import again_section, design_section, limitations_section
 from reports.documents.ranges import range_bars, range_sentence, range_table
+from reports.documents.run import PAGE_FILE
 from reports.numbers import counted, duration_text, whole
 from reports.sentences import LASTING
 
@@ -40,11 +42,10 @@ def document(result: SweepResult) -> Document:
         *told([lowest_sentence(result) if known else ""]),
         *cautions(result),
     )
-    runs = sum(cell.runs for cell in result.cells)
     made = (
         f"Scenario {result.name}, seed {result.seed} for every cell, {whole(len(result.cells))} of "
-        f"{counted(result.cells_asked, 'cell')}, {counted(runs, 'run')}, {duration_text(result.seconds)}"
-        f"{'' if result.complete else '; interrupted'}."
+        f"{counted(result.cells_asked, 'cell')}, {counted(result.runs, 'run')}, "
+        f"{duration_text(result.seconds)}{'' if result.complete else '; interrupted'}."
     )
     return Document(
         result.title or result.name,
@@ -133,7 +134,7 @@ def _maps(result: CellsResult) -> Section:
     found, summary = maps(result), heat_summary(result)
     blocks: list[Block] = []
     for number, (name, cells) in enumerate(found[:MOST_MAPS], start=1):
-        chart = Figure(f"chart-heat-{number}", lambda cells=cells: heat_chart(result, cells), summary)
+        chart = Figure(f"chart-heat-{number}", partial(heat_chart, result, cells), summary)
         blocks.append(Group(name, (chart,), only=("page",)) if name else chart)
     if len(found) > MOST_MAPS:
         more = f"{len(found) - MOST_MAPS} more combinations of the further values are in the table only."

@@ -6,9 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.charts import Chart, axis, frame, plain
-
 from reports.documents.compare_words import difference_interval_text, difference_text, side
+from reports.figures.charts import Chart, axis, frame, plain
 from reports.numbers import PER
 from reports.render.palette import LIGHT
 

@@ -134,9 +134,7 @@ def _boxes(panel: Panel, lows: Sequence[float | None], highs: Sequence[float | N
     )  # fmt: skip
 
 
-def _vertical(
-    panel: Panel, chosen: Sequence[Panel], scale: Literal["linear", "log"], floor: float
-) -> Chart:
+def _vertical(panel: Panel, chosen: Sequence[Panel], scale: Literal["linear", "log"], floor: float) -> Chart:
     middle = panel.number == len(chosen) // 2
     found = axis(
         f"wrong per {PER:,}" if middle else "", domain=list(panel.domain), type=scale, fixedrange=True,

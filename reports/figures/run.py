@@ -88,7 +88,7 @@ def _estimates(names: list[str], groups: Sequence[SpacingClass], floor: float) -
         )  # fmt: skip
 
     known = [i for i, group in enumerate(groups) if group.wrong_rate.estimate is not None]
-    seen = [i for i in known if groups[i].wrong_rate.estimate > 0.0]
+    seen = [i for i in known if (groups[i].wrong_rate.estimate or 0.0) > 0.0]
     return [
         marks(seen, "diamond", "estimate", "estimate"),
         marks([i for i in known if i not in seen], "triangle-down", "high", "upper bound"),
@@ -119,7 +119,7 @@ def _target_line(figure: go.Figure, result: RunResult) -> None:
 def spacing_summary(result: RunResult) -> str:
     """What the chart shows, in words.  The highest rate is the one whose whole interval lies highest."""
     groups = [group for group in result.by_spacing if group.wrong_rate.estimate is not None]
-    worst = max(groups, key=lambda group: group.wrong_rate.low)
+    worst = max(groups, key=lambda group: group.wrong_rate.low or 0.0)
     common = max(groups, key=lambda group: group.steps)
     most = f"Most steps, {share_text(common.steps, result.steps)}, have edges {_apart(common)} apart"
     log = _scale([group.wrong_rate for group in groups])[0] == "log"
@@ -136,7 +136,7 @@ def spacing_summary(result: RunResult) -> str:
 
 def _apart(group: SpacingClass) -> str:
     text = spacing_text(group)
-    return f"{group['low_ms']:g} ms or more" if group.high_ms is None else f"{text} ms"
+    return f"{group.low_ms:g} ms or more" if group.high_ms is None else f"{text} ms"
 
 
 def error_figure(result: RunResult) -> Chart:

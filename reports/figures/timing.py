@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 HEIGHTS = {"contact": 1.0, "voltage": 2.6, "level": 1.0, "count": 1.3}
 GAP, LOW_GAP = 0.75, 1.1
-UNIT = 46
-"""Pixels of a track of height 1."""
+UNIT, LOW_UNIT = 46, 36
+"""Pixels of a track of height 1; of a low one."""
 WORDS = {"contact": ("open", "closed"), "level": ("low", "high")}
 COLOURS = {"A": "line-a", "B": "line-b", "": "count"}
 DASHES = {"A": "solid", "B": "dash", "": "solid"}

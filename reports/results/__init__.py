@@ -38,6 +38,11 @@ def schema_of(verb: str) -> dict[str, Any]:
 
     Raises KeyError for a verb without a result.
     """
-    schema = result_class(verb).model_json_schema(by_alias=True, mode="serialization")
-    schema["title"] = f"Result of steptally {verb} --json"
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+    from reports.results.common import UntitledSchema
+
+    schema = result_class(verb).model_json_schema(mode="serialization", schema_generator=UntitledSchema)
+    return {
+        "$schema": UntitledSchema.schema_dialect,
+        **schema,
+        "title": f"Result of steptally {verb} --json",
+    }

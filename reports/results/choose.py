@@ -12,7 +12,6 @@ from pydantic import Field
 
 from reports.commands import set_words
 from reports.numbers import counted, whole
-
 from reports.results.common import (
     Amount,
     Count,
@@ -58,9 +57,9 @@ ALL_STEPS = (
 CHECKS_FAILED = "Electrical checks that fail, each with its subject."
 SAME_VERDICT = "The verdict as yes (good), no (bad) or undecided."
 MARGIN_RULE = (
-    "Margin: the smaller of two distances in decades (a factor of ten is 1), from the upper bound of the worst "
-    "gesture's wrong rate down to the target, and from the varied values to the nearest value that is not "
-    "good (beyond the last one tried, the next counts as not good)."
+    "Margin: the smaller of two distances in decades (a factor of ten is 1), from the upper bound of the "
+    "worst gesture's wrong rate down to the target, and from the varied values to the nearest value that is "
+    "not good (beyond the last one tried, the next counts as not good)."
 )
 ASSUMPTIONS_OF_CHOICES = (
     "All candidates share one seed: in the search they meet the same hands, the same bounce and the same "
@@ -325,7 +324,9 @@ class ChoiceResult(CellsResult):
             can_be_shown=stop.runs >= fewest_runs,
             first_fresh_run=stop.runs,
             search=SearchTotals(
-                **{word: sum(cell.verdict == word for cell in cells) for word in ("good", "bad", "undecided")},
+                **{
+                    word: sum(cell.verdict == word for cell in cells) for word in ("good", "bad", "undecided")
+                },
                 runs=sum(cell.runs for cell in cells),
             ),
             recommended=found.recommended,
@@ -342,6 +343,11 @@ class ChoiceResult(CellsResult):
         from reports.documents.choose import document
 
         return document(self)
+
+    @property
+    def runs(self) -> int:
+        """All runs that are reported."""
+        return sum(cell.runs for part in (self.cells, self.ranked, self.alternatives) for cell in part)
 
     @property
     def recommended_values(self) -> Mapping[str, str] | None:
@@ -367,13 +373,21 @@ def measured() -> AcceptanceCampaign:
 def search_rule(target: str, runs: int, confidence: float) -> str:
     """How a candidate is judged, in a few sentences."""
     return (
-        "A candidate is good if the upper bounds of its wrong rate, of all steps and of every gesture of the "
-        f"hand, are at or below the target ({target}), bad once a lower bound is above it, and undecided after "
-        f"{counted(runs, 'run')}. The interim analyses share the chance of an error, and no candidate is good "
-        "with fewer runs than would show it without any wrong step. Up to "
+        "A candidate is good if the upper bounds of its wrong rate, of all steps and of every gesture of "
+        f"the hand, are at or below the target ({target}), bad once a lower bound is above it, and undecided "
+        f"after {counted(runs, 'run')}. The interim analyses share the chance of an error, and no candidate "
+        "is good with fewer runs than would show it without any wrong step. Up to "
         f"{CONFIRMED} of the good ones (of the {MOST_CHECKED} with most room, those without a failed "
         "electrical check before those with one) are tried again on as many new runs (from number "
         f"{whole(runs)} on). What is shown of them comes from those alone, and they are ranked by failed "
         "checks, then by margin. The chance that any of them is confirmed and yet misses the target is at "
         f"most {100.0 * (1.0 - confidence):.0f} %, however many were searched; more {RARE}."
+    )
+
+
+def cannot_be_shown(target: str, runs: int, fewest: int) -> str:
+    """That so many runs can never show a target, and how many can."""
+    return (
+        f"{whole(runs)} runs can never show a rate of {target}, not even without a wrong step: that takes "
+        f"{whole(fewest)} runs at least (--runs {fewest}). No candidate will be called good."
     )

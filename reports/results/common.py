@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PrivateAttr
+from pydantic.json_schema import GenerateJsonSchema
 
 if TYPE_CHECKING:
     import pandas
@@ -98,6 +99,14 @@ ASSUMPTIONS = "What the figures rest on, in sentences."
 CAUTIONS = "Limitations, in sentences."
 SEED = "Seed of all draws."
 SIGNAL_PATH = "Hand, encoder, contacts, stages and counter in the order of the signal, then the supply."
+
+
+class UntitledSchema(GenerateJsonSchema):
+    """Writes JSON schemas without titles that only repeat the keys."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        """Whether a field gets a title from its name: never."""
+        return False
 
 
 class Record(BaseModel):

@@ -105,7 +105,7 @@ class DesignResult(Record):
     spurious: Count = Field(description=SPURIOUS)
     exact_runs: Count = Field(description=EXACT_RUNS)
     exact_share: Rate = Field(description="Exact runs over runs.")
-    causes: Frozen[str, int] = Field(description=CAUSES)
+    causes: Frozen[str, Positive] = Field(description=CAUSES)
 
 
 class DesignDifference(Record):

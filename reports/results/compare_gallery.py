@@ -6,16 +6,17 @@ Times are in microseconds from the beginning of the step, levels are 0 and 1.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from pydantic import Field
 
 from reports.results.common import Count, DirectionOrRest, Integer, Pair, Positive, Record, Texts, Verdict
-from reports.results.gallery import DiagramEvent, DiagramTrack
+from reports.results.gallery import DIRECTIONS, DiagramEvent, DiagramTrack
+from reports.sentences import cause_sentence
 
 if TYPE_CHECKING:
     from reports.results.compare import DivergentSteps, PairedComparison
-    from reports.tracks import Window
+    from reports.stories.windows import TimeWindow
     from scenarios.comparison import Compared
     from simcore.traced import TracedRun
 
@@ -111,11 +112,9 @@ def _chosen(rows: Sequence[DivergentSteps], most: int) -> list[DivergentSteps]:
 
 def _step(both: tuple[Compared, Compared], number: int, row: DivergentSteps, seed: int) -> ComparedStep:
     """One step in both designs; ``number`` is the other one's among all."""
-    from reports.evidence import case_of
-    from reports.gallery import DIRECTIONS, moment_of, window_of
-    from reports.sentences import CAUSES
-    from reports.story import story_of
-    from reports.tracks import Window
+    from reports.stories.evidence import case_of
+    from reports.stories.story import story_of
+    from reports.stories.windows import TimeWindow, moment_of, window_of
     from simcore.tracing import trace_run
 
     runs = [trace_run(design.scenario.design, seed, row.run) for design in both]
@@ -125,15 +124,23 @@ def _step(both: tuple[Compared, Compared], number: int, row: DivergentSteps, see
         for design, run in zip(both, runs, strict=True)
     ]
     zero = steps[0].start
+    told = list(zip(steps, stories, strict=True))
     # What is drawn is enough for either design; at first it shows what decided where the step went wrong.
-    windows = [window_of(step, zero, story.window) for step, story in zip(steps, stories, strict=True)]
-    window = Window(min(each.start for each in windows), max(each.end for each in windows), zero)
-    moments = [
-        moment_of(step, story.window)
-        for step, story in zip(steps, stories, strict=True)
-        if step.verdict in WRONG
-    ]
+    windows = [window_of(step, zero, story.window) for step, story in told]
+    window = TimeWindow(min(each.start for each in windows), max(each.end for each in windows), zero)
+    moments = [moment_of(step, story.window) for step, story in told if step.verdict in WRONG]
     moment = min(start for start, _ in moments), max(end for _, end in moments)
+    first, other = (
+        ComparedSide(
+            verdict=cast(Verdict, step.verdict),
+            sentence=cause_sentence(step.cause) if step.verdict in WRONG else None,
+            wanted=step.expected,
+            counted=step.received,
+            why=tuple(said.text for said in story.why),
+            command=command,
+        )
+        for (step, story), command in zip(told, row.commands, strict=True)
+    )
     return ComparedStep(
         designs=(both[0].name, both[1].name),
         numbers=(1, number),
@@ -141,18 +148,8 @@ def _step(both: tuple[Compared, Compared], number: int, row: DivergentSteps, see
         step=row.step,
         like_it=row.steps,
         gesture=steps[0].gesture,
-        direction=DIRECTIONS.get(steps[0].direction, ""),
-        sides=tuple(
-            ComparedSide(
-                verdict=step.verdict,
-                sentence=CAUSES.get(step.cause, step.cause) if step.verdict in WRONG else None,
-                wanted=step.expected,
-                counted=step.received,
-                why=tuple(said.text for said in story.why),
-                command=command,
-            )
-            for step, story, command in zip(steps, stories, row.commands, strict=True)
-        ),
+        direction=DIRECTIONS[steps[0].direction],
+        sides=(first, other),
         window_us=(window.us(window.start), window.us(window.end)),
         moment_us=(window.us(moment[0]), window.us(moment[1])),
         tracks=_tracks(runs, number, window, moment),
@@ -161,25 +158,23 @@ def _step(both: tuple[Compared, Compared], number: int, row: DivergentSteps, see
 
 
 def _tracks(
-    runs: Sequence[TracedRun], number: int, window: Window, moment: tuple[int, int]
+    runs: Sequence[TracedRun], number: int, window: TimeWindow, moment: tuple[int, int]
 ) -> tuple[ComparedTrack, ...]:
     """The contacts once, for they are the same; then all else of the first design, then of the other."""
-    from reports.tracks import CONTACT, tracks
+    from reports.stories.tracks import tracks
 
     found = []
     for label, run in zip((1, number), runs, strict=True):
-        for each in tracks(run, window, moment):
-            track = ComparedTrack(**dict(each), design="")
-            if track.sort != CONTACT:
-                found.append(track.model_copy(update={"design": str(label)}))
-            elif label == 1:
-                found.append(track)
+        for track in tracks(run, window, moment):
+            shared = track.sort == "contact"
+            if not shared or label == 1:
+                found.append(ComparedTrack(**dict(track), design="" if shared else str(label)))
     return tuple(found)
 
 
-def _events(runs: Sequence[TracedRun], number: int, window: Window) -> tuple[ComparedEvent, ...]:
+def _events(runs: Sequence[TracedRun], number: int, window: TimeWindow) -> tuple[ComparedEvent, ...]:
     """What happened, in order; what is the same in both designs comes once."""
-    from reports.tracks import events
+    from reports.stories.tracks import events
 
     mine, theirs = (events(run, window) for run in runs)
     common = [each for each in mine if each in theirs]

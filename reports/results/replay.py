@@ -369,7 +369,7 @@ class ReplayResult(Result):
     shortest_pause_s: Amount | None = Field(
         description="Shortest time between two bursts of one line (s); null without two."
     )
-    causes: Frozen[str, int] = Field(description="Wrong bursts by root cause, most frequent first.")
+    causes: Frozen[str, Positive] = Field(description="Wrong bursts by root cause, most frequent first.")
     cause_sentences: Frozen[str, str] = Field(description="A sentence for each root cause that occurred.")
     verdict: str = Field(description="What became of the bounce-free counts, in plain words.")
     cautions: Texts = Field(description=CAUTIONS)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from pydantic import Field, PrivateAttr
 
@@ -228,15 +228,15 @@ class RunResult(Result):
     wrong_rate: Rate = Field(description=WRONG_RATE)
     spurious: Count = Field(description=SPURIOUS)
     spurious_rate: Rate = Field(description="Spurious counts over steps.")
-    spurious_origins: Frozen[str, int] = Field(
+    spurious_origins: Frozen[str, Positive] = Field(
         description="Spurious counts by what made them; origins that did not occur are left out."
     )
     exact_runs: Count = Field(description=EXACT_RUNS)
     exact_share: Rate = Field(description="Exact runs over runs.")
-    final_errors: Frozen[int, int] = Field(
+    final_errors: Frozen[int, Positive] = Field(
         description="Runs by final position minus expected position (counts)."
     )
-    causes: Frozen[str, int] = Field(description=CAUSES)
+    causes: Frozen[str, Positive] = Field(description=CAUSES)
     cause_sentences: Frozen[str, str] = Field(description="A sentence for each root cause that occurred.")
     driven: DrivenResistance | None = Field(
         description="What the counter drives, in ohm; null if the scenario does not say."
@@ -291,9 +291,9 @@ class RunResult(Result):
             first_run=outcome.first_run,
             runs=tally.runs,
             runs_asked=stop.runs,
-            engine=outcome.engine,
+            engine=cast(EngineName, outcome.engine),
             stop=StopRules(errors=stop.errors, precision=stop.precision, seconds=stop.seconds),
-            ended_by=outcome.ended_by,
+            ended_by=cast(RunEnding, outcome.ended_by),
             seconds=outcome.seconds,
             estimate_method="hits over trials" if outcome.rates is None else "without the last block",
             **_overall(outcome),

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from reports.commands import set_words
 from reports.numbers import counted
@@ -20,7 +20,6 @@ from reports.results.common import (
     CAUTIONS,
     EXACT_RUNS,
     NAME,
-    SCENARIO,
     SECONDS,
     SIGNAL_PATH,
     SPURIOUS,
@@ -121,7 +120,7 @@ class CellGesture(GestureTally):
         description="Whether the gesture's wrong rate is shown to meet the target (yes), shown to miss it "
         "(no), or neither; null without a target."
     )
-    causes: Frozen[str, int] = Field(description=CAUSES)
+    causes: Frozen[str, Positive] = Field(description=CAUSES)
 
     @property
     def steps_meet(self) -> Decision | None:
@@ -147,7 +146,7 @@ class CellTally(Record):
     )
     spurious: Count = Field(description=SPURIOUS)
     exact_runs: Count = Field(description=EXACT_RUNS)
-    causes: Frozen[str, int] = Field(description=CAUSES)
+    causes: Frozen[str, Positive] = Field(description=CAUSES)
     by_gesture: tuple[CellGesture, ...] = Field(description="The hand's gestures in the scenario's order.")
     ended_by: Literal[
         "all runs done",
@@ -190,6 +189,7 @@ class SweepCell(CellTally):
             meets = None if goal is None else MEETS[standing(cluster, goal, finished.level)]
             return {**group_tally(outcome, group), "meets_target": meets}
 
+        ended_by: Any = outcome.ended_by
         return cls(
             number=finished.number,
             values=finished.values,
@@ -207,7 +207,7 @@ class SweepCell(CellTally):
                 )
                 for number, entry in enumerate(outcome.design.hand)
             ),
-            ended_by=outcome.ended_by,
+            ended_by=ended_by,
             cautions=finished.cautions,
             command=finished.command,
         )
@@ -341,7 +341,8 @@ def _end(axis: Axis, border: Border, groups: Mapping[int, CellTally | CellGestur
     if border.outside is None:
         return RangeEnd(outside=None, open=undecided, cause=None, of_wrong=None)
     group = groups[border.outside]
-    cause, steps = next(iter(group.causes.items()), (None, 0))
+    causes: list[tuple[Any, int]] = [*group.causes.items()]
+    cause, steps = causes[0] if causes else (None, 0)
     return RangeEnd(
         outside=axis.values[border.outside],
         open=undecided,
@@ -352,7 +353,7 @@ def _end(axis: Axis, border: Border, groups: Mapping[int, CellTally | CellGestur
 
 def _lowest(axis: Axis, number: int, groups: Mapping[int, CellTally | CellGesture]) -> LowestRate:
     group = groups[number]
-    cause = next(iter(group.causes), None)
+    cause: Any = next(iter(group.causes), None)
     return LowestRate(value=axis.values[number], wrong_rate=group.wrong_rate, cause=cause)
 
 
@@ -371,7 +372,10 @@ class CellsResult(Result):
     signal_path: tuple[SignalBox, ...] = Field(
         description=f"{SIGNAL_PATH} With the ranges of what was varied."
     )
-    scenario: ResolvedScenario = Field(description=f"{SCENARIO} Without the values varied.")
+    scenario: ResolvedScenario = Field(
+        description="The scenario as it stands, before values are varied, with every value filled in, each "
+        "quantity as text with its unit."
+    )
     seed: Count = Field(description="Seed of all draws, the same for every cell.")
     runs_asked: Positive = Field(description="Most runs of a cell.")
     cells_asked: Positive = Field(description="Cells that were requested.")
@@ -392,6 +396,22 @@ class CellsResult(Result):
     assumptions: Texts = Field(min_length=1, description=ASSUMPTIONS)
     cautions: Texts = Field(min_length=1, description=CAUTIONS)
     versions: Versions = Field(description="What the result was made with.")
+
+    _kept: int | None = PrivateAttr(default=None)
+
+    def made_from(self, files: Sequence[str], kept: int | None) -> None:
+        """Note the ``files`` that were read, and how many runs a ledger had (None: there was none)."""
+        self._read, self._kept = tuple(files), kept
+
+    @property
+    def kept(self) -> int | None:
+        """Runs that were taken from a ledger; None if none was used."""
+        return self._kept
+
+    @property
+    def runs(self) -> int:
+        """All runs that are reported."""
+        return sum(cell.runs for cell in self.cells)
 
     @property
     def paths(self) -> tuple[str, ...]:
@@ -525,9 +545,9 @@ def with_ranges(scenario: Scenario, axes: Sequence[Axis]) -> Scenario:
         text = values_in_words(axis.values, numeric=axis.numbers is not None)
         if key in ("part", "kind") and any(table is stage for stage in resolved.get("stage", [])):
             # The values of one kind or part are not those of the others: only what they share is kept.
-            kept = {each: table[each] for each in ("name", "lines") if each in table}
+            kept = {each: value for each, value in table.items() if each in ("name", "lines")}
             table.clear()
-            table.update(kept, kind=text)
+            table.update({**kept, "kind": text})
         elif key in table:
             table[key] = text
     return replace(scenario, resolved=resolved)
@@ -554,9 +574,9 @@ def ending_rule(stop: Stop, target: str | None) -> str:
         each = ", of all steps and of each gesture," if stop.target.each else ""
         return (
             f"A cell ends as soon as its wrong rate{each} is shown to meet or to miss the target ({target}) "
-            f"at one of a few interim analyses, each after twice the runs of the one before, and after {most} "
-            f"at the latest; of cells just at the target at most {missed} are called better, and as many "
-            f"worse; more are called better {RARE}."
+            f"at one of a few interim analyses, each after twice the runs of the one before, and after "
+            f"{most} at the latest; of cells just at the target at most {missed} are called better, and as "
+            f"many worse; more are called better {RARE}."
         )
     judged = "" if target is None else f"; the target ({target}) is compared with that interval"
     if stop.precision is not None:

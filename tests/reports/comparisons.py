@@ -18,7 +18,7 @@ from reports.results.compare import (
 )
 from scenarios.comparison import load_compared
 from simcore.comparing import compare_designs
-from tests.reports.pages import HOSTILE
+from tests.reports.page_reading import HOSTILE
 
 KNOB = "panel-knob"
 LARGER = "filter.capacitor=150 nF"

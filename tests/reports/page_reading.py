@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
+from typing import Any
 
+MOST_BYTES = 6_000_000
+MOST_POINTS = 20_000
+"""Of a page, and of one of its charts."""
+HOSTILE = '<script>alert(1)</script></script><!-- & "quotes" \''
+"""A text that is harmful where it is not escaped."""
 VOID = {"meta", "link", "br", "hr", "img", "input", "col", "area", "base", "wbr", "source"}
 
 
@@ -87,3 +94,13 @@ def read_page(text: str) -> Node:
     assert [node.tag for node in reader.path] == [""]
     assert reader.declared.lower() == "doctype html"
     return reader.top
+
+
+def data_of(tree: Node, place: str) -> Any:
+    """The data that a page carries for its scripts, by the id of their place."""
+    return json.loads(next(node for node in tree.all("script") if node.attributes.get("id") == place).text)
+
+
+def words(node: Node) -> str:
+    """The text inside an element, without blanks that only keep it in one line."""
+    return node.text.replace("\N{NO-BREAK SPACE}", " ")

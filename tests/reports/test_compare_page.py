@@ -18,9 +18,7 @@ from reports.results.compare import ComparisonResult
 from scenarios.comparison import MOST_DESIGNS
 from tests.reports.browsers import Visit, browser
 from tests.reports.comparisons import LARGER, SMALLER, made, with_hostile_strings
-from tests.reports.page_reading import Node, read_page
-from tests.reports.pages import HOSTILE
-from tests.reports.test_page import MOST_BYTES, MOST_POINTS, data_of, words
+from tests.reports.page_reading import HOSTILE, MOST_BYTES, MOST_POINTS, Node, data_of, read_page, words
 
 STEP = "chart-step-1"
 

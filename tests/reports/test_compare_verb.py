@@ -45,7 +45,8 @@ def test_a_file_with_variants_from_top_to_bottom(folder: pathlib.Path) -> None:
     places = [
         done.stdout.index(each)
         for each in (
-            "Volume knob [bold]in brackets[/bold]", "Of 3 designs", "\n3: 33 nF [red] ",
+            "Volume knob [bold]in brackets[/bold]", "Of 3 designs", "\nWrong steps of each design\n",
+            "\n3: 33 nF [red] ",
             "\n2 designs are compared with the first.", "\nDesigns\n", "\n3  33 nF [red]\n",
             "\nWhat differs\n", "\nDifferences on the same steps\n",
             "\n2 compared with 1: steps by verdict\n",

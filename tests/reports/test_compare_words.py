@@ -109,8 +109,8 @@ def test_what_is_significant_alone_but_not_among_several() -> None:
     unsettled = against("plain", "unsettled", rate(0.01, 0.4, 0.79), more_runs=300)
     text = comparison_sentence(design(FIRST, MUCH), design("plain", MUCH), unsettled, 90_000, 2)
     assert text == (
-        'Undecided whether "plain" or "as it stands" has fewer wrong steps: the difference is +0.40 per 1,000 '
-        "(95 % confidence interval +0.01 to +0.79), which is significant alone, but not as one of 2 "
+        'Undecided whether "plain" or "as it stands" has fewer wrong steps: the difference is +0.40 per '
+        "1,000 (95 % confidence interval +0.01 to +0.79), which is significant alone, but not as one of 2 "
         "comparisons; about 300 more runs would be expected to decide it."
     )
 

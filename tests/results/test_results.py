@@ -110,6 +110,10 @@ def test_result_is_the_text_that_was_written(verb: str, tmp_path: pathlib.Path) 
             assert not any(isinstance(value, (dict, list, tuple)) for row in rows for value in row.values())
 
 
+def test_every_verb_is_tried() -> None:
+    assert set(COMMANDS) == set(RESULTS)
+
+
 @pytest.mark.parametrize("record", _records(), ids=lambda record: record.__name__)
 def test_every_field_says_what_it_is(record: type[Record]) -> None:
     assert record.__doc__

@@ -6,7 +6,6 @@ import pathlib
 
 import rich_click as click
 
-from reports.api.replays import CLOSED
 from reports.cli import options
 from reports.cli.names import files_read
 from reports.cli.options import Output
@@ -21,7 +20,7 @@ ROWS = 40
 @options.scenario
 @options.sets
 @click.option(
-    "--closed", type=click.Choice(CLOSED), default="low", show_default=True,
+    "--closed", metavar="[low|high]", default="low", show_default=True,
     help="The recorded level of a closed contact; low with a pull-up.",
 )  # fmt: skip
 @click.option(

@@ -79,11 +79,11 @@ def test_a_slide_takes_the_voltage_where_an_open_contact_does() -> None:
 
 def test_an_input_with_one_threshold_has_one() -> None:
     assert "passed its threshold of 1.78 V 5 times" in chain_of("plain-input", 8, 1)
-    assert "; about the threshold of 2.081 V, the input turned over 3 times." in chain_of("slow-edge", 3, 1)
+    assert "; about the threshold of 2.081 V, the input switched 3 times." in chain_of("slow-edge", 3, 1)
 
 
 def test_one_of_a_kind_is_told_as_one() -> None:
-    assert "1 more edge came to the counter" in chain_of("supply-dips", 955, 3)
+    assert "1 more edge reached the counter" in chain_of("supply-dips", 955, 3)
     scenario = load_scenario("power-up")
     told = spurious_words(*(lambda traced: (traced, Teller(traced, 0)))(trace_run(scenario.design, 1, 0)))
     assert told[0].text.startswith("No movement caused this count: +1 at 339.9 us")

@@ -6,7 +6,6 @@ import pathlib
 
 import rich_click as click
 
-from reports.api.replays import CLOSED
 from reports.cli import options
 from reports.cli.names import files_read
 from reports.cli.options import Output
@@ -21,7 +20,7 @@ ROWS = 40
 @options.scenario
 @options.sets
 @click.option(
-    "--closed", type=click.Choice(CLOSED), default="low", show_default=True,
+    "--closed", metavar="[low|high]", default="low", show_default=True,
     help="The recorded level of a closed contact; low with a pull-up.",
 )  # fmt: skip
 @click.option(
@@ -81,6 +80,6 @@ def _require_order(trace: str, scenario: str) -> None:
     swapped = trace.endswith(".toml") or (trace in ready_names() and not pathlib.Path(trace).exists())
     if swapped and scenario.lower().endswith((".csv", ".vcd")):
         raise BadInput(
-            f"TRACE: expected a recording, which comes before the scenario, got {trace!r}, a scenario: "
+            f"TRACE: expected a recording, got {trace!r}, a scenario; it comes before the scenario: "
             f"steptally replay {scenario} {trace}"
         )

@@ -37,18 +37,18 @@ CLOSER = "What is too narrow to be seen above:"
 
 
 def document(
-    result: TraceResult, told: Sequence[tuple[TracedRun, Story | None]] = (), *, overview: bool = False
+    result: TraceResult, facts: Sequence[tuple[TracedRun, Story | None]] = (), *, overview: bool = False
 ) -> Document:
     """Each run with the step that is explained.
 
-    ``told`` are the facts of each run, from which its timing diagrams are drawn, and its story; with an
+    ``facts`` are those of each run, from which its timing diagrams are drawn, and its story; with an
     ``overview`` the table of all steps comes before the story.
     """
     job = () if result.searched is None else (Sentence(searched_words(result.searched)),)
     sections: list[Section] = []
-    for number, (trace, facts) in enumerate(zip_longest(result.traces, told, fillvalue=None), start=1):
+    for number, (trace, own) in enumerate(zip_longest(result.traces, facts, fillvalue=None), start=1):
         if trace is not None:
-            sections += _sections(number, trace, *(facts or (None, None)), overview=overview)
+            sections += _sections(number, trace, *(own or (None, None)), overview=overview)
     brief = [*job]
     for trace in result.traces:
         step = None if trace.step is None else trace.steps[trace.step - 1]

@@ -337,7 +337,7 @@ class TraceResult(Result):
     searched: TraceSearch | None = Field(description="What --worst searched; null without it.")
     traces: tuple[RunTrace, ...] = Field(description="The runs explained.")
 
-    _told: tuple[tuple[TracedRun, Story | None], ...] = PrivateAttr(default=())
+    _facts: tuple[tuple[TracedRun, Story | None], ...] = PrivateAttr(default=())
     """The facts of each run, for diagrams and files."""
     _overview: bool = PrivateAttr(default=False)
     """Whether the table of all steps comes before a story."""
@@ -358,13 +358,13 @@ class TraceResult(Result):
         from reports.stories.evidence import case_of
         from reports.stories.story import story_of
 
-        traces, told = [], []
+        traces, facts = [], []
         for traced, number, cause in runs:
             chosen = number if number is not None else first_wrong(traced)
             case = None if chosen is None else case_of(scenario.design, traced, chosen)
             story = None if case is None else story_of(case)
             traces.append(RunTrace.of(traced, case, story, cause))
-            told.append((traced, story))
+            facts.append((traced, story))
         result = cls(
             name=scenario.name,
             title=scenario.title,
@@ -373,14 +373,14 @@ class TraceResult(Result):
             searched=searched,
             traces=tuple(traces),
         )
-        result._told, result._overview = tuple(told), overview
+        result._facts, result._overview = tuple(facts), overview
         return result
 
     def document(self) -> Document:
         """Each run with the step that is explained."""
         from reports.documents.trace import document
 
-        return document(self, self._told, overview=self._overview)
+        return document(self, self._facts, overview=self._overview)
 
     @property
     def places(self) -> tuple[tuple[int, int | None], ...]:
@@ -422,9 +422,9 @@ class TraceResult(Result):
         from reports.stories.dumps import write_edges_csv, write_steps_csv, write_vcd
 
         writers = {"--vcd": write_vcd, "--csv": write_edges_csv, "--csv-steps": write_steps_csv}
-        require_one_run([option], len(self._told))
+        require_one_run([option], len(self._facts))
         require_places({option: os.fspath(file)}, self._read)
-        writers[option](self._told[0][0], os.fspath(file))
+        writers[option](self._facts[0][0], os.fspath(file))
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         traces = list({trace.run: trace for trace in self.traces}.values())

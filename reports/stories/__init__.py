@@ -1,1 +1,1 @@
-"""What happened in single steps of a run: the evidence, told in sentences, rows and tracks."""
+"""What happened in single steps of a run: the evidence in sentences, rows, tracks and files."""

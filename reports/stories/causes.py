@@ -23,7 +23,7 @@ from simcore.traced import TransitionFacts
 
 Chain = list[Statement]
 MOST = 2
-"""Transitions of one kind that are told one by one."""
+"""Transitions of one kind that are described one by one."""
 
 
 def why(case: Case, tell: Teller) -> Chain:
@@ -54,9 +54,9 @@ def _extra(case: Case, origin: int | None = None) -> tuple[tuple[TransitionFacts
     if origin is None:
         return _ranked(case, guilty or found.extra), said
     fit = [each for each in found.extra if _has_origin(case, each, origin)]
-    told = _ranked(case, [each for each in fit if each in guilty] or fit or found.extra)
-    others = () if any(each in guilty for each in told) else _ranked(case, guilty)
-    return tuple(sorted({*told, *others}, key=lambda each: each.index)), said
+    shown = _ranked(case, [each for each in fit if each in guilty] or fit or found.extra)
+    others = () if any(each in guilty for each in shown) else _ranked(case, guilty)
+    return tuple(sorted({*shown, *others}, key=lambda each: each.index)), said
 
 
 def _ranked(case: Case, transitions: Sequence[TransitionFacts]) -> tuple[TransitionFacts, ...]:

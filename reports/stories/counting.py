@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 
 from reports.numbers import counted, signed
-from reports.stories.edges import MEANWHILE, level_word, listed
+from reports.stories.edges import MEANWHILE, level_word
 from reports.stories.evidence import Case, edge_at, latest_edge, next_edge, seen_edges, shows_volts
 from reports.stories.teller import Statement, Teller
+from scenarios.words import listed
 from simcore.counters.base import AT_STOP, DOUBT_POLICIES, HOLD, ILLEGAL, SETUP, SHORT, Coin
 from simcore.counters.clocked import ClockedQuadrature, clock_of, sample_from
 from simcore.counters.step_direction import StepDirection
@@ -21,11 +22,11 @@ from simcore.edges import LINE_NAMES
 from simcore.traced import PulseFacts, SeenEdge, Trail, TransitionFacts
 
 FEW = 4
-"""Counts that are told one by one."""
+"""Counts that are described one by one."""
 MOST = 2
-"""Violations, and samples, that are told one by one."""
-DIRECTION_TOLD = ("swapped order", "late direction", "early direction")
-"""Root causes whose own sentences tell of the direction."""
+"""Violations, and samples, that are described one by one."""
+DIRECTION_EXPLAINED = ("swapped order", "late direction", "early direction")
+"""Root causes whose own sentences explain the direction."""
 OUTCOMES = {
     "coin": "the outcome was random",
     "old": "the old level was taken",
@@ -50,9 +51,9 @@ def counted_words(case: Case, tell: Teller) -> list[Statement]:
                 f"{tell.at(counts[-1].tick)}{way}."
             )
         ]
-    told = [f"{signed(pulse.asked)} at {tell.at(pulse.tick)}{_by(case, tell, pulse)}" for pulse in counts]
-    said = [tell.say(f"The counter counted {listed(told)}.")]
-    if case.step.cause not in DIRECTION_TOLD:
+    phrases = [f"{signed(pulse.asked)} at {tell.at(pulse.tick)}{_by(case, tell, pulse)}" for pulse in counts]
+    said = [tell.say(f"The counter counted {listed(phrases, 'and')}.")]
+    if case.step.cause not in DIRECTION_EXPLAINED:
         for pulse in counts:
             if pulse.asked * case.step.expected < 0:
                 said += _wrong_way(case, tell, pulse)
@@ -143,14 +144,14 @@ def spec_clock(spec: Any) -> int:
 def violation_words(case: Case, tell: Teller, flag: int) -> list[Statement]:
     """How pulses came to be flagged: a timing violation, an end stop, a double transition."""
     pulses = [pulse for pulse in case.step.pulses if pulse.flags & flag]
-    told = {
+    words = {
         SETUP: late_direction_words,
         HOLD: early_direction_words,
         SHORT: _too_short,
         AT_STOP: _at_stop,
         ILLEGAL: both_changed_words,
     }[flag]
-    said = [sentence for pulse in pulses[:MOST] for sentence in told(case, tell, pulse)]
+    said = [sentence for pulse in pulses[:MOST] for sentence in words(case, tell, pulse)]
     if flag == ILLEGAL and not pulses:
         return hidden_state_words(case, tell)
     if len(pulses) > MOST:

@@ -185,8 +185,8 @@ def write_edges_csv(traced: TracedRun, file: str) -> None:
 
 
 def write_steps_csv(traced: TracedRun, file: str) -> None:
-    """Write every step: what was meant, what was counted, verdict and root cause, from when to when
-    it lasted, and the counter's position at its end.  Raises BadInput.
+    """Write every step: what was intended, what was counted, verdict and root cause, when it began
+    and ended, and the counter's position at its end.  Raises BadInput.
     """
     write_file(file, steps_csv(traced))
 

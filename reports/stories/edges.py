@@ -22,6 +22,7 @@ from reports.stories.evidence import (
     seen_edges,
 )
 from reports.stories.teller import DIGITS, Statement, Teller
+from scenarios.words import listed
 from simcore.edges import (
     LINE_NAMES,
     NO_TRANSITION,
@@ -35,9 +36,9 @@ from simcore.edges import (
 from simcore.traced import PulseFacts, SeenEdge, TracedRun, Trail, TransitionFacts
 
 FEW = 4
-"""Crossings or edges that are told one by one."""
+"""Crossings or edges that are described one by one."""
 FEW_STRAYS = 3
-"""Edges or counts without a movement that are told one by one."""
+"""Edges or counts without a movement that are described one by one."""
 FINE = 4
 """Digits of voltages that noise carries to and fro."""
 MEANWHILE = "The edges of this step itself were in order; a neighbouring step caused the error."
@@ -55,11 +56,6 @@ BY = {
 def level_word(level: int) -> str:
     """A logic level in a word."""
     return "high" if level else "low"
-
-
-def listed(words: Sequence[str]) -> str:
-    """Words with commas, the last with "and"."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def does(transition: TransitionFacts) -> str:
@@ -90,9 +86,9 @@ def to_and_fro_words(
     edges = seen_edges(case.traced, transition)
     line = LINE_NAMES[transition.line]
     passed = _passed(case, transition)
-    meant = "for that" if makes_pulses(case, transition.line) else "instead of one"
+    instead = "for that" if makes_pulses(case, transition.line) else "instead of one"
     said.append(
-        tell.say(f"{passed}So the counter saw {len(edges)} edges of {line} {meant}{_when(tell, edges)}.")
+        tell.say(f"{passed}So the counter saw {len(edges)} edges of {line} {instead}{_when(tell, edges)}.")
     )
     return said
 
@@ -100,7 +96,7 @@ def to_and_fro_words(
 def _when(tell: Teller, edges: Sequence[SeenEdge]) -> str:
     if len(edges) > FEW:
         return f", from {tell.at(edges[0].tick)} to {tell.at(edges[-1].tick)}"
-    return f", at {listed([tell.at(edge.tick) for edge in edges])}"
+    return f", at {listed([tell.at(edge.tick) for edge in edges], 'and')}"
 
 
 def _passed(case: Case, transition: TransitionFacts) -> str:
@@ -111,14 +107,14 @@ def _passed(case: Case, transition: TransitionFacts) -> str:
         (f"{stage.name!r}", int(np.count_nonzero(stage.transitions == transition.index)))
         for stage in line.stages
     ]
-    told = [
+    phrases = [
         f"{name} passed on {left} of the {counted(came, 'change')} of {before}"
         for (before, came), (name, left) in itertools.pairwise(counts)
         if line.node is None or name != repr(line.node.name)
     ]
-    if not told:
+    if not phrases:
         return "" if line.stages else "Nothing filters this line. "
-    return f"{'; '.join(told)}. "
+    return f"{'; '.join(phrases)}. "
 
 
 def input_changes(case: Case, transition: TransitionFacts) -> tuple[Trail, list[int]] | None:
@@ -133,7 +129,7 @@ def input_changes(case: Case, transition: TransitionFacts) -> tuple[Trail, list[
 def goes_up(case: Case, stage: Trail, line: int, i: int) -> bool:
     """Whether change ``i`` of an input comes from a voltage on its way up."""
     node = case.traced.lines[line].node
-    assert node is not None  # noqa: S101 - whoever has an input's changes has its node
+    assert node is not None  # noqa: S101 - an input that changes has a node
     rested_high = node.at(0) >= node.thresholds_at(0)[0]
     return (int(stage.levels[i]) == stage.first) == rested_high
 
@@ -156,20 +152,20 @@ def _crossings(case: Case, tell: Teller, transition: TransitionFacts, noisy: boo
             )
         ]
     ways = [goes_up(case, stage, line, i) for i in changes]
-    told = [
+    phrases = [
         f"{'rose' if up else 'fell'} through {tell.threshold(line, tick, up)} at {tell.at(tick)}"
         for up, tick in zip(ways, ticks, strict=True)
     ]
-    return [tell.say(f"{name}'s voltage {listed(told)}.")]
+    return [tell.say(f"{name}'s voltage {listed(phrases, 'and')}.")]
 
 
 def _noisy(tell: Teller, line: int, ticks: Sequence[int]) -> Statement:
     name, first, last = LINE_NAMES[line], ticks[0], ticks[-1]
     return tell.say(
         f"{name}'s voltage went from {tell.volts(line, first, FINE)} at {tell.at(first)} to only "
-        f"{tell.volts(line, last, FINE)} at {tell.at(last)}, in {tell.span(first, last)}, while noise of "
-        f"{tell.noise(line)} rms rode on it; about the {_band(tell, line, first, FINE)}, the input turned "
-        f"over {counted(len(ticks), 'time')}."
+        f"{tell.volts(line, last, FINE)} at {tell.at(last)}, in {tell.span(first, last)}, with noise of "
+        f"{tell.noise(line)} rms on it; about the {_band(tell, line, first, FINE)}, the input switched "
+        f"{counted(len(ticks), 'time')}."
     )
 
 
@@ -196,9 +192,9 @@ def _slides(case: Case, tell: Teller, transition: TransitionFacts) -> list[State
     longest = sorted(sorted(pairs, key=lambda pair: pair[0] - pair[1])[:2])
     if not longest:
         return []
-    told = [f"at {tell.at(start)} for {tell.span(start, end)}" for start, end in longest]
+    phrases = [f"at {tell.at(start)} for {tell.span(start, end)}" for start, end in longest]
     name = LINE_NAMES[transition.line]
-    said = [tell.say(f"While it slid on its pad, contact {name} opened {listed(told)}.")]
+    said = [tell.say(f"While it slid on its pad, contact {name} opened {listed(phrases, 'and')}.")]
     if case.traced.lines[transition.line].node is not None:
         said.append(_slid_to(case, tell, transition.line, max(longest, key=lambda pair: pair[1] - pair[0])))
     return said
@@ -326,19 +322,19 @@ def stray_words(
     before some ``counts``, else the first.
     """
     near = {edge for pulse in counts for edge in [e for e in edges if e.tick <= pulse.tick][-2:]}
-    told = sorted(near, key=lambda edge: (edge.tick, edge.line))[:FEW_STRAYS] or list(edges[:FEW_STRAYS])
-    said = _in_turn(traced, tell, told)
-    if len(edges) > len(told):
+    shown = sorted(near, key=lambda edge: (edge.tick, edge.line))[:FEW_STRAYS] or list(edges[:FEW_STRAYS])
+    said = _in_turn(traced, tell, shown)
+    if len(edges) > len(shown):
         said.append(
             tell.say(
-                f"{counted(len(edges) - len(told), 'more edge')} came to the counter with no contact moving."
+                f"{counted(len(edges) - len(shown), 'more edge')} reached the counter without a movement."
             )
         )
     return said
 
 
 def _in_turn(traced: TracedRun, tell: Teller, edges: Sequence[SeenEdge]) -> list[Statement]:
-    """One edge after the other; a dip that two of them share is told once."""
+    """One edge after the other; a dip that two of them share is described once."""
     said: list[Statement] = []
     for edge in edges:
         said += [each for each in _edge_words(traced, tell, edge) if each.text not in [s.text for s in said]]
@@ -401,7 +397,7 @@ def _input_words(traced: TracedRun, tell: Teller, edge: SeenEdge) -> list[Statem
         tell.say(
             f"{LINE_NAMES[edge.line]}'s voltage stood at {tell.volts(edge.line, change.tick)} at "
             f"{tell.at(change.tick)}, with the {'rising' if up else 'falling'} threshold at "
-            f"{tell.threshold(edge.line, change.tick, up)}: its input turned over."
+            f"{tell.threshold(edge.line, change.tick, up)}: its input switched."
         )
     ]
 
@@ -411,13 +407,13 @@ def spurious_words(traced: TracedRun, tell: Teller) -> list[Statement]:
     pulses = [pulse for pulse in traced.pulses if pulse.step == 0 and pulse.asked]
     if not pulses:
         return []
-    told = [
+    phrases = [
         f"{signed(pulse.asked)} at {tell.at(pulse.tick)} ({ORIGIN_NAMES[pulse.origin]})"
         for pulse in pulses[:FEW_STRAYS]
     ]
     more = f", and {len(pulses) - FEW_STRAYS} more" if len(pulses) > FEW_STRAYS else ""
     these = "this count" if len(pulses) == 1 else "these counts"
-    head = tell.say(f"No movement caused {these}: {listed(told)}{more}.")
+    head = tell.say(f"No movement caused {these}: {listed(phrases, 'and')}{more}.")
     edges = [
         edge_at(line.seen, number, int(i))
         for number, line in enumerate(traced.lines)

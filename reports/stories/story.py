@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reports.stories.causes import why
-from reports.stories.edges import does, listed
+from reports.stories.edges import does
 from reports.stories.evidence import Case
 from reports.stories.teller import TICK, Statement, Teller, instant_text
 from reports.stories.windows import Stretch, closer_window, told_window
+from scenarios.words import listed
 from simcore.edges import LINE_NAMES, NOTHING_MEANT, PART
 from simcore.traced import Movement, StepFacts, TracedRun
 
@@ -84,4 +85,4 @@ def _crossed(step: StepFacts, tell: Teller) -> list[Statement]:
     words = [f"{LINE_NAMES[each.line]} {does(each)}" for each in step.transitions]
     if len(words) > 8:
         words = [*words[:8], f"{len(words) - 8} more"]
-    return [tell.say(f"On the way {listed(words)}.")]
+    return [tell.say(f"On the way {listed(words, 'and')}.")]

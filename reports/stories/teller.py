@@ -1,7 +1,7 @@
 """Sentences whose every time and voltage is looked up in the facts of a run, and listed beside the text.
 
-A `Teller` writes quantities: asked for an instant, a span or a voltage it returns the text and keeps a
-note of what it stated, so that whoever reads the sentence, a test above all, can look it up again.
+A `Teller` writes quantities: for an instant, a span or a voltage it returns the text and keeps a note of
+what it stated, so that each number of a sentence can be looked up again, by a test above all.
 """
 
 from __future__ import annotations

@@ -184,7 +184,7 @@ def _changes(trail: Trail, window: TimeWindow) -> list[tuple[int, int]]:
 
 def _pulse_words(asked: int, moved: int, position: int) -> str:
     if asked == 0:
-        return f"the counter takes no count; it stays at {position}"
+        return f"an active edge gives no count; the position stays {position}"
     if moved == 0:
-        return f"the counter is asked for {asked:+d} and is held at {position}"
+        return f"a count of {asked:+d} is held at {position} by an end stop"
     return f"the counter counts {moved:+d}, to {position}"

@@ -54,8 +54,8 @@ def closer_window(window: Stretch, sentences: Sequence[Statement]) -> Stretch | 
     """A window on the shortest stretch that a sentence speaks of, where ``window`` is too wide for it;
     None where all can be seen.
     """
-    told = [ticks for ticks in (list(_ticks(sentence, window)) for sentence in sentences) if ticks]
-    spans = [(min(ticks), max(ticks)) for ticks in told if min(ticks) < max(ticks)]
+    stated = [ticks for ticks in (list(_ticks(sentence, window)) for sentence in sentences) if ticks]
+    spans = [(min(ticks), max(ticks)) for ticks in stated if min(ticks) < max(ticks)]
     start, end = min(spans, key=lambda span: span[1] - span[0], default=window)
     if end - start >= (window[1] - window[0]) // WIDE:
         return None
@@ -84,17 +84,17 @@ class TimeWindow:
         return (int(tick) - self.zero) / MICROSECOND
 
 
-def window_of(step: StepFacts, zero: int, told: Stretch) -> TimeWindow:
-    """All that the step caused and all that its story tells, with some room before and after."""
-    start, end = _roomy(min(step.start, told[0]), max(step.end, told[1]))
+def window_of(step: StepFacts, zero: int, explained: Stretch) -> TimeWindow:
+    """All that the step caused and all that its story states, with some room before and after."""
+    start, end = _roomy(min(step.start, explained[0]), max(step.end, explained[1]))
     return TimeWindow(start, end, zero)
 
 
-def moment_of(step: StepFacts, told: Stretch) -> Stretch:
-    """What the story tells of the step's own time; all of it, if it tells of another time only."""
+def moment_of(step: StepFacts, explained: Stretch) -> Stretch:
+    """What the story states of the step's own time; all of it, if it states another time only."""
     start, end = _roomy(step.start, step.end)
-    own = max(told[0], start), min(told[1], end)
-    return own if own[0] < own[1] else (max(told[0], 0), told[1])
+    own = max(explained[0], start), min(explained[1], end)
+    return own if own[0] < own[1] else (max(explained[0], 0), explained[1])
 
 
 def _roomy(start: int, end: int) -> Stretch:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from reports.evidence import case_of
-from reports.narrative import why
-from reports.stray_words import spurious_words
-from reports.teller import Teller, instant_text, telling_digits, volts_text
 
+from reports.stories.causes import why
+from reports.stories.edges import spurious_words
+from reports.stories.evidence import case_of
+from reports.stories.teller import Teller, instant_text, telling_digits, volts_text
 from scenarios.load import load_scenario
 from simcore.tracing import trace_run
 
@@ -40,12 +40,12 @@ def test_a_one_shot_owes_two_edges_and_not_one() -> None:
     assert " of B" not in text
 
 
-def test_what_fell_between_two_looks_is_that_of_the_step_itself() -> None:
-    """Its edges end at 1.889 ms: what a look at 4.3 ms missed is not its business."""
+def test_what_fell_between_two_samples_is_that_of_the_step_itself() -> None:
+    """Its edges end at 1.889 ms: what a sample at 4.3 ms missed is not its business."""
     text = chain_of("slow-clock", 2474, 13)
-    assert text.startswith("From 761.5 us to 1.889 ms 13 edges fell between two looks of the decoder")
-    assert "to the next one, at 1.943 ms, only A had changed." in text
-    assert text.count(" looks ") == 2
+    assert text.startswith("From 761.5 us to 1.889 ms 13 edges fell between two samples of the decoder")
+    assert "at the next one, at 1.943 ms, only A had changed." in text
+    assert text.count(" samples ") == 2
 
 
 def test_of_swapped_edges_only_the_pair_that_made_the_count_is_told() -> None:
@@ -54,7 +54,7 @@ def test_of_swapped_edges_only_the_pair_that_made_the_count_is_told() -> None:
     assert "B did not reach 1.67 V until 577 us later, at 1.138 ms, 3.57 ms after its contact moved." in text
 
 
-def test_a_count_the_wrong_way_is_told_with_its_doubt_whatever_the_root_cause() -> None:
+def test_a_count_the_wrong_way_is_told_with_its_violation_whatever_the_root_cause() -> None:
     """The root cause is a swallowed edge of B, after the count; the count itself met a changing B."""
     text = chain_of("interlock", 491, 17)
     assert "No edge of B for this reached the counter." in text
@@ -79,11 +79,11 @@ def test_a_slide_takes_the_voltage_where_an_open_contact_does() -> None:
 
 def test_an_input_with_one_threshold_has_one() -> None:
     assert "passed its threshold of 1.78 V 5 times" in chain_of("plain-input", 8, 1)
-    assert "; about the threshold of 2.081 V, the input turned over 3 times." in chain_of("slow-edge", 3, 1)
+    assert "; about the threshold of 2.081 V, the input switched 3 times." in chain_of("slow-edge", 3, 1)
 
 
 def test_one_of_a_kind_is_told_as_one() -> None:
-    assert "1 more edge came to the counter" in chain_of("supply-dips", 955, 3)
+    assert "1 more edge reached the counter" in chain_of("supply-dips", 955, 3)
     scenario = load_scenario("power-up")
     told = spurious_words(*(lambda traced: (traced, Teller(traced, 0)))(trace_run(scenario.design, 1, 0)))
     assert told[0].text.startswith("No movement caused this count: +1 at 339.9 us")
@@ -91,9 +91,9 @@ def test_one_of_a_kind_is_told_as_one() -> None:
 
 def test_a_short_pulse_and_an_end_stop_are_told_by_what_came_of_them() -> None:
     short = chain_of("capacitor-across-contact", 1249, 11)
-    assert "where the counter needs 1 us: it took no notice of the clock edge at 0.06 us." in short
+    assert "where the counter needs 1 us: it ignored the clock edge at 0.06 us." in short
     stop = chain_of("no-filter", 1774, 13)
-    assert "while it stood at 99; its highest position is 99, so there it stayed." in stop
+    assert "while the counter stood at 99; its highest position is 99, so it stayed there." in stop
 
 
 @pytest.mark.parametrize(

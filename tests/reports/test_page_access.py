@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 
 import pytest
-
 from reports.page.sweep import page as sweep_page
+
 from reports.render.palette import DARK, FOR_TEXT, HEAT, LIGHT, LOW, ON_PAPER
 from tests.reports import comparisons
 from tests.reports.page_reading import Node, read_page

@@ -10,8 +10,8 @@ import math
 import pathlib
 
 import pytest
-
 from reports.choose_export import measured
+
 from tests.theory.acceptance import LAWS, RATE, Case, by_chance, campaign, limit, real, real_designs
 
 FEW = 150

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import pathlib
 import sqlite3
+from typing import Any
 
 import jsonschema
 import pytest
@@ -182,6 +183,7 @@ def test_values_of_a_stage_that_some_cells_lack_do_not_fill_the_list() -> None:
 
 def differing(*cells: dict[str, str]) -> list[str]:
     """What the table tells of cells with these values."""
-    more = dict.fromkeys(("seed", "runs", "bytes"), 1) | {"model": "1", "margins": False, "first_seen": ""}
-    table = cell_table([LedgerCell.model_construct(differs=each, pair=False, in_use=True, **more) for each in cells])
+    more: dict[str, Any] = dict.fromkeys(("seed", "runs", "bytes"), 1) | {"model": "1", "margins": False, "first_seen": ""}
+    more |= {"pair": False, "in_use": True}
+    table = cell_table([LedgerCell.model_construct(differs=each, **more) for each in cells])
     return [*table.columns[0].cells]

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from reports.api import options
-from reports.api.given import Chosen, Given, Sets, set_words, taken
+from reports.api.given import SAVED, Given, Sets, set_words, source_of, warn_of_plugins
 from reports.api.runs import ended, simulated
 from reports.api.working import Progress, finished, silent, working
 from reports.errors import BadInput, refusing
@@ -39,9 +39,11 @@ def compare(
     arguments are those of `run`; the scenarios' own rules of ending do not count here.  Raises BadInput,
     and Interrupted as `run` does.
     """
+    from reports.cli.names import files_read
     from reports.ledger_use import announced_pairs, ledger_at, not_kept
     from reports.results.compare import ComparisonResult
     from scenarios.comparison import compared_of
+    from scenarios.given import Handed
     from simcore.estimates import LEVEL
     from simcore.options import RunOptions
     from simcore.stopping import Stop
@@ -53,8 +55,11 @@ def compare(
     groups = tuple(each if isinstance(each, str) else set_words(each) for each in with_)
     common = set_words(sets)
     with refusing():
-        chosen = [taken(each, ()) for each in designs]
-        compared = compared_of([_named(each) for each in chosen], groups, common)
+        named = [_named(each) for each in designs]
+        try:
+            compared = compared_of(named, groups, common)
+        finally:
+            warn_of_plugins()
     first, level = compared[0].scenario, LEVEL if options.switch("settled", settled) else None
     most = given_runs or first.runs
     stop = ended(Stop(most, settled=level), most, errors, precision, time)
@@ -62,30 +67,33 @@ def compare(
     with working(), ledger_at(place) as kept:
         announced_pairs(kept, [each.scenario for each in compared], how.seed)
         found = simulated([each.scenario.design for each in compared], how, kept, progress)
-        result = ComparisonResult.of(compared, found, _words(chosen, groups, common))
-        result.made_from(tuple(file for each in chosen for file in each.files))
+        result = ComparisonResult.of(compared, found, _words(named, groups, common))
+        files = [each.named for each in named if not isinstance(each.source, Handed)]
+        result.made_from(tuple(file for each in files for file in files_read(each)))
         return finished(result, not_kept(kept))
 
 
-def _named(chosen: Chosen) -> Named:
+def _named(given: Given) -> Named:
     from scenarios.comparison import Named
+    from scenarios.given import Handed
 
-    called = f"{chosen.loaded.name} with {', '.join(chosen.sets)}" if chosen.sets else ""
-    return Named(chosen.source, chosen.named.scenario, chosen.sets, called)
+    source, sets = source_of(given)
+    called = f"{source.name} with {', '.join(sets)}" if sets else ""
+    return Named(source, SAVED if isinstance(source, Handed) else source.label, sets, called)
 
 
-def _words(chosen: Sequence[Chosen], groups: tuple[Group, ...], sets: tuple[str, ...]) -> list[str]:
+def _words(named: Sequence[Named], groups: tuple[Group, ...], sets: tuple[str, ...]) -> list[str]:
     """The words of the command line that name the designs; of several, one that is no name or file as it
     stands is called ``design-2.toml`` and so on.
     """
     from scenarios.given import Handed
 
-    if len(chosen) == 1:
-        names, sets = [chosen[0].named.scenario], (*chosen[0].sets, *sets)
+    if len(named) == 1:
+        names, sets = [named[0].named], (*named[0].sets, *sets)
     else:
         names = [
-            f"design-{number}.toml" if each.sets or isinstance(each.source, Handed) else each.named.scenario
-            for number, each in enumerate(chosen, start=1)
+            f"design-{number}.toml" if each.sets or isinstance(each.source, Handed) else each.named
+            for number, each in enumerate(named, start=1)
         ]
     pairs = [*(("--with", _group_text(each)) for each in groups), *(("--set", each) for each in sets)]
     return [*names, *(word for pair in pairs for word in pair)]

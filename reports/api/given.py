@@ -57,13 +57,9 @@ def taken(given: Given, sets: Sets) -> Chosen:
     from scenarios.given import Handed
     from scenarios.load import load_source
 
-    words = set_words(sets)
-    if isinstance(given, Scenario):
-        if not words:
-            return given._chosen
-        source, words = given._chosen.source, (*given._chosen.sets, *words)
-    else:
-        source = _source(given)
+    source, words = source_of(given, sets)
+    if isinstance(given, Scenario) and words == given._chosen.sets:
+        return given._chosen
     try:
         loaded = load_source(source, words)
     finally:
@@ -71,6 +67,16 @@ def taken(given: Given, sets: Sets) -> Chosen:
     if isinstance(source, Handed):
         loaded = replace(loaded, source=SAVED)
     return Chosen(loaded, source, words)
+
+
+def source_of(given: Given, sets: Sets = ()) -> tuple[Source, tuple[str, ...]]:
+    """What a scenario is read from, and the values that override its own.  Raises as `taken` does."""
+    from reports.api.loading import Scenario
+
+    words = set_words(sets)
+    if isinstance(given, Scenario):
+        return given._chosen.source, (*given._chosen.sets, *words)
+    return _source(given), words
 
 
 def _source(given: object) -> Source:

@@ -10,6 +10,7 @@ from reports.cli.names import ScenarioName, files_read
 from reports.cli.options import Output
 from reports.cli.progress import following
 from reports.errors import Interrupted
+from reports.ledger_use import kept_line
 
 
 @click.command(short_help="Compare designs on the same hands, contacts and parts.")
@@ -62,6 +63,6 @@ def compare(
             result, code = interrupted.result, INTERRUPTED
             complain("Interrupted; the report covers the runs finished until then.")
     if ledger is not None and not output.quiet:
-        complain(f"{result.kept:,} of {result.runs:,} runs were in the ledger.")
+        complain(kept_line(result.kept, result.runs))
     output.deliver(result.with_gallery() if output.html else result)
     return code

@@ -10,6 +10,7 @@ from reports.cli.names import files_read
 from reports.cli.options import Output
 from reports.cli.progress import following
 from reports.errors import Interrupted
+from reports.ledger_use import kept_line
 
 
 @click.command(short_help="Simulate a scenario and report what became of its steps.")
@@ -50,6 +51,6 @@ def run(
             result, code = interrupted.result, INTERRUPTED
             complain("Interrupted; the report covers the runs finished until then.")
     if ledger is not None and not output.quiet:
-        complain(f"{result.kept:,} of {result.runs:,} runs were in the ledger.")
+        complain(kept_line(result.kept, result.runs))
     output.deliver(result.with_gallery() if output.html else result)
     return TARGET_MISSED if code == DONE and result.target_met is False else code

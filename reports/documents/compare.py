@@ -361,9 +361,19 @@ def _made(result: ComparisonResult) -> Iterator[Sentence]:
     """How the result was made, and how to make it again."""
     first, last = result.first_run, result.first_run + result.runs - 1
     numbers = f" (numbers {whole(first)} to {whole(last)})" if result.runs > 1 else ""
+    stop, rules = result.stop, []
+    if stop.errors is not None:
+        rules.append(f"at {counted(stop.errors, 'wrong step')} of every design")
+    if stop.precision is not None:
+        rules.append(f"at differences known within {100.0 * stop.precision:g} % of them")
+    if stop.seconds is not None:
+        rules.append(f"after {duration_text(stop.seconds)}")
+    if stop.settled is not None:
+        rules.append("once every difference is settled")
+    early = f"; to end early {' or '.join(rules)}" if rules else ""
     yield Sentence(
         f"Seed {result.seed}, {counted(result.runs, 'run')}{numbers} of each design, {result.engine} engine, "
-        f"{duration_text(result.seconds)}; ended by: {result.ended_by}.",
+        f"{duration_text(result.seconds)}{early}; ended by: {result.ended_by}.",
         "quiet",
     )
     yield Sentence(f"To repeat: {result.command}", "quiet")

@@ -118,7 +118,8 @@ def test_the_chart_of_differences_shows_each_with_its_interval(groups: tuple[str
         name, _, gesture = rest.partition(", ")
         paired = [told for told in each.by_gesture if told.name == gesture]
         rate = (getattr(each.by_verdict, name) if gesture == "all gestures" else paired[0]).difference
-        assert drawn[row][:3] == pytest.approx([1000.0 * end for end in (rate.low, rate.estimate, rate.high)])
+        ends = rate.low, rate.estimate, rate.high
+        assert drawn[row][:3] == pytest.approx([1000.0 * (end or 0.0) for end in ends])
         assert drawn[row][3] == {1: "more", -1: "fewer", 0: "undecided"}[side(rate)]
     counts = [sum(found[3] == word for found in drawn.values()) for word in ("fewer", "more", "undecided")]
     assert [int(n) for n in re.findall(r": (\d+)", difference_summary(result))] == counts

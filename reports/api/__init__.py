@@ -17,20 +17,16 @@ if TYPE_CHECKING:
     from reports.api.ledgers import ledger
     from reports.api.lists import list_, schema
     from reports.api.loading import Scenario, scenario, show
-    from reports.api.replays import Replay, replay
-    from reports.api.result import Estimate
+    from reports.api.replays import replay
     from reports.api.runs import run
     from reports.api.sweeps import sweep
-    from reports.api.traces import Trace, trace
+    from reports.api.traces import trace
     from reports.errors import BadInput, Interrupted
 
 __all__ = [
     "BadInput",
-    "Estimate",
     "Interrupted",
-    "Replay",
     "Scenario",
-    "Trace",
     "check",
     "choose",
     "compare",
@@ -52,11 +48,10 @@ _PLACES = {
     "ledgers": ("ledger",),
     "lists": ("list_", "schema"),
     "loading": ("Scenario", "scenario", "show"),
-    "replays": ("Replay", "replay"),
-    "result": ("Estimate",),
+    "replays": ("replay",),
     "runs": ("run",),
     "sweeps": ("sweep",),
-    "traces": ("Trace", "trace"),
+    "traces": ("trace",),
 }
 """Modules of this folder and what each offers.  None has the name of something offered: it would hide it."""
 

@@ -109,17 +109,5 @@ def warn_of_plugins() -> None:
     """A warning for each plug-in that had to be left out, if any was looked for."""
     plugins = sys.modules.get("scenarios.plugins")
     if plugins is not None:
-        warn(plugins.complaints())
-
-
-def warn_of_interpreted() -> None:
-    """A warning for each module whose rules could not be compiled."""
-    from reports.compiled import interpreted_lines
-
-    warn(interpreted_lines())
-
-
-def warn(lines: Iterable[str]) -> None:
-    """What the command line would say on standard error beside a result, as warnings."""
-    for each in lines:
-        warnings.warn(each, Notice, stacklevel=3)
+        for each in plugins.complaints():
+            warnings.warn(each, Notice, stacklevel=3)

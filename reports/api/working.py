@@ -114,10 +114,15 @@ def _preload() -> None:
 @contextmanager
 def working() -> Iterator[None]:
     """Within this, the first Ctrl-C is noted and the work ends with what it has."""
-    from simcore.compiling import interpreted
-
     with ONE_AT_A_TIME, interrupts.at_stake():
         yield
+    warn_of_interpreted()
+
+
+def warn_of_interpreted() -> None:
+    """A warning for each module whose rules could not be compiled."""
+    from simcore.compiling import interpreted
+
     for module, why in interpreted().items():
         warn(
             f"The rules of {module} cannot be compiled ({why}); they run interpreted, some hundred times "

@@ -1,21 +1,13 @@
-"""Names of scenarios on the command line: completed by the shell, loaded with the errors that users make."""
+"""Names of scenarios on the command line, completed by the shell, and the files behind them."""
 
 from __future__ import annotations
 
-import difflib
 import sys
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from click import Context, Parameter, ParamType
 from click.shell_completion import CompletionItem
 
 from reports.cli.exits import complain
-from reports.errors import BadInput
-
-if TYPE_CHECKING:
-    from scenarios.comparison import Compared
-    from scenarios.load import Scenario
 
 
 class ScenarioName(ParamType):  # type: ignore[type-arg]
@@ -35,65 +27,6 @@ class ScenarioName(ParamType):  # type: ignore[type-arg]
         if not found:
             found.append(CompletionItem(incomplete, type="file"))
         return found
-
-
-class Choice(ParamType):  # type: ignore[type-arg]
-    """One of a few words, with the nearest one named for any other."""
-
-    name = "word"
-
-    def __init__(self, words: Sequence[str]) -> None:
-        self.words = tuple(words)
-
-    def convert(self, value: str, param: Parameter | None, ctx: Context | None) -> str:
-        """The word itself."""
-        if value not in self.words:
-            self.fail(
-                f"read {value!r}; allowed is {', '.join(self.words)}{suggestion(value, self.words)}",
-                param,
-                ctx,
-            )
-        return value
-
-    def shell_complete(self, ctx: Context, param: Parameter, incomplete: str) -> list[CompletionItem]:
-        """Words that begin like that."""
-        return [CompletionItem(word) for word in self.words if word.startswith(incomplete)]
-
-
-def suggestion(word: str, known: Sequence[str]) -> str:
-    """The nearest known word as a question at the end of a sentence, or nothing."""
-    near = difflib.get_close_matches(word, known, n=1)
-    return f"; did you mean {near[0]!r}?" if near else ""
-
-
-SCENARIO = ScenarioName()
-
-
-def loaded(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
-    """The scenario.  Raises BadInput with a line for each of its problems."""
-    from scenarios.load import ScenarioError, load_scenario
-
-    try:
-        return load_scenario(name_or_file, sets)
-    except ScenarioError as error:
-        raise BadInput(*(str(problem) for problem in error.problems)) from None
-    finally:
-        complain_of_plugins()
-
-
-def compared(
-    names: Sequence[str], groups: Sequence[str] = (), sets: Sequence[str] = ()
-) -> tuple[Compared, ...]:
-    """The designs of a comparison.  Raises BadInput with a line for each of their problems."""
-    from scenarios.comparison import load_compared
-    from scenarios.load import ScenarioError
-
-    try:
-        return load_compared(names, groups, sets)
-    except ScenarioError as error:
-        raise BadInput(*(str(problem) for problem in error.problems)) from None
-    finally:
-        complain_of_plugins()
 
 
 def files_read(name_or_file: str) -> tuple[str, ...]:

@@ -131,11 +131,17 @@ def watching(*, quiet: bool, colour: bool, words: Words = run_words) -> Iterator
         bar.stop()
 
 
+def tell_of_first_use(*, quiet: bool = False) -> None:
+    """A line if nothing is compiled yet."""
+    from simcore.compiling import is_cold
+
+    if not quiet and is_cold():
+        complain("First use on this machine: compiling for some 30 s, once.")
+
+
 @contextmanager
 def following(output: Output, words: Words = run_words) -> Iterator[Show]:
     """What a function of the Python interface is to call with (done, asked); a first use is announced."""
-    from reports.compiled import tell_of_first_use
-
     tell_of_first_use(quiet=output.quiet)
     with watching(quiet=output.quiet, colour=output.colour, words=words) as show:
         yield show

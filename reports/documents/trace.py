@@ -49,7 +49,13 @@ def document(
     for number, (trace, facts) in enumerate(zip_longest(result.traces, told, fillvalue=None), start=1):
         if trace is not None:
             sections += _sections(number, trace, *(facts or (None, None)), overview=overview)
-    return Document(result.title or result.name, "step by step", job, tuple(sections))
+    brief = [*job]
+    for trace in result.traces:
+        step = None if trace.step is None else trace.steps[trace.step - 1]
+        brief.append(
+            Sentence(_run_line(trace) if step is None else f"{_run_line(trace)} {_verdict_line(step)}")
+        )
+    return Document(result.title or result.name, "step by step", job, tuple(sections), tuple(brief))
 
 
 def searched_words(searched: TraceSearch) -> str:

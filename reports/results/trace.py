@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Literal, cast
 
 from pydantic import Field, PrivateAttr
@@ -399,31 +400,31 @@ class TraceResult(Result):
 
     def save_vcd(self, file: str | os.PathLike[str]) -> None:
         """Write the one run as a value change dump.  Raises BadInput."""
-        from reports.stories.dumps import write_vcd
-
-        self._save("--vcd", write_vcd, file)
+        self._save("--vcd", file)
 
     def save_csv(self, file: str | os.PathLike[str]) -> None:
         """Write every change of the one run as a CSV table, which `replay` takes.  Raises BadInput."""
-        from reports.stories.dumps import write_edges_csv
-
-        self._save("--csv", write_edges_csv, file)
+        self._save("--csv", file)
 
     def save_csv_steps(self, file: str | os.PathLike[str]) -> None:
         """Write the steps of the one run as a CSV table.  Raises BadInput."""
-        from reports.stories.dumps import write_steps_csv
+        self._save("--csv-steps", file)
 
-        self._save("--csv-steps", write_steps_csv, file)
+    def save(self, files: Mapping[str, str]) -> None:
+        """Write the files that options name; `troubles` tells what could not be written."""
+        from reports.output import kept
 
-    def _save(
-        self, option: str, write: Callable[[TracedRun, str], None], file: str | os.PathLike[str]
-    ) -> None:
+        for option, place in files.items():
+            self._troubles += kept(partial(self._save, option, place))
+
+    def _save(self, option: str, file: str | os.PathLike[str]) -> None:
         from reports.output import require_places
+        from reports.stories.dumps import write_edges_csv, write_steps_csv, write_vcd
 
-        place = os.fspath(file)
+        writers = {"--vcd": write_vcd, "--csv": write_edges_csv, "--csv-steps": write_steps_csv}
         require_one_run([option], len(self._told))
-        require_places({option: place}, self._read)
-        write(self._told[0][0], place)
+        require_places({option: os.fspath(file)}, self._read)
+        writers[option](self._told[0][0], os.fspath(file))
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         traces = list({trace.run: trace for trace in self.traces}.values())

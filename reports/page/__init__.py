@@ -1,1 +1,0 @@
-"""The report of a run as one self-contained HTML page."""

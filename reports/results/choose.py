@@ -306,7 +306,7 @@ class ChoiceResult(CellsResult):
         """
         from reports.choosing import closest
 
-        target, stop, cells = request.target, request.stop, found.search.cells
+        target, stop, cells = request.target, request.options.stop, found.search.cells
         assert target is not None and stop.target is not None  # noqa: S101, PT018 - a choice has both
         command = shlex.join([*common_words("choose", request), *set_words(request.named)])
         confidence = stop.target.confidence

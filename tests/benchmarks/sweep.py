@@ -27,6 +27,7 @@ from reports.commands import NamedScenario
 from reports.results.sweep import SweepCell
 from reports.sweeping import Campaigns, SweepRequest
 from scenarios.sweeps import Sweep, load_sweep
+from simcore.options import RunOptions
 from simcore.stopping import Stop
 from tests.benchmarks.fused import Fused, NoCompilerError
 from tests.benchmarks.speed import spawned
@@ -53,8 +54,8 @@ def ranged(cells: int) -> str:
 
 def swept(sweep: Sweep, runs: int) -> Took:
     """The sweep."""
-    request = SweepRequest(sweep, NamedScenario(SCENARIO), (), SEED, Stop(runs), None, threads=THREADS)
-    campaigns = Campaigns(request, SweepCell.of)
+    options = RunOptions(SEED, Stop(runs), threads=THREADS, margins=False)
+    campaigns = Campaigns(SweepRequest(sweep, NamedScenario(SCENARIO), (), options, None), SweepCell.of)
     wall, processor = time.perf_counter(), time.process_time()
     found = campaigns.outcome(lambda done, asked: None)
     took = time.perf_counter() - wall, time.process_time() - processor

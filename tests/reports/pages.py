@@ -6,9 +6,10 @@ import copy
 import functools
 from typing import Any
 
-from reports.commands import NamedScenario
 from reports.exports import run_export
 from reports.page.document import page
+
+from reports.commands import NamedScenario
 from reports.results.gallery import StepGallery
 from tests.reports.samples import sample
 

@@ -7,11 +7,10 @@ import functools
 from typing import Any
 
 import numpy as np
-
 from reports.exports import run_export
+
 from scenarios.load import Scenario, load_scenario
-from simcore.campaign import run_campaign
-from simcore.course import Outcome
+from simcore.campaign import Outcome, run_campaign
 
 Export = dict[str, Any]
 

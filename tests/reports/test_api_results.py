@@ -16,10 +16,10 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-
-from reports import api
 from reports.api.readonly import ReadOnlyDict, ReadOnlyList, read_only
 from reports.api.result import even, flat
+
+from reports import api
 from scenarios.written import as_toml
 from tests.reports.replays import recording
 from tests.reports.running import environment

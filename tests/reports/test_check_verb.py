@@ -12,8 +12,6 @@ from typing import Any
 import jsonschema
 import pytest
 from click.testing import CliRunner
-from rich.console import Console
-
 from reports.checks_export import (
     checks_of,
     compared,
@@ -22,10 +20,12 @@ from reports.checks_export import (
     totals,
     whole_export,
 )
+from reports.terminal.checks import checks_page, total_line
+from rich.console import Console
+
 from reports.cli.exits import BAD_INPUT, CHECK_FAILED, DONE
 from reports.cli.group import steptally as group
 from reports.drawing import networks
-from reports.terminal.checks import checks_page, total_line
 from scenarios.load import load_scenario, ready_names
 from tests.reports.running import steptally
 from tests.reports.test_exports import schema

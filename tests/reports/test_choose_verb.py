@@ -20,6 +20,7 @@ from reports.results.sweep import SweepCell, acceptable_ranges
 from reports.sweeping import Campaigns, SweepRequest
 from scenarios.load import Target as StatedTarget
 from scenarios.sweeps import load_sweep
+from simcore.options import RunOptions
 from simcore.stopping import Stop, Target
 from tests.reports.page_reading import read_page, words
 from tests.reports.running import KNOB, names, steptally
@@ -196,7 +197,8 @@ def test_the_range_of_all_steps_is_that_of_all_steps() -> None:
     cells = load_sweep("panel-knob", ["filter.capacitor=100n"])
     goal = StatedTarget(0.01, "1 %")
     stop = Stop(5000, target=Target(goal.rate, each=True, joint=True))
-    request = SweepRequest(cells, NamedScenario("panel-knob"), (), 1, stop, goal, threads=2)
+    options = RunOptions(1, stop, threads=2, margins=False)
+    request = SweepRequest(cells, NamedScenario("panel-knob"), (), options, goal)
     (cell,) = Campaigns(request, searched).outcome(lambda done, asked: None).cells
     assert (cell.wrong_rate.high or 1.0) < goal.rate < (cell.by_gesture[0].wrong_rate.low or 0.0)
     assert (cell.verdict, cell.meets_target) == ("bad", "no")

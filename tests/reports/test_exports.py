@@ -11,9 +11,9 @@ from typing import Any
 
 import jsonschema
 import pytest
+from reports.exports import as_json, rate, run_export
 from scipy import stats
 
-from reports.exports import as_json, rate, run_export
 from scenarios.load import load_scenario
 from simcore.campaign import run_campaign
 from simcore.estimates import Interval

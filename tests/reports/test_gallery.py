@@ -9,15 +9,14 @@ from functools import cache
 import numpy as np
 import pytest
 
+from reports.commands import NamedScenario
 from reports.documents.document import figures
 from reports.documents.gallery import gallery_section
-from reports.commands import NamedScenario
 from reports.results.gallery import DiagramTrack, GalleryStep, StepGallery
 from reports.sentences import CAUSES
 from reports.stories.tracks import FLAT
 from scenarios.load import Scenario, load_scenario
-from simcore.campaign import run_campaign
-from simcore.course import Outcome
+from simcore.campaign import Outcome, run_campaign
 from simcore.tracing import trace_run
 
 RUNS = 400
@@ -41,7 +40,9 @@ def sample(name: str, runs: int) -> tuple[Scenario, Outcome]:
 @cache
 def gallery_of(name: str, runs: int = RUNS) -> StepGallery:
     scenario, outcome = sample(name, runs)
-    return StepGallery.of(scenario.design, outcome.tally, outcome.seed, outcome.first_run, NamedScenario(name))
+    return StepGallery.of(
+        scenario.design, outcome.tally, outcome.seed, outcome.first_run, NamedScenario(name)
+    )
 
 
 def items(name: str) -> tuple[GalleryStep, ...]:

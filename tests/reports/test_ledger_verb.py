@@ -167,9 +167,9 @@ def test_values_of_a_stage_that_some_cells_lack_do_not_fill_the_list() -> None:
     rc = {"filter.kind": "rc", "filter.pull_up": "4.7 kohm", "lockout.kind": "-", "lockout.time": "-"}
     alone = {"filter.kind": "-", "filter.pull_up": "-", "filter.capacitor": "-", "filter.leak": "-"}
     cells = [
-        {"differs": {**rc, "filter.capacitor": "47 nF", "filter.leak": "-"}},
-        {"differs": {**rc, "filter.capacitor": "100 nF", "filter.leak": "1 uA"}},
-        {"differs": {**alone, "lockout.kind": "lockout", "lockout.time": "15 ms"}},
+        {"pair": False, "differs": {**rc, "filter.capacitor": "47 nF", "filter.leak": "-"}},
+        {"pair": False, "differs": {**rc, "filter.capacitor": "100 nF", "filter.leak": "1 uA"}},
+        {"pair": False, "differs": {**alone, "lockout.kind": "lockout", "lockout.time": "15 ms"}},
     ]
     paths = telling(cells)
     assert set(paths) == {"filter.kind", "filter.capacitor", "filter.leak", "lockout.kind"}

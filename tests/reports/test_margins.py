@@ -12,15 +12,14 @@ from typing import Any
 import jsonschema
 import numpy as np
 import pytest
-from rich.console import Console
-
 from reports.exports import as_json, run_export
 from reports.margins import BEYOND, WHY_NOT, margins_export
 from reports.terminal.margins import asked_text, judged, not_gathered, quantity_text
 from reports.terminal.page import page
+from rich.console import Console
+
 from scenarios.load import load_scenario
-from simcore.campaign import run_campaign
-from simcore.course import Outcome
+from simcore.campaign import Outcome, run_campaign
 from simcore.gauging import GATHERED, REASONS
 from simcore.margins import QUANTITIES, SETUP, Margins, enter_time, no_margins
 from tests.reports.running import steptally
@@ -50,7 +49,7 @@ def valid(export: Export) -> None:
 
 def with_margins(knob: str, margins: Margins | None) -> Outcome:
     _, outcome = sample(knob, 200)
-    return replace(outcome, tally=replace(outcome.tally, margins=margins))
+    return replace(outcome, tallies=(replace(outcome.tally, margins=margins),))
 
 
 @pytest.mark.parametrize("name", ["panel-knob", "x4-no-filter", "slow-clock", "supply-dips", "interlock"])

@@ -8,11 +8,11 @@ import pathlib
 
 import jsonschema
 import pytest
-from rich.console import Console
-
 from reports.exports import as_json, run_export
 from reports.terminal.page import page
 from reports.terminal.runs import ohm_line
+from rich.console import Console
+
 from scenarios.load import load_scenario
 from simcore.campaign import run_campaign
 from tests.reports.samples import Export, export_of

@@ -10,11 +10,11 @@ from typing import Any
 
 import jsonschema
 import pytest
-
 from reports.exports import as_json
-from reports.numbers import interval_text, whole
 from reports.page import palette
 from reports.page.document import page, tied
+
+from reports.numbers import interval_text, whole
 from tests.reports.page_reading import Node, read_page
 from tests.reports.pages import HOSTILE, page_of, shown, with_hostile_strings
 from tests.reports.samples import export_of

@@ -12,10 +12,10 @@ from typing import Any
 import jsonschema
 import pytest
 from click.testing import CliRunner
+from reports.terminal.prose import run_numbers
 
 from reports.cli.group import steptally as group
 from reports.numbers import interval_text, whole
-from reports.terminal.prose import run_numbers
 from tests.reports.running import ANSWER_WITHIN, command, environment, names, steptally
 from tests.reports.test_exports import schema
 
@@ -225,7 +225,7 @@ def test_a_fault_of_the_program_is_not_mistaken_for_a_missed_target(
         raise ZeroDivisionError
 
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("simcore.campaign.run_campaign", broken)
+    monkeypatch.setattr("simcore.campaign.run_designs", broken)
     result = CliRunner().invoke(group, ["run", "knob.toml", "--threads", "1"])
     assert result.exit_code == 3
     assert "ZeroDivisionError" in result.stderr

@@ -56,7 +56,10 @@ def test_commands_come_back_word_for_word() -> None:
         "steptally", "run", "my knob's.toml", "--runs", "300", "--seed", "7",
         "--set", asked.sets[0], "--set", asked.sets[1],
     ]  # fmt: skip
-    assert exact_command(NamedScenario("a.toml"), 5, 1, 40) == "steptally run a.toml --runs 5 --seed 1 --first-run 40"
+    assert (
+        exact_command(NamedScenario("a.toml"), 5, 1, 40)
+        == "steptally run a.toml --runs 5 --seed 1 --first-run 40"
+    )
     assert shlex.split(trace_command(asked, 7, 12, 3))[3:9] == ["--seed", "7", "--run", "12", "--step", "3"]
 
 

@@ -11,15 +11,14 @@ import jsonschema
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from reports.page.document import page
+from reports.stop_options import MOST_ERRORS, Rules
 
 from reports.cli.group import steptally as group
-from reports.page.document import page
 from reports.sentences import ENDING_NOTE
-from reports.stop_options import MOST_ERRORS, Rules
 from scenarios.load import load_scenario
 from scenarios.schema_stop import ERRORS
-from simcore.campaign import run_campaign
-from simcore.course import runs_per_block
+from simcore.campaign import run_campaign, runs_per_block
 from simcore.stopping import Stop
 from simcore.tally import Tally
 from tests.reports.test_exports import schema

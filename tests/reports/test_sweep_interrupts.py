@@ -18,6 +18,7 @@ from reports.results.sweep import SweepCell, SweepResult
 from reports.sweeping import Campaigns, Kept, SweepRequest, Swept
 from scenarios.ledgers import LedgerFile
 from scenarios.sweeps import load_sweep
+from simcore.options import RunOptions
 from simcore.stopping import Stop, Target
 from tests.reports.running import ANSWER_WITHIN, names, steptally
 from tests.reports.test_interrupts import started
@@ -82,7 +83,8 @@ def campaigns(place: pathlib.Path) -> tuple[LedgerFile, Campaigns[SweepCell]]:
 
 
 def requested(vary: str, stop: Stop) -> SweepRequest:
-    return SweepRequest(load_sweep("panel-knob", [vary]), NamedScenario("panel-knob"), (vary,), 1, stop, None)
+    options = RunOptions(1, stop, threads=1, margins=False)
+    return SweepRequest(load_sweep("panel-knob", [vary]), NamedScenario("panel-knob"), (vary,), options, None)
 
 
 def test_cells_that_a_ledger_has_whole_can_be_interrupted_too(folder: pathlib.Path) -> None:

@@ -9,14 +9,14 @@ import re
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from rich.console import Console
-
-from reports.numbers import estimate_text, interval_text, whole
 from reports.terminal.grid import Column, fitted
 from reports.terminal.page import page
 from reports.terminal.prose import headline, target_line
 from reports.terminal.rates import against, rpm_text, spacing_text
 from reports.terminal.runs import ROWS, error_rows, stray_line
+from rich.console import Console
+
+from reports.numbers import estimate_text, interval_text, whole
 from tests.reports.samples import Export, enlarged, export_of
 
 WIDE = 160

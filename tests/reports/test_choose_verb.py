@@ -151,7 +151,7 @@ def test_the_page_holds_it_all(good: ChoiceResult, bad: ChoiceResult) -> None:
     text = good.page()
     assert text == ChoiceResult.model_validate_json(good.json()).page()
     tree, other = read_page(text), read_page(bad.page())
-    assert "Limiting causes" in [words(head) for head in tree.all("h2")]
+    assert "Limiting causes" in [words(head) for head in tree.all("h3")]
     captions = [words(each) for page in (tree, other) for each in page.all("caption")]
     assert any(each.startswith("Candidates tried again") for each in captions)
     assert any(each.startswith("Other kinds of stage") for each in captions)

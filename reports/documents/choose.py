@@ -13,6 +13,7 @@ from reports.documents.document import (
     Column,
     Document,
     Fold,
+    Group,
     Items,
     Section,
     Sentence,
@@ -60,6 +61,9 @@ def document(result: ChoiceResult) -> Document:
         few = cannot_be_shown(result.target.text, result.runs_asked, result.fewest_runs)
         blocks.append(Sentence(few, "caution"))
     blocks += cautions(result)
+    if result.recommended is not None:
+        causes = tuple(Sentence(limits(each), lead=each.path) for each in result.recommended.sides)
+        blocks.append(Group("Limiting causes", (Items(causes),)))
     job = (Sentence(axes_line(result)), *told([result.simulated, by_rule], "quiet"))
     made = (
         f"Scenario {result.name}, seed {result.seed}, {whole(len(result.cells))} of "
@@ -182,11 +186,7 @@ def _ranked(result: ChoiceResult) -> list[Section]:
     failed = [f"Fails a check: {name}, at rank {', '.join(places)}" for name, places in where.items()]
     note = Sentence(f"From the new runs alone. {result.margin_rule}", "quiet")
     blocks: tuple[Block, ...] = (ranked_table(result), *told(failed, "caution"), note)
-    ranked = Section("ranked", "Candidates tried again", blocks, "Ranking")
-    if result.recommended is None:
-        return [ranked]
-    causes = Items(tuple(Sentence(limits(each), lead=each.path) for each in result.recommended.sides))
-    return [Section("limits", "Limiting causes", (causes,)), ranked]
+    return [Section("ranked", "Candidates tried again", blocks, "Ranking")]
 
 
 def ranked_table(result: ChoiceResult) -> Table:
@@ -241,7 +241,7 @@ def other_table(result: ChoiceResult) -> Table:
             Column("runs", [whole(each.runs) for each in cells], rank=5),
             Column(f"wrong per\n{PER:,}", [estimate_text(each.wrong_rate) for each in cells]),
             Column(CI, [interval_text(each.wrong_rate) for each in cells], rank=3),
-            Column("limiting cause", [_limiting_cause(each) for each in cells], rank=1, sort="short"),
+            Column("limiting cause", [_limiting_cause(each) for each in cells], rank=1, sort="text"),
             Column("failed checks", failed, rank=4, sort="text"),
         ),
     )  # fmt: skip
@@ -261,5 +261,5 @@ def measured_line(result: ChoiceResult) -> str:
         "Measured: of designs just at the target the search alone called "
         f"{100.0 * found.worst_share:.1f} % good at the worst of {found.cases} cases, "
         f"{whole(found.repetitions)} repetitions of each; and {100.0 * unseen.worst_share:.1f} % where half "
-        "of the wrong steps fill runs of units so rare that often none was built."
+        "of the wrong steps cluster in units so rare that often none was built."
     )

@@ -219,11 +219,14 @@ def _ink(cell: CellTally, classes: Classes) -> str:
 
 def heat_summary(result: CellsResult) -> str:
     """What a map shows, in words."""
+    numbers = min(len(each.values) for each in result.axes[:2]) <= MOST_NUMBERS
+    bound = ", and their number is the upper bound" if numbers else ""
     words = (
         "Each field is a cell, in the colour of its wrong steps per thousand on a logarithmic scale; fields "
-        "without colour had no wrong step, and their number is the upper bound. Dotted lines: where the rate "
-        "passes a power of ten, drawn between the cells."
+        f"without colour had no wrong step{bound}. Dotted lines: where the rate passes a power of ten, drawn "
+        "between the cells."
     )
     if result.target is not None:
-        words += " Dashed line: the target. * target met, ? undecided, no mark: missed."
+        met = "* target met, ? undecided, no mark: missed" if numbers else "? undecided"
+        words += f" Dashed line: the target. {met}."
     return words

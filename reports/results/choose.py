@@ -349,11 +349,6 @@ class ChoiceResult(CellsResult):
         """All runs that are reported."""
         return sum(cell.runs for part in (self.cells, self.ranked, self.alternatives) for cell in part)
 
-    @property
-    def recommended_values(self) -> Mapping[str, str] | None:
-        """The values to take, path by path; None if none is shown to meet the target."""
-        return None if self.recommended is None else self.recommended.values
-
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         ranked = list(enumerate(self.ranked, start=1))
         return {

@@ -72,11 +72,8 @@ MEETS: Mapping[Standing, Decision] = {
 }
 FEW = 6
 """Words that are listed one by one."""
-RARE = (
-    "where only part of the wrong steps come singly and the rest come many to a run, in runs so rare that "
-    "few or none were met"
-)
-"""Where no interval made from what was seen can keep its promise."""
+RARE = "if some of the wrong steps cluster in runs so rare that few or none were simulated"
+"""Where no interval computed from what was seen can keep its confidence level."""
 ASSUMPTIONS_OF_SWEEPS = (
     "All cells share one seed: they meet the same hands, the same bounce and the same draws of their parts, "
     "so differences between cells are more certain than their intervals tell.",

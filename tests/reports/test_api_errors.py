@@ -114,10 +114,10 @@ OWN: dict[str, tuple[Call, Sequence[str]]] = {
     "set without a path": (lambda: api.check(KNOB, sets={3: 4}), ["--set", "read 3", "a path"]),  # type: ignore[dict-item]
     "no design": (lambda: api.compare(), ["compare: there is no design"]),
     "one value": (lambda: api.sweep(KNOB, {"filter.capacitor": 5}), ["unit is missing"]),
-    "no values": (lambda: api.sweep(KNOB, 5), ["vary: read 5; allowed are values"]),  # type: ignore[arg-type]
-    "nothing to choose from": (lambda: api.choose(KNOB, target="1 in 9", vary=5), ["vary: read 5"]),  # type: ignore[arg-type]
+    "no values": (lambda: api.sweep(KNOB, 5), ["vary: expected values by their paths, or texts, got 5"]),  # type: ignore[arg-type]
+    "nothing to choose from": (lambda: api.choose(KNOB, target="1 in 9", vary=5), ["vary: expected values"]),  # type: ignore[arg-type]
     "ledger": (lambda: api.run(KNOB, runs=1, ledger=5), ["ledger: read 5; allowed is a text or a path"]),  # type: ignore[arg-type]
-    "not a switch": (lambda: api.sweep(KNOB, "a=1", all_runs=1), ["all_runs: read 1", "True or False"]),  # type: ignore[arg-type]
+    "not a switch": (lambda: api.sweep(KNOB, "a=1", all_runs=1), ["all_runs: expected True or False, got 1"]),  # type: ignore[arg-type]
     "table": (lambda: api.check(KNOB).table("check"), ['table: read "check"', 'did you mean "checks"?']),
     "page": (lambda: api.run(KNOB, runs=1).save_page(file("x")), ["x: cannot be written", "no folder"]),
     "page in a folder": (lambda: api.run(KNOB, runs=1).save_page("."), ["a page needs the name of a file"]),

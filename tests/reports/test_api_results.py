@@ -220,7 +220,7 @@ def test_properties_of_comparisons_and_sweeps() -> None:
     assert (choice.recommended, choice.complete) == (None, True)
     assert choice.table("alternatives")
     good = api.choose(KNOB, target="1 in 2 steps", vary="filter.capacitor=100 nF", runs=150, use_ledger=False)
-    assert good.recommended == {"filter.capacitor": "100 nF"}
+    assert good.recommended.values == {"filter.capacitor": "100 nF"}
     assert good.table("ranked")[0]["filter.capacitor"] == "100 nF"
 
 

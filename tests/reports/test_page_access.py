@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 
 import pytest
-from reports.page.sweep import page as sweep_page
 
 from reports.render.palette import DARK, FOR_TEXT, HEAT, LIGHT, LOW, ON_PAPER
 from tests.reports import comparisons
@@ -18,8 +17,8 @@ NAMES = {"aria-labelledby", "aria-describedby", "for"}
 
 PAGES = {
     "run": lambda: page_of("panel-knob", 400),
-    "sweep of one key": lambda: sweep_page(one_key()),
-    "sweep of two keys": lambda: sweep_page(two_keys()),
+    "sweep of one key": lambda: one_key().page(),
+    "sweep of two keys": lambda: two_keys().page(),
     "compare two": lambda: comparisons.page_of(comparisons.LARGER),
     "compare three": lambda: comparisons.page_of(comparisons.LARGER, comparisons.SMALLER),
 }

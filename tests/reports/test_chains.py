@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from reports.evidence import case_of
-from reports.narrative import why
-from reports.stray_words import spurious_words
-from reports.teller import Teller, instant_text, telling_digits, volts_text
+from reports.stories.causes import why
+from reports.stories.edges import spurious_words
+from reports.stories.evidence import case_of
+from reports.stories.teller import Teller, instant_text, telling_digits, volts_text
 from scenarios.load import load_scenario
 from simcore.tracing import trace_run
 

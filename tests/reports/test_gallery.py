@@ -41,7 +41,9 @@ def sample(name: str, runs: int) -> tuple[Scenario, Outcome]:
 @cache
 def gallery_of(name: str, runs: int = RUNS) -> StepGallery:
     scenario, outcome = sample(name, runs)
-    return StepGallery.of(scenario.design, outcome.tally, outcome.seed, outcome.first_run, NamedScenario(name))
+    return StepGallery.of(
+        scenario.design, outcome.tally, outcome.seed, outcome.first_run, NamedScenario(name)
+    )
 
 
 def items(name: str) -> tuple[GalleryStep, ...]:

@@ -15,9 +15,9 @@ from click.testing import CliRunner
 
 from reports.cli.group import steptally as group
 from reports.numbers import interval_text, whole
-from reports.terminal.prose import run_numbers
+from reports.results import schema_of
+from reports.results.run import RunResult
 from tests.reports.running import ANSWER_WITHIN, command, environment, names, steptally
-from tests.reports.test_exports import schema
 
 VARYING = ("seconds", "engine", "versions")
 
@@ -25,23 +25,23 @@ VARYING = ("seconds", "engine", "versions")
 def told(text: str) -> dict[str, Any]:
     """A JSON result without what differs from one time to the next."""
     loaded = json.loads(text)
-    jsonschema.validate(loaded, schema("run.schema.json"))
+    jsonschema.validate(loaded, schema_of("run"))
     return {key: value for key, value in loaded.items() if key not in VARYING}
 
 
 def test_the_report_and_the_json_file_of_one_run_agree(folder: pathlib.Path) -> None:
     done = steptally(folder, "run", "knob.toml", "--json", "out.json", changes={"COLUMNS": "100"})
     assert done.returncode == 0
-    export = told((folder / "out.json").read_text(encoding="utf-8"))
+    text = (folder / "out.json").read_text(encoding="utf-8")
+    result = RunResult.model_validate_json(text)
+    assert told(text)["runs"] == 300
     assert names(folder) == ["knob.toml", "out.json"]
     assert done.stdout.startswith("Volume knob [bold]in brackets[/bold]\n300 runs of 16 steps: ")
-    for verdict, count in export["verdicts"].items():
+    for verdict, rate in result.verdict_rates:
         line = next(line for line in done.stdout.splitlines() if line.startswith(verdict))
-        assert line.split()[1] == whole(count)
-        assert line.rstrip().find(interval_text(export["verdict_rates"][verdict])) > 0
+        assert line.split()[1] == whole(getattr(result.verdicts, verdict))
+        assert line.rstrip().find(interval_text(rate)) > 0
     assert "Scenario knob, seed 7, 300 runs (numbers 0 to 299), batch engine" in done.stdout
-    assert run_numbers({"first_run": 7, "runs": 1}) == " (number 7)"
-    assert run_numbers({"first_run": 7, "runs": 0}) == ""
 
 
 def test_json_on_standard_output_is_alone_there(folder: pathlib.Path) -> None:
@@ -137,7 +137,7 @@ def test_an_unwritable_file_stops_everything_before_a_run_is_simulated(
     folder: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("reports.simulate.simulate", lambda *_: pytest.fail("simulated"))
+    monkeypatch.setattr("simcore.campaign.run_campaign", lambda *_, **__: pytest.fail("simulated"))
     assert CliRunner().invoke(group, ["run", "knob.toml", "--json", "missing/out.json"]).exit_code == 2
 
 
@@ -215,7 +215,7 @@ def test_a_hand_that_never_moves_has_no_rates(folder: pathlib.Path) -> None:
     export = told((folder / "out.json").read_text(encoding="utf-8"))
     assert (export["steps"], export["wrong_rate"]["high"], export["spurious_rate"]["high"]) == (0, None, None)
     assert "no data, for no step was simulated" in done.stdout
-    assert "300 of 300 runs ended on the exact position" in done.stdout
+    assert "300 of 300 runs ended at the expected position" in done.stdout
 
 
 def test_a_fault_of_the_program_is_not_mistaken_for_a_missed_target(

@@ -14,8 +14,8 @@ import jsonschema
 import pytest
 
 from reports.cli import main
+from reports.results import schema_of
 from tests.reports.running import ANSWER_WITHIN, environment, names, steptally
-from tests.reports.test_exports import schema
 
 ENDLESS = "100000000"
 COUNTS = ("steps", "verdicts", "causes", "final_errors", "wrong_rate", "by_gesture", "by_spacing")
@@ -58,7 +58,7 @@ def test_what_was_finished_is_reported_and_is_that_of_the_first_so_many_runs(fol
     assert "Traceback" not in errors
     assert "ended by: interrupted" in " ".join(output.split())
     cut = json.loads((folder / "out.json").read_text(encoding="utf-8"))
-    jsonschema.validate(cut, schema("run.schema.json"))
+    jsonschema.validate(cut, schema_of("run"))
     assert cut["ended_by"] == "interrupted"
     assert 0 < cut["runs"] < cut["runs_asked"] == int(ENDLESS)
     assert names(folder) == ["knob.toml", "out.json"]
@@ -75,7 +75,7 @@ def test_ctrl_c_while_compiling(folder: pathlib.Path, tmp_path_factory: pytest.T
     assert process.returncode == 130
     assert "Traceback" not in errors
     cut = json.loads(output)
-    jsonschema.validate(cut, schema("run.schema.json"))
+    jsonschema.validate(cut, schema_of("run"))
     assert cut["runs"] == 0
 
 

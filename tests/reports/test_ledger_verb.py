@@ -9,13 +9,14 @@ import sqlite3
 import jsonschema
 import pytest
 from click.testing import CliRunner, Result
-from reports.terminal.ledger import _differing, telling
 
 from reports.cli.group import steptally as group
+from reports.documents.ledger import cell_table
 from reports.numbers import size_text
+from reports.results import schema_of
+from reports.results.ledger import LedgerCell
 from scenarios.ledgers import LedgerFile
 from tests.reports.running import names
-from tests.reports.test_exports import schema
 
 
 def invoked(*words: str) -> Result:
@@ -62,8 +63,7 @@ def test_the_list_tells_cells_by_what_sets_them_apart(kept: pathlib.Path) -> Non
 def test_the_list_as_json_is_valid(kept: pathlib.Path) -> None:
     done = invoked("ledger", "it.sqlite", "--json", "-", "--check")
     found = json.loads(done.stdout)
-    jsonschema.Draft202012Validator.check_schema(schema("ledger.schema.json"))
-    jsonschema.validate(found, schema("ledger.schema.json"))
+    jsonschema.validate(found, schema_of("ledger"))
     assert [cell["differs"] for cell in found["cells"]] == [
         {"filter.capacitor": "47 nF"}, {"filter.capacitor": "220 nF"},
     ]  # fmt: skip
@@ -167,12 +167,20 @@ def test_values_of_a_stage_that_some_cells_lack_do_not_fill_the_list() -> None:
     rc = {"filter.kind": "rc", "filter.pull_up": "4.7 kohm", "lockout.kind": "-", "lockout.time": "-"}
     alone = {"filter.kind": "-", "filter.pull_up": "-", "filter.capacitor": "-", "filter.leak": "-"}
     cells = [
-        {"differs": {**rc, "filter.capacitor": "47 nF", "filter.leak": "-"}},
-        {"differs": {**rc, "filter.capacitor": "100 nF", "filter.leak": "1 uA"}},
-        {"differs": {**alone, "lockout.kind": "lockout", "lockout.time": "15 ms"}},
+        {**rc, "filter.capacitor": "47 nF", "filter.leak": "-"},
+        {**rc, "filter.capacitor": "100 nF", "filter.leak": "1 uA"},
+        {**alone, "lockout.kind": "lockout", "lockout.time": "15 ms"},
     ]
-    paths = telling(cells)
-    assert set(paths) == {"filter.kind", "filter.capacitor", "filter.leak", "lockout.kind"}
-    assert _differing(cells[0], paths).splitlines() == ["filter.kind = rc", "filter.capacitor = 47 nF"]
-    assert _differing(cells[2], paths) == "lockout.kind = lockout"
-    assert _differing({"differs": {}}, telling([{"differs": {}}])) == "-"
+    assert differing(*cells) == [
+        "filter.kind = rc\nfilter.capacitor = 47 nF",
+        "filter.kind = rc\nfilter.capacitor = 100 nF\nfilter.leak = 1 uA",
+        "lockout.kind = lockout",
+    ]
+    assert differing({}) == ["-"]
+
+
+def differing(*cells: dict[str, str]) -> list[str]:
+    """What the table tells of cells with these values."""
+    more = {"seed": 1, "model": "1", "in_use": True, "margins": False, "runs": 1, "bytes": 1, "first_seen": ""}
+    table = cell_table([LedgerCell.model_construct(differs=each, **more) for each in cells])
+    return [*table.columns[0].cells]

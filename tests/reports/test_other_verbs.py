@@ -13,9 +13,9 @@ import jsonschema
 import pytest
 
 from reports.cli.group import VERBS
+from reports.results import RESULTS, schema_of
 from scenarios.load import load_scenario, ready_names, ready_title, starter_text
 from tests.reports.running import command, environment, names, steptally
-from tests.reports.test_exports import schema
 
 
 def test_list_names_everything_with_a_line_each(folder: pathlib.Path) -> None:
@@ -30,11 +30,42 @@ def test_list_as_json_is_valid_and_its_paths_are_those_that_set_takes(folder: pa
     assert steptally(folder, "list", "--json", "list.json").returncode == 0
     loaded = json.loads((folder / "list.json").read_text(encoding="utf-8"))
     assert loaded == json.loads(steptally(folder, "list", "--json", "-").stdout)
-    jsonschema.validate(loaded, schema("list.schema.json"))
+    jsonschema.validate(loaded, schema_of("list"))
     assert [entry["name"] for entry in loaded["scenarios"]] == list(ready_names())
     for entry in loaded["scenarios"]:
         assert entry["paths"] == list(load_scenario(entry["name"]).paths)
     assert steptally(folder, "list", "--json", "missing/list.json").returncode == 2
+
+
+def test_list_of_kinds_names_each_with_its_keys(folder: pathlib.Path) -> None:
+    done = steptally(folder, "list", "counters", changes={"COLUMNS": "80"})
+    assert (done.returncode, done.stderr) == (0, "")
+    kinds = json.loads(steptally(folder, "list", "counters", "--json", "-").stdout)["counters"]
+    names = steptally(folder, "list", "counters", "--quiet").stdout.splitlines()
+    assert names == [kind["kind"] for kind in kinds]
+    text = " ".join(done.stdout.split())
+    for kind in kinds:
+        assert f'"{kind["kind"]}" {kind["meaning"]}' in text
+    assert max(len(line) for line in done.stdout.splitlines()) <= 80
+    assert steptally(folder, "list", "countres").stderr.count('did you mean "counters"?') == 1
+
+
+@pytest.mark.parametrize("verb", RESULTS)
+def test_list_schema_prints_what_the_json_of_a_verb_holds(folder: pathlib.Path, verb: str) -> None:
+    told = json.loads(steptally(folder, "list", "schema", verb, "--json", "-").stdout)
+    assert told == json.loads(json.dumps(schema_of(verb)))
+    jsonschema.Draft202012Validator.check_schema(told)
+
+
+def test_list_schema_needs_a_verb(folder: pathlib.Path) -> None:
+    for words, message in (
+        (("schema",), "VERB: expected a verb after schema"),
+        (("schema", "rum"), 'did you mean "run"?'),
+        (("stages", "run"), "VERB: expected only after schema"),
+    ):
+        done = steptally(folder, "list", *words)
+        assert (done.returncode, done.stdout, done.stderr.count("Error: ")) == (2, "", 1)
+        assert message in done.stderr
 
 
 @pytest.mark.parametrize("name", ready_names())
@@ -72,7 +103,7 @@ def test_new_needs_a_folder_that_is_there(folder: pathlib.Path) -> None:
     assert "no folder 'missing'" in done.stderr
 
 
-@pytest.mark.parametrize(("name", "said"), [("", 'read ""'), ("panel-knob", "panel-knob.toml")])
+@pytest.mark.parametrize(("name", "said"), [("", 'got ""'), ("panel-knob", "panel-knob.toml")])
 def test_new_takes_no_name_by_which_the_file_could_not_be_run(
     folder: pathlib.Path, name: str, said: str
 ) -> None:

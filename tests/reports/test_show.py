@@ -9,9 +9,9 @@ import tomllib
 import jsonschema
 import pytest
 
+from reports.results import schema_of
 from scenarios.load import load_scenario
 from tests.reports.running import KNOB, steptally
-from tests.reports.test_exports import schema
 
 FLOPS = """
 [[stage]]
@@ -51,7 +51,7 @@ def test_the_json_is_valid_and_holds_the_figures(flops: pathlib.Path) -> None:
     assert steptally(flops, "show", "flops.toml", "--json", "shown.json").returncode == 0
     shown = json.loads((flops / "shown.json").read_text(encoding="utf-8"))
     assert shown == json.loads(steptally(flops, "show", "flops.toml", "--json", "-").stdout)
-    jsonschema.validate(shown, schema("show.schema.json"))
+    jsonschema.validate(shown, schema_of("show"))
     scenario = load_scenario(str(flops / "flops.toml"))
     assert (shown["name"], shown["title"]) == ("flops", scenario.title)
     assert shown["scenario"] == scenario.resolved
@@ -63,7 +63,7 @@ def test_the_json_is_valid_and_holds_the_figures(flops: pathlib.Path) -> None:
 
 def test_json_of_a_scenario_without_figures(folder: pathlib.Path) -> None:
     shown = json.loads(steptally(folder, "show", "knob.toml", "--json", "-").stdout)
-    jsonschema.validate(shown, schema("show.schema.json"))
+    jsonschema.validate(shown, schema_of("show"))
     assert shown["figures"] == []
     assert steptally(folder, "show", "knob.toml", "--json", "missing/shown.json").returncode == 2
 

@@ -10,7 +10,7 @@ import jsonschema
 from click.testing import CliRunner, Result
 
 from reports.cli.group import steptally
-from tests.reports.test_exports import schema
+from reports.results import schema_of
 
 QUARTER = 10_000
 """Microseconds from one boundary of the clean cycle to the next."""
@@ -48,5 +48,5 @@ def exported(folder: pathlib.Path, text: str, *options: str) -> dict[str, Any]:
     done = replayed(folder, text, *options, "--json", "-")
     assert done.exit_code == 0, done.output
     loaded: dict[str, Any] = json.loads(done.stdout)
-    jsonschema.validate(loaded, schema("replay.schema.json"))
+    jsonschema.validate(loaded, schema_of("replay"))
     return loaded

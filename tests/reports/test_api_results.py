@@ -12,9 +12,9 @@ import sys
 from typing import Any
 
 import pytest
+import steptally
 from pydantic import ValidationError
 
-import steptally
 from reports import api
 from reports.results.check import CheckResult
 from reports.results.choose import ChoiceResult

@@ -9,14 +9,14 @@ from typing import Any
 
 import jsonschema
 import pytest
-
 from reports.choose_words import good_rate
+from reports.exports import as_json
+from reports.window_export import windows_of
+
 from reports.choosing import searched
 from reports.commands import NamedScenario
-from reports.exports import as_json
 from reports.numbers import estimate_text
 from reports.sweeping import Campaigns, Request
-from reports.window_export import windows_of
 from scenarios.sweeps import load_sweep
 from simcore.stopping import Stop, Target
 from tests.reports.running import KNOB, names, steptally
@@ -142,9 +142,8 @@ def test_too_few_runs_are_told_and_never_good(folder: pathlib.Path) -> None:
 
 @pytest.mark.parametrize("columns", [80, 120])
 def test_pages_fit_the_terminal(good: dict[str, Any], bad: dict[str, Any], columns: int) -> None:
-    from rich.console import Console
-
     from reports.terminal.choose import page
+    from rich.console import Console
 
     for export in (good, bad):
         text = page(export, Console(width=columns, force_terminal=False))

@@ -9,9 +9,9 @@ from functools import cache
 import numpy as np
 import pytest
 
+from reports.commands import NamedScenario
 from reports.documents.document import figures
 from reports.documents.gallery import gallery_section
-from reports.commands import NamedScenario
 from reports.results.gallery import DiagramTrack, GalleryStep, StepGallery
 from reports.sentences import CAUSES
 from reports.stories.tracks import FLAT

@@ -10,7 +10,6 @@ from unittest import mock
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-
 from reports.evidence import Case, case_of
 from reports.looking_words import looks_of
 from reports.narrative import CHAINS, why
@@ -28,6 +27,7 @@ from reports.teller import (
     Stated,
     Teller,
 )
+
 from simcore.compiling import Kernel
 from simcore.design import Design
 from simcore.sums import CAUSES

@@ -8,8 +8,8 @@ from typing import Any
 
 import jsonschema
 import pytest
-
 from reports.compiled import FIRST_USE
+
 from tests.reports.replays import PITCH, QUARTER, exported, recording, replayed
 from tests.reports.running import steptally
 from tests.reports.test_exports import schema

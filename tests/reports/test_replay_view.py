@@ -5,10 +5,10 @@ from __future__ import annotations
 import pathlib
 
 import pytest
-from rich.console import Console
-
 from reports.replay_tables import chosen, pulse_rows
 from reports.replay_view import edges_line, read_line, replay_page, taken_line
+from rich.console import Console
+
 from tests.reports.replays import exported, recording, replayed
 
 PASSES = ("--set", "filter.capacitor=100 pF")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pathlib
+import re
 import shlex
 import subprocess
 from typing import Any
@@ -84,8 +85,8 @@ def test_set_changes_the_scenario_and_shows_in_the_json(folder: pathlib.Path) ->
 
 def test_quiet_says_the_result_and_nothing_else(folder: pathlib.Path) -> None:
     done = steptally(folder, "run", "knob.toml", "--quiet")
-    assert done.stdout.startswith("Wrong steps: ")
-    assert len(done.stdout.splitlines()) == 1
+    words = " ".join(done.stdout.split())
+    assert re.fullmatch(r"Wrong steps: \S+ per 1,000 \(95 % confidence interval .*\), \d+ of 4,800\.", words)
     assert done.stderr == ""
 
 
@@ -100,9 +101,9 @@ def test_a_target_decides_the_exit_code(folder: pathlib.Path, goal: str, code: i
     ("arguments", "messages"),
     [
         (["run", "knob.toml", "--threads", "0"], ["--threads", "0"]),
-        (["run", "knob.toml", "--threads", "many"], ["--threads", "'many'"]),
+        (["run", "knob.toml", "--threads", "many"], ["--threads", '"many"']),
         (["run", "knob.toml", "--runs", "0"], ["--runs", "0"]),
-        (["run", "knob.toml", "--runs", "1e3"], ["--runs", "'1e3'"]),
+        (["run", "knob.toml", "--runs", "1e3"], ["--runs", '"1e3"']),
         (["run", "knob.toml", "--seed", "-1"], ["--seed", "-1"]),
         (["run", "knob.toml", "--seed", str(2**64)], ["--seed", str(2**64)]),
         (["run", "knob.toml", "--first-run", str(2**63 - 1)], ["--first-run", str(2**63 - 1)]),

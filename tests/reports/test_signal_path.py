@@ -9,8 +9,8 @@ import zipfile
 import pytest
 
 from reports.commands import NamedScenario, exact_command, trace_command
-from reports.signal_path import signal_path
 from reports.results.common import SignalBox
+from reports.signal_path import signal_path
 from scenarios.load import load_scenario, ready_names
 
 TOP = pathlib.Path(__file__).parents[2]

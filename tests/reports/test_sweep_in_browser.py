@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-
 from reports.page.sweep import page
+
 from reports.render.palette import DARK, HEAT, LIGHT
 from tests.reports.browsers import Visit, browser
 from tests.reports.sweeps import KNOB, one_key, told, two_keys

@@ -14,8 +14,6 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from reports.numbers import interval_text
 from reports.page import palette
 from reports.page.cause_figure import cause_figure, causes_of, is_drawn
 from reports.page.figures import error_figure
@@ -23,6 +21,8 @@ from reports.page.heat import Classes, classes_for, heat_figure, level_of, maps
 from reports.page.sweep import page
 from reports.page.sweep_tables import MOST_ROWS
 from reports.page.window_figure import MOST_GROUPS, panels, window_figure
+
+from reports.numbers import interval_text
 from scenarios.sweeps import MOST_CELLS
 from tests.reports.page_reading import Node, read_page
 from tests.reports.samples import export_of

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from rich.console import Console
-
 from reports.sweep_words import BRIEF
 from reports.terminal.sweep import page
 from reports.terminal.window import MARKS, WIDEST_VALUE, borders, ticks, window_section
+from rich.console import Console
+
 from tests.reports.sweeps import TARGET, one_key, told, two_keys
 from tests.reports.test_sweep_words import BAD, GOOD, Export, swept
 

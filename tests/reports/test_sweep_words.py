@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from typing import Any
 
 import pytest
-
-from reports.sentences import CAUSES
 from reports.sweep_words import (
     BRIEF,
     axes_line,
@@ -21,6 +19,8 @@ from reports.sweep_words import (
     window_sentence,
 )
 from reports.window_export import windows_of
+
+from reports.sentences import CAUSES
 from scenarios.ranges import Axis
 from simcore import sums
 from simcore.stopping import Stop, Target

@@ -11,12 +11,12 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-
-from reports.cli.group import steptally
 from reports.dumps import last_tick
-from reports.errors import BadInput
 from reports.samples import places
 from reports.trace_tables import edges_csv, seconds_text, steps_csv, write_edges_csv, write_steps_csv
+
+from reports.cli.group import steptally
+from reports.errors import BadInput
 from scenarios.traces import read_trace
 from simcore.edges import ORIGIN_NAMES
 from tests.reports.traced_runs import MS, STAGE, US, by_hand, pulse, traced

@@ -9,9 +9,9 @@ from typing import Any
 
 import jsonschema
 import pytest
-
 from reports.trace_export import one_trace, trace_export
 from reports.trace_view import trace_page
+
 from scenarios.load import load_scenario
 from simcore.edges import LINE_NAMES
 from simcore.sums import CAUSES

@@ -12,8 +12,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from rich.console import Console
-
 from reports.evidence import case_of
 from reports.story import Story, story_of
 from reports.teller import INSTANT, SPAN, Sentence, Stated
@@ -31,6 +29,8 @@ from reports.wave_grid import (
 from reports.wave_rows import Pulse, Scale, level_row, position_row, pulse_row, volt_labels, volt_rows
 from reports.wave_windows import WIDE, closer_window, told_window, with_margin
 from reports.waves import named_zero, timing_diagram
+from rich.console import Console
+
 from scenarios.load import load_scenario
 from simcore.traced import TracedRun
 from tests.reports.traced_runs import MS, US, by_hand, pulse, traced

@@ -81,6 +81,6 @@ def _require_order(trace: str, scenario: str) -> None:
     swapped = trace.endswith(".toml") or (trace in ready_names() and not pathlib.Path(trace).exists())
     if swapped and scenario.lower().endswith((".csv", ".vcd")):
         raise BadInput(
-            f"TRACE: expected a recording, which comes before the scenario, got {trace!r}, a scenario: "
+            f"TRACE: expected a recording, got {trace!r}, a scenario; it comes before the scenario: "
             f"steptally replay {scenario} {trace}"
         )

@@ -6,7 +6,17 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from reports.documents.document import Block, Column, Document, Items, Section, Sentence, Table, sentences
+from reports.documents.document import (
+    Block,
+    Column,
+    Document,
+    Group,
+    Items,
+    Section,
+    Sentence,
+    Table,
+    sentences,
+)
 from reports.numbers import share_text, signed, whole
 from reports.stories.teller import time_text
 
@@ -56,8 +66,8 @@ def document(result: ReplayResult, limit: int) -> Document:
 def _sections(result: ReplayResult, limit: int) -> Iterator[Section]:
     if not result.bursts:
         return
-    edges = sentences([edges_line(result, "A"), edges_line(result, "B")])
-    yield Section("totals", "Counted, and bounce-free", (_totals_table(result), *edges))
+    edges = Group("Edges left", tuple(sentences([edges_line(result, "A"), edges_line(result, "B")])))
+    yield Section("totals", "Counted, and bounce-free", (_totals_table(result), edges))
     if result.pulses or result.counts:
         yield Section("pulses", "Pulse by pulse", tuple(_pulse_blocks(result, limit)), folded=True)
     if result.causes:

@@ -11,6 +11,7 @@ from click.testing import CliRunner, Result
 
 from reports.cli.group import steptally
 from reports.results import schema_of
+from reports.results.replay import ReplayResult
 
 QUARTER = 10_000
 """Microseconds from one boundary of the clean cycle to the next."""
@@ -50,3 +51,8 @@ def exported(folder: pathlib.Path, text: str, *options: str) -> dict[str, Any]:
     loaded: dict[str, Any] = json.loads(done.stdout)
     jsonschema.validate(loaded, schema_of("replay"))
     return loaded
+
+
+def result(folder: pathlib.Path, text: str, *options: str) -> ReplayResult:
+    """The same as a result."""
+    return ReplayResult.model_validate_json(json.dumps(exported(folder, text, *options)))

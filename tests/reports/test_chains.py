@@ -40,12 +40,12 @@ def test_a_one_shot_owes_two_edges_and_not_one() -> None:
     assert " of B" not in text
 
 
-def test_what_fell_between_two_looks_is_that_of_the_step_itself() -> None:
-    """Its edges end at 1.889 ms: what a look at 4.3 ms missed is not its business."""
+def test_what_fell_between_two_samples_is_that_of_the_step_itself() -> None:
+    """Its edges end at 1.889 ms: what a sample at 4.3 ms missed is not its business."""
     text = chain_of("slow-clock", 2474, 13)
-    assert text.startswith("From 761.5 us to 1.889 ms 13 edges fell between two looks of the decoder")
-    assert "to the next one, at 1.943 ms, only A had changed." in text
-    assert text.count(" looks ") == 2
+    assert text.startswith("From 761.5 us to 1.889 ms 13 edges fell between two samples of the decoder")
+    assert "at the next one, at 1.943 ms, only A had changed." in text
+    assert text.count(" samples ") == 2
 
 
 def test_of_swapped_edges_only_the_pair_that_made_the_count_is_told() -> None:
@@ -54,7 +54,7 @@ def test_of_swapped_edges_only_the_pair_that_made_the_count_is_told() -> None:
     assert "B did not reach 1.67 V until 577 us later, at 1.138 ms, 3.57 ms after its contact moved." in text
 
 
-def test_a_count_the_wrong_way_is_told_with_its_doubt_whatever_the_root_cause() -> None:
+def test_a_count_the_wrong_way_is_told_with_its_violation_whatever_the_root_cause() -> None:
     """The root cause is a swallowed edge of B, after the count; the count itself met a changing B."""
     text = chain_of("interlock", 491, 17)
     assert "No edge of B for this reached the counter." in text
@@ -91,9 +91,9 @@ def test_one_of_a_kind_is_told_as_one() -> None:
 
 def test_a_short_pulse_and_an_end_stop_are_told_by_what_came_of_them() -> None:
     short = chain_of("capacitor-across-contact", 1249, 11)
-    assert "where the counter needs 1 us: it took no notice of the clock edge at 0.06 us." in short
+    assert "where the counter needs 1 us: it ignored the clock edge at 0.06 us." in short
     stop = chain_of("no-filter", 1774, 13)
-    assert "while it stood at 99; its highest position is 99, so there it stayed." in stop
+    assert "while the counter stood at 99; its highest position is 99, so it stayed there." in stop
 
 
 @pytest.mark.parametrize(

@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from reports.dumps import last_tick, vcd_text, write_vcd
-from reports.samples import FLATNESS, places, voltage_samples
 from vcdvcd import VCDVCD
 
 from reports.cli.group import steptally
 from reports.errors import BadInput
+from reports.stories.dumps import last_tick, vcd_text, write_vcd
+from reports.stories.samples import FLATNESS, places, voltage_samples
 from scenarios.traces import read_trace
 from simcore.edges import WATCHED
 from simcore.sums import VERDICTS

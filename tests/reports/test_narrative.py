@@ -10,12 +10,14 @@ from unittest import mock
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from reports.evidence import Case, case_of
-from reports.looking_words import looks_of
-from reports.narrative import CHAINS, why
-from reports.story import story_of
-from reports.stray_words import dips, spurious_words
-from reports.teller import (
+
+from reports.results.story import StepStory
+from reports.stories.causes import CHAINS, why
+from reports.stories.counting import sampling_of
+from reports.stories.edges import dips, spurious_words
+from reports.stories.evidence import Case, case_of
+from reports.stories.story import story_of
+from reports.stories.teller import (
     FALLING,
     INSTANT,
     LIMIT,
@@ -23,11 +25,10 @@ from reports.teller import (
     RISING,
     SPAN,
     VOLTS,
-    Sentence,
-    Stated,
+    StatedValue,
+    Statement,
     Teller,
 )
-
 from simcore.compiling import Kernel
 from simcore.design import Design
 from simcore.sums import CAUSES
@@ -57,32 +58,32 @@ def read(written: str) -> tuple[float, float]:
     return float(number) * scale, 0.5 * last * scale
 
 
-def as_written(stated: Stated) -> None:
+def as_written(stated: StatedValue) -> None:
     """The text gives the value, to its last digit."""
     value, half = read(stated.written)
     assert value == pytest.approx(stated.value, abs=half * 1.001 + 6e-8 * (stated.what == INSTANT) + 1e-15)
 
 
-def instants(stated: Stated) -> list[int]:
+def instants(stated: StatedValue) -> list[int]:
     """The ticks that a time speaks of."""
     return (
         [tick for tick in (stated.since, stated.tick) if tick >= 0] if stated.what in (INSTANT, SPAN) else []
     )
 
 
-def known_ticks(name: str, told: Case, sentence: Sentence) -> set[int]:
+def known_ticks(name: str, told: Case, sentence: Statement) -> set[int]:
     """Every tick of which a sentence may speak: the batch engine's, and what is no edge at all."""
     traced = told.traced
     known = set(run_of(name, traced.seed, traced.run).ticks) | {traced.end}
     known |= {tick for line in (0, 1) for dip in dips(traced, line) for tick in dip}
-    looks = looks_of(told)
-    if looks is not None and "looks" in sentence.text:
-        period, phase = looks
+    sampling = sampling_of(told)
+    if sampling is not None and "samples" in sentence.text:
+        period, phase = sampling
         known |= {tick for each in sentence.stated for tick in instants(each) if (tick - phase) % period == 0}
     return known
 
 
-def check_voltage(name: str, told: Case, stated: Stated) -> None:
+def check_voltage(name: str, told: Case, stated: StatedValue) -> None:
     """A voltage or threshold by the exponential and the parts drawn by hand."""
     traced = told.traced
     unit = unit_of(name, traced.seed, traced.run, stated.line)
@@ -97,7 +98,7 @@ def check_voltage(name: str, told: Case, stated: Stated) -> None:
         assert stated.value == pytest.approx(by_hand, abs=1e-9)
 
 
-def check_crossings(name: str, told: Case, sentence: Sentence) -> None:
+def check_crossings(name: str, told: Case, sentence: Statement) -> None:
     """Where a voltage is said to pass a threshold at an instant, it has that voltage there."""
     if unit_of(name, told.traced.seed, told.traced.run, 0) is None:
         return
@@ -109,7 +110,7 @@ def check_crossings(name: str, told: Case, sentence: Sentence) -> None:
             assert by_hand == pytest.approx(threshold.value, abs=2e-6)
 
 
-def check_shortfall(name: str, told: Case, sentence: Sentence) -> None:
+def check_shortfall(name: str, told: Case, sentence: Statement) -> None:
     """A voltage that came "no further" did not, at a thousand instants by hand."""
     if "no further than to" not in sentence.text or "its voltage" not in sentence.text:
         return
@@ -127,7 +128,7 @@ def check_shortfall(name: str, told: Case, sentence: Sentence) -> None:
     assert volts.written != threshold.written
 
 
-def check(name: str, told: Case, sentence: Sentence, zero: int) -> None:
+def check(name: str, told: Case, sentence: Statement, zero: int) -> None:
     """All that a sentence states."""
     assert QUANTITY.findall(sentence.text) == [stated.written for stated in sentence.stated]
     known = known_ticks(name, told, sentence)
@@ -149,7 +150,7 @@ def check(name: str, told: Case, sentence: Sentence, zero: int) -> None:
     check_shortfall(name, told, sentence)
 
 
-def sentences(told: Case) -> Iterator[Sentence]:
+def sentences(told: Case) -> Iterator[Statement]:
     """The chain of a wrong step."""
     yield from why(told, Teller(told.traced, told.step.start))
 
@@ -210,10 +211,13 @@ def test_any_design_can_be_told_and_every_time_is_one_of_the_record(design: Desi
             story = story_of(told)
             for sentence in story.why:
                 assert QUANTITY.findall(sentence.text) == [each.written for each in sentence.stated]
-                if not any(words in sentence.text for words in ("no further than", "meanwhile", "its looks")):
+                if not any(
+                    words in sentence.text for words in ("no further than", "meanwhile", "samples only every")
+                ):
                     assert {tick for each in sentence.stated for tick in instants(each)} <= known
-            assert len(story.contacts) == len(step.transitions)
-            assert len(story.counter) == len(step.pulses)
+            exported = StepStory.of(told, story)
+            assert len(exported.contacts) == len(step.transitions)
+            assert len(exported.counter) == len(step.pulses)
 
 
 def test_voltages_are_told_and_known_by_hand() -> None:

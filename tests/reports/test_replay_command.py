@@ -6,20 +6,19 @@ import json
 import pathlib
 from typing import Any
 
-import jsonschema
 import pytest
-from reports.compiled import FIRST_USE
 
+from reports.compiled import FIRST_USE
+from reports.results.replay import ReplayResult
 from tests.reports.replays import PITCH, QUARTER, exported, recording, replayed
 from tests.reports.running import steptally
-from tests.reports.test_exports import schema
 
 
 def test_a_clean_trace_is_counted_right(folder: pathlib.Path) -> None:
     export = exported(folder, recording(cycles=3))
     assert export["verdict"] == (
         "All 3 bounce-free counts were counted right. Net +3, bounce-free +3; the counter ends at 19, "
-        "as it should."
+        "as expected."
     )
     assert export["counted"] == export["bounce_free"]
     assert export["verdicts"]["right"] == 3
@@ -38,7 +37,7 @@ def test_chatter_that_passes_is_told_burst_by_burst(folder: pathlib.Path) -> Non
     assert export["bursts"][0]["changes"] == 5
     assert export["bursts"][0]["length_s"] == pytest.approx(4e-6 * PITCH)
     assert export["counted"]["net"] == 2
-    assert "2 bursts where nothing was to be counted gave counts, -4 in sum." in export["verdict"]
+    assert "2 bursts where no count was expected gave counts, -4 in sum." in export["verdict"]
 
 
 def test_the_filter_swallows_the_same_chatter(folder: pathlib.Path) -> None:
@@ -100,14 +99,14 @@ def cautions(folder: pathlib.Path, text: str, *options: str) -> str:
     return "\n".join(exported(folder, text, *options)["cautions"])
 
 
-def test_what_to_mind_is_said_when_it_is_so(folder: pathlib.Path) -> None:
+def test_limitations_are_said_where_they_hold(folder: pathlib.Path) -> None:
     plain = cautions(folder, recording())
     for words in (
         "same instant",
         "--unit us",
         "sampled",
         "never changes",
-        "hangs on --settle",
+        "depends on --settle",
         "begin within",
     ):
         assert words not in plain
@@ -123,14 +122,14 @@ def test_what_to_mind_is_said_when_it_is_so(folder: pathlib.Path) -> None:
     assert "Line B never changes: it stays between 3.3 V and 3.3 V." in cautions(
         folder, volts, "--threshold", "0.5 V"
     )
-    assert "the longest stillness inside a burst is 20 us" in cautions(
+    assert "the longest time without a change inside a burst is 20 us" in cautions(
         folder, recording(1), "--settle", "30 us"
     )
     assert "before the line has settled" in cautions(folder, "ms,A,B\n0,1,1\n0.1,0,1\n9,0,1\n")
     assert "ends before every line has settled" in cautions(folder, "ms,A,B\n0,1,1\n9,0,1\n9.1,0,1\n")
 
 
-def test_a_plain_input_turns_over_midway_and_that_is_said(folder: pathlib.Path) -> None:
+def test_a_plain_input_switches_halfway_and_that_is_said(folder: pathlib.Path) -> None:
     knob = folder / "knob.toml"
     text = knob.read_text(encoding="utf-8")
     plain = (
@@ -139,8 +138,8 @@ def test_a_plain_input_turns_over_midway_and_that_is_said(folder: pathlib.Path) 
         .replace("falling =", "low =")
     )
     knob.write_text(plain, encoding="utf-8")
-    assert "midway between" in cautions(folder, recording())
-    assert "midway between" not in cautions(folder, recording(), "--run", "0")
+    assert "halfway between" in cautions(folder, recording())
+    assert "halfway between" not in cautions(folder, recording(), "--run", "0")
 
 
 DUMP = """$timescale 10 us $end
@@ -193,7 +192,7 @@ def test_mistakes_in_a_value_change_dump_are_one_message(folder: pathlib.Path) -
         ("ms,A,B\n0,1,1\n90,1,1\n", "Neither line changes, so there is nothing to count."),
         (
             "ms,A,B\n0,1,1\n20,1,0\n90,1,0\n",
-            "There is nothing to count in this trace, and nothing was counted.",
+            "There is nothing to count in this recording, and nothing was counted.",
         ),
         (recording(cycles=1), "The one bounce-free count was counted right. Net +1, bounce-free +1;"),
     ],
@@ -205,8 +204,9 @@ def test_small_traces_have_their_own_words(folder: pathlib.Path, text: str, verd
 def test_the_report_and_the_json_file_agree(folder: pathlib.Path) -> None:
     done = replayed(folder, recording(2), "--json", str(folder / "out.json"))
     assert done.exit_code == 0
-    export: dict[str, Any] = json.loads((folder / "out.json").read_text(encoding="utf-8"))
-    jsonschema.validate(export, schema("replay.schema.json"))
+    text = (folder / "out.json").read_text(encoding="utf-8")
+    assert ReplayResult.model_validate_json(text).json() == text
+    export: dict[str, Any] = json.loads(text)
     assert export["verdict"] in " ".join(done.stdout.split())
     quiet = replayed(folder, recording(2), "--quiet")
     assert " ".join(quiet.stdout.split()) == export["verdict"]
@@ -216,14 +216,17 @@ def test_the_report_and_the_json_file_agree(folder: pathlib.Path) -> None:
     ("options", "words"),
     [
         (("--settle", "3"), 'Error: --settle: read "3"; the unit is missing'),
-        (("--settle", "0 s"), 'Error: --settle: read "0 s"; the settling time lies between 1 ps and 46 days'),
+        (
+            ("--settle", "0 s"),
+            'Error: --settle: expected a settling time between 1 ps and 46 days, got "0 s"',
+        ),
         (("--settle", "2 V"), 'Error: --settle: read "2 V"; "V" is not a unit of time'),
         (("--unit", "uss"), 'Error: --unit: read "uss"; not a unit of time; did you mean "us"?'),
         (("--threshold", "1 V,2 V"), 'Error: --threshold: read "1 V,2 V"; the rising threshold comes first'),
         (("--columns", "1,2"), 'read --columns "1,2"; write three names or numbers'),
         (("--closed", "shut"), "'shut' is not one of 'low', 'high'"),
-        (("--run", "-1"), "Invalid value for '--run': read -1; allowed is a whole number from 0 to"),
-        (("--limit", "-1"), "Invalid value for '--limit': read -1; allowed is a whole number from 0 to"),
+        (("--run", "-1"), "Error: --run: expected a whole number from 0 to"),
+        (("--limit", "-1"), "Error: --limit: expected a whole number from 0 to"),
         (("--set", "filter.capacitr=1 nF"), 'did you mean "capacitor"?'),
         (("--json", "no/such/file"), "no/such/file: cannot be written"),
     ],

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pathlib
 
 import pytest
-from reports.replay_tables import chosen, pulse_rows
-from reports.replay_view import edges_line, read_line, replay_page, taken_line
 from rich.console import Console
 
-from tests.reports.replays import exported, recording, replayed
+from reports.documents.replay import chosen, edges_line, pulse_rows, read_line, taken_line
+from reports.render import terminal
+from tests.reports.replays import recording, replayed, result
 
 PASSES = ("--set", "filter.capacitor=100 pF")
 SWALLOWS = ("--set", "filter.capacitor=10 uF")
@@ -17,7 +17,7 @@ SWALLOWS = ("--set", "filter.capacitor=10 uF")
 
 def page(folder: pathlib.Path, text: str, *options: str, width: int = 100, limit: int = 40) -> str:
     console = Console(width=width, color_system=None, markup=False, highlight=False)
-    return replay_page(exported(folder, text, *options), console, limit)
+    return terminal.text(result(folder, text, *options).limited(limit).document(), console)
 
 
 def table(text: str, title: str) -> list[list[str]]:
@@ -62,11 +62,11 @@ def test_a_missed_count_has_a_row_of_its_own(folder: pathlib.Path) -> None:
     assert "An edge was swallowed on its way" in text
 
 
-def test_doubts_are_named_and_explained(folder: pathlib.Path) -> None:
+def test_violations_are_named_and_explained(folder: pathlib.Path) -> None:
     text = "us,A,B\n0,1,1\n20000,0,0\n40000,1,1\n90000,1,1\n"
     shown = page(folder, text, *PASSES, "--set", "counter.setup=1 ms", "--set", "counter.hold=1 ms")
     assert table(shown, "Pulse by pulse")[0][-1] in ("hold", "set-up")
-    assert "Doubts: " in shown
+    assert "Violations: " in shown
     assert "direction changed within the" in shown
 
 
@@ -119,17 +119,17 @@ def test_rows_are_chosen_dull_ones_last() -> None:
 
 
 def test_the_lines_on_what_was_read(folder: pathlib.Path) -> None:
-    export = exported(folder, recording(pairs_a=1, cycles=1))
-    export["trace"]["file"] = "knob\x1b[31m.csv"
-    assert read_line(export) == ("knob?[31m.csv: 10 rows over 70 ms (recorded on change); changes: A 6, B 2.")
-    assert taken_line(export) == (
+    found = result(folder, recording(pairs_a=1, cycles=1))
+    read = found.trace.model_copy(update={"file": "knob\x1b[31m.csv"})
+    assert read_line(read) == "knob?[31m.csv: 10 rows over 70 ms (recorded on change); changes: A 6, B 2."
+    assert taken_line(found) == (
         "Columns: time 1 (time [us]), A 2, B 3; time in us (header); low is closed; settled after 1 ms; "
         "every part nominal."
     )
-    assert edges_line(export, "A").startswith("Edges on A: 6 at the contact, 2 after filter into ")
-    drawn = exported(folder, recording(), "--run", "2", "--unit", "5 us", "--seed", "3")
-    assert "time in 5 us (asked)" in taken_line(drawn)
-    assert taken_line(drawn).endswith("the parts of unit 2, seed 3.")
+    assert edges_line(found, "A").startswith("Edges on A: 6 at the contact, 2 after filter into ")
+    drawn = taken_line(result(folder, recording(), "--run", "2", "--unit", "5 us", "--seed", "3"))
+    assert "time in 5 us (asked)" in drawn
+    assert drawn.endswith("the parts of unit 2, seed 3.")
 
 
 def test_times_are_those_of_the_recorder_unless_its_clock_is_far_off(folder: pathlib.Path) -> None:
@@ -141,18 +141,18 @@ def test_times_are_those_of_the_recorder_unless_its_clock_is_far_off(folder: pat
 
 
 def test_all_pulses_have_a_row(folder: pathlib.Path) -> None:
-    export = exported(folder, recording(pairs_a=2, pairs_b=2, cycles=2), *PASSES)
-    rows = pulse_rows(export)
-    assert [row.time for row in rows] == sorted(pulse["time_s"] for pulse in export["pulses"])
-    assert sum(int(row.counted) for row in rows) == export["counted"]["net"]
-    assert sum(int(row.bounce_free or 0) for row in rows) == export["bounce_free"]["net"]
+    found = result(folder, recording(pairs_a=2, pairs_b=2, cycles=2), *PASSES)
+    rows = pulse_rows(found)
+    assert [row.time for row in rows] == sorted(pulse.time_s for pulse in found.pulses)
+    assert sum(int(row.counted) for row in rows) == found.counted.net
+    assert sum(int(row.bounce_free or 0) for row in rows) == found.bounce_free.net
 
 
 def test_a_trace_without_a_change_has_no_tables(folder: pathlib.Path) -> None:
     text = page(folder, "ms,A,B\n0,1,1\n90,1,1\n")
     assert "Pulse by pulse" not in text
     assert "Bursts" not in text
-    assert "Mind" in text
+    assert "Limitations" in text
 
 
 def test_colour_stays_out_of_a_pipe(folder: pathlib.Path) -> None:

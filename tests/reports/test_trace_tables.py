@@ -11,12 +11,18 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from reports.dumps import last_tick
-from reports.samples import places
-from reports.trace_tables import edges_csv, seconds_text, steps_csv, write_edges_csv, write_steps_csv
 
 from reports.cli.group import steptally
 from reports.errors import BadInput
+from reports.stories.dumps import (
+    edges_csv,
+    last_tick,
+    seconds_text,
+    steps_csv,
+    write_edges_csv,
+    write_steps_csv,
+)
+from reports.stories.samples import places
 from scenarios.traces import read_trace
 from simcore.edges import ORIGIN_NAMES
 from tests.reports.traced_runs import MS, STAGE, US, by_hand, pulse, traced

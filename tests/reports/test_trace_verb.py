@@ -9,15 +9,16 @@ from typing import Any
 
 import jsonschema
 import pytest
-from reports.trace_export import one_trace, trace_export
-from reports.trace_view import trace_page
 
+from reports import api
+from reports.render import terminal
+from reports.results import schema_of
+from reports.results.trace import TraceResult
 from scenarios.load import load_scenario
 from simcore.edges import LINE_NAMES
 from simcore.sums import CAUSES
 from simcore.tracing import trace_run
 from tests.reports.running import steptally
-from tests.reports.test_exports import schema
 from tests.reports.traces import SCENARIOS, scenario_of, traced, wrong_steps
 
 NAME = "capacitor-across-contact"
@@ -29,7 +30,7 @@ def exported(*arguments: str) -> dict[str, Any]:
     done = traced(*arguments, "--json", "-")
     assert done.exit_code == 0, done.output
     loaded: dict[str, Any] = json.loads(done.stdout)
-    jsonschema.validate(loaded, schema("trace.schema.json"))
+    jsonschema.validate(loaded, schema_of("trace"))
     return loaded
 
 
@@ -38,28 +39,24 @@ def words(text: str) -> str:
     return " ".join(text.split())
 
 
-@pytest.mark.parametrize("name", sorted(SCENARIOS))
-def test_every_export_keeps_to_its_schema(name: str) -> None:
+def explained(name: str, places: list[tuple[int, int | None]], *, overview: bool = False) -> TraceResult:
+    """Runs of a scenario of these tests, each with the step to explain."""
     scenario = scenario_of(name)
-    seed = scenario.seed
+    runs = [(trace_run(scenario.design, scenario.seed, run), step, None) for run, step in places]
+    return TraceResult.of(scenario, None, runs, overview=overview)
+
+
+@pytest.mark.parametrize("name", sorted(SCENARIOS))
+def test_every_export_keeps_to_its_schema_and_can_be_read_back(name: str) -> None:
     places: list[tuple[int, int | None]] = [(0, None), (0, 1)]
-    places += [(run, step) for run, step, _ in wrong_steps(name, seed)[:2]]
-    traces = [one_trace(scenario, trace_run(scenario.design, seed, r), k, None)[0] for r, k in places]
-    export = json.loads(json.dumps(trace_export(scenario, None, traces)))
-    jsonschema.validate(export, schema("trace.schema.json"))
-
-
-def test_every_key_of_the_schema_is_described() -> None:
-    def walk(node: Any, path: str) -> None:
-        if isinstance(node, dict):
-            for key, each in node.get("properties", {}).items():
-                assert {"description", "$ref", "items"} & set(each), f"{path}/{key}"
-            for key, each in node.items():
-                walk(each, f"{path}/{key}")
-
-    whole = schema("trace.schema.json")
-    jsonschema.Draft202012Validator.check_schema(whole)
-    walk(whole, "")
+    places += [(run, step) for run, step, _ in wrong_steps(name, scenario_of(name).seed)[:2]]
+    result = explained(name, places)
+    export = json.loads(result.json())
+    jsonschema.validate(export, schema_of("trace"))
+    assert TraceResult.model_validate_json(result.json()).export == result.export
+    assert result.places == tuple(
+        (run, step or trace["step"]) for (run, step), trace in zip(places, export["traces"], strict=True)
+    )
 
 
 def test_the_json_is_the_record() -> None:
@@ -82,15 +79,15 @@ def test_the_json_is_the_record() -> None:
     assert trace["positions"] == [facts.start_position, facts.position]
 
 
-def test_the_overview_has_all_steps_and_tells_the_first_wrong_one() -> None:
+def test_the_overview_has_all_steps_and_explains_the_first_wrong_one() -> None:
     trace = exported(NAME, "--run", "0")["traces"][0]
     done = traced(NAME, "--run", "0", "--no-color")
     assert done.exit_code == 0
-    rows = re.findall(r"^[> ] +(\d+)  \S+ .* (right|flickered|missed|doubled|reversed)", done.stdout, re.M)
+    rows = re.findall(r"^(?:> | +)(\d+)  \S+ .* (right|flickered|missed|doubled|reversed)", done.stdout, re.M)
     assert [(int(number), verdict) for number, verdict in rows] == [
         (step["number"], step["verdict"]) for step in trace["steps"]
     ]
-    assert f"\n>{trace['step']:6d}  " in done.stdout
+    assert f"\n> {trace['step']}  " in done.stdout
     for sentence in trace["story"]["hand"] + trace["story"]["why"]:
         assert sentence["text"] in words(done.stdout)
     order = [
@@ -105,7 +102,7 @@ def test_one_step_is_told_without_the_overview() -> None:
     done = traced(NAME, "--run", "0", "--step", "1", "--no-color")
     assert done.exit_code == 0
     assert "Steps of this run" not in done.stdout
-    assert "Step 1 (clicks, up): due +1, counted +1: right." in done.stdout
+    assert "Step 1 (clicks, up): expected +1, counted +1: right." in done.stdout
     assert "Why it was" not in done.stdout
 
 
@@ -142,7 +139,7 @@ def test_a_cause_that_does_not_occur_is_a_plain_answer() -> None:
     assert "nothing by 'end stop' in them; there is swallowed, swapped order." in words(done.stdout)
     none = traced("well-filtered", "--worst", "--runs", "3")
     assert none.exit_code == 0
-    assert "no step went wrong" in none.stdout
+    assert "no step was counted wrongly" in words(none.stdout)
 
 
 def test_spurious_counts_are_found_and_told() -> None:
@@ -155,18 +152,23 @@ def test_spurious_counts_are_found_and_told() -> None:
 
 @pytest.mark.parametrize("width", [80, 120])
 @pytest.mark.parametrize("name", sorted(SCENARIOS))
-def test_the_page_keeps_to_its_width(name: str, width: int) -> None:
+def test_the_report_keeps_to_its_width(name: str, width: int) -> None:
     from rich.console import Console
 
-    scenario = scenario_of(name)
-    wrong = wrong_steps(name, scenario.seed)
-    run, step = wrong[0][:2] if wrong else (0, 1)
-    facts = trace_run(scenario.design, scenario.seed, run)
-    trace, story = one_trace(scenario, facts, step, None)
+    wrong = wrong_steps(name, scenario_of(name).seed)
+    result = explained(name, [wrong[0][:2] if wrong else (0, 1)], overview=True)
     console = Console(width=width, color_system=None, highlight=False, markup=False, emoji=False)
-    page = trace_page(trace_export(scenario, None, [trace]), [(facts, story)], console, True)
-    assert max(len(line) for line in page.splitlines()) <= width
-    assert "\x1b" not in page
+    text = terminal.text(result.document(), console)
+    assert max(len(line) for line in text.splitlines()) <= width
+    assert "\x1b" not in text
+
+
+def test_a_notebook_shows_the_diagram_and_why() -> None:
+    result = api.trace(NAME, run=0)
+    part = result._repr_html_()
+    assert "A contact" in part
+    assert all(sentence.replace("'", "&#39;") in part.replace("\u00a0", " ") for sentence in result.why)
+    assert result.errors == (trace_run(load_scenario(NAME).design, 1, 0).error,)
 
 
 def test_what_is_asked_for_is_written(tmp_path: pathlib.Path) -> None:
@@ -187,17 +189,17 @@ def test_what_is_asked_for_is_written(tmp_path: pathlib.Path) -> None:
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        ((), "say which run to tell with --run N, or let --worst search for one"),
-        (("--run", "-1"), "Invalid value for '--run': read -1; allowed is a whole number from 0 to"),
-        (("--run", "9223372036854775808"), "Invalid value for '--run'"),
-        (("--run", "two"), "read 'two'; allowed is a whole number"),
-        (("--run", "0", "--step", "0"), "Invalid value for '--step'"),
+        ((), "give the run to explain with --run N, or let --worst search for one"),
+        (("--run", "-1"), "--run: expected a whole number from 0 to"),
+        (("--run", "9223372036854775808"), "--run: expected a whole number from 0 to"),
+        (("--run", "two"), '--run: expected a whole number from 0 to 9,223,372,036,854,775,807, got "two"'),
+        (("--run", "0", "--step", "0"), "--step: expected a whole number from 1 to"),
         (("--run", "0", "--step", "99"), "--step 99: run 0 of seed 1 has steps 1 to 18"),
         (("--run", "0", "--runs", "5"), "--runs is for --worst"),
         (("--run", "0", "--worst"), "--worst searches for run and step itself"),
         (("--step", "1", "--worst"), "--worst searches for run and step itself"),
-        (("--worst", "chater"), "did you mean 'chatter'?"),
-        (("--worst", "none"), "--worst: read 'none'; allowed is nothing or one of chatter"),
+        (("--worst", "chater"), 'did you mean "chatter"?'),
+        (("--worst", "none"), "--worst: expected chatter, "),
         (("--worst", "--runs", "40", "--vcd", "x.vcd"), "--vcd: one run is needed, and there are"),
         (
             ("--worst", "end stop", "--runs", "10", "--csv", "x"),

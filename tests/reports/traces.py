@@ -5,9 +5,9 @@ from __future__ import annotations
 import functools
 
 from click.testing import CliRunner, Result
-from reports.evidence import Case, case_of
 
 from reports.cli.group import steptally
+from reports.stories.evidence import Case, case_of
 from scenarios.load import Scenario, load_scenario
 from simcore.batch import BatchEngine
 from simcore.sums import CAUSES

@@ -173,7 +173,7 @@ class Choice:
     @property
     def target(self) -> Target:
         """The rate that candidates are compared with, and the confidence."""
-        target = self.request.stop.target
+        target = self.request.options.stop.target
         assert target is not None  # noqa: S101 - a choice has one
         return target
 
@@ -190,11 +190,9 @@ class Choice:
 
     def _again(self, sweep: Sweep, target: Target | None) -> SweepRequest:
         """A request of runs that no search has seen, whatever it needed."""
-        request = self.request
-        return replace(
-            request, sweep=sweep, first_run=request.first_run + request.stop.runs,
-            stop=replace(request.stop, target=target),
-        )  # fmt: skip
+        how = self.request.options
+        fresh, stop = how.first_run + how.stop.runs, replace(how.stop, target=target)
+        return replace(self.request, sweep=sweep, options=replace(how, first_run=fresh, stop=stop))
 
     def _confirm(self, found: Found) -> None:
         """Try the best of the good ones again, on new runs."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -58,6 +58,23 @@ def announced(ledger: LedgerFile | None, scenario: Scenario, seed: int, margins:
     from simcore.identity import identity
 
     ledger.announce(identity(scenario.design, seed, margins), scenario.title, scenario.resolved)
+
+
+def announced_pairs(ledger: LedgerFile | None, scenarios: Sequence[Scenario], seed: int) -> None:
+    """Tell a ledger, if there is one, what the runs of scenarios, and of each paired with the first, are
+    called there.
+    """
+    if ledger is None:
+        return
+    from simcore.identity import pair_identity
+
+    for scenario in scenarios:
+        announced(ledger, scenario, seed, margins=False)
+    first = scenarios[0]
+    for other in scenarios[1:]:
+        name = pair_identity(first.design, other.design, seed)
+        title = first.title if first.title == other.title else f"{first.title} | {other.title}"
+        ledger.announce(name, title, {"first": first.resolved, "other": other.resolved})
 
 
 def kept_line(kept: int, runs: int) -> str:

@@ -9,7 +9,7 @@ from reports.numbers import counted
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.design import Design, HandEntry
     from simcore.tally import Tally
 

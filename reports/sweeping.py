@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from scenarios.ledgers import LedgerFile
     from scenarios.load import Target
     from scenarios.sweeps import Cell, Sweep
-    from simcore.course import Course, Outcome
-    from simcore.stopping import Stop
+    from simcore.campaign import Campaign, Outcome
+    from simcore.options import RunOptions
 
 Progress = Callable[[int, int], None]
 Kept = TypeVar("Kept")
@@ -23,8 +23,8 @@ Kept = TypeVar("Kept")
 
 @dataclass(frozen=True)
 class SweepRequest:
-    """What to simulate: all cells of a sweep with one seed, each until ``stop``, compared with ``target``
-    if there is one; ``ledger`` keeps their blocks.  Runs begin with ``first_run``.
+    """What to simulate: all cells of a sweep, each by the same ``options``, compared with ``target`` if
+    there is one; ``ledger`` keeps their blocks.
 
     ``named`` is how commands name the scenario, ``varied`` what they say of the values, and
     ``target_option`` what they say of the target, None where the scenario states it.
@@ -33,13 +33,10 @@ class SweepRequest:
     sweep: Sweep
     named: NamedScenario
     varied: tuple[str, ...]
-    seed: int
-    stop: Stop
+    options: RunOptions
     target: Target | None
     target_option: str | None = None
-    threads: int = 1
     ledger: LedgerFile | None = None
-    first_run: int = 0
 
 
 @dataclass(frozen=True)
@@ -71,40 +68,40 @@ class Swept(Generic[Kept]):
 
 
 class Campaigns(Generic[Kept]):
-    """The cells on their way: what ``keep`` makes of those finished, and those begun as courses."""
+    """The cells on their way: what ``keep`` makes of those finished, and those begun as campaigns."""
 
     def __init__(self, request: SweepRequest, keep: Callable[[FinishedCell], Kept]) -> None:
         self.request = request
         self.keep = keep
         self.began = time.perf_counter()
         self.cells: list[Kept] = []
-        self.begun: list[tuple[Cell, tuple[str, ...], Course]] = []
+        self.begun: list[tuple[Cell, tuple[str, ...], Campaign]] = []
         self.finished_runs = 0
         self.cached = 0
 
     @property
     def runs(self) -> int:
         """The most runs that there can be."""
-        return self.request.stop.runs * self.request.sweep.count
+        return self.request.options.stop.runs * self.request.sweep.count
 
     def outcome(self, note: Progress) -> Swept[Kept]:
         """Simulate them all, or those that can be finished before ``note`` raises KeyboardInterrupt."""
         from simcore.campaign import drive
-        from simcore.executors import workers
+        from simcore.computing import workers
 
-        def told(course: Course) -> None:
+        def told(campaign: Campaign) -> None:
             note(self.done, self.runs)
 
         try:
-            with workers(self.request.threads) as (executor, in_hand):
-                for course in drive(self._courses(), executor, in_hand, told):
+            with workers(self.request.options.threads) as (executor, in_hand):
+                for campaign in drive(self._campaigns(), executor, in_hand, told):
                     self._close(*self.begun.pop(0))
                     # A cell that a ledger has whole has no block to tell of.
-                    told(course)
+                    told(campaign)
         except KeyboardInterrupt:
-            for cell, own, course in self.begun:
-                if course.ended_by is not None:
-                    self._close(cell, own, course)
+            for cell, own, campaign in self.begun:
+                if campaign.ended_by is not None:
+                    self._close(cell, own, campaign)
         complete = len(self.cells) == self.request.sweep.count
         return Swept(self.cells, complete, self.cached, time.perf_counter() - self.began)
 
@@ -112,34 +109,33 @@ class Campaigns(Generic[Kept]):
         """A sweep of which nothing was finished."""
         return Swept([], False, 0, seconds)
 
-    def _courses(self) -> Iterator[Course]:
-        """One course for each cell, made when it is wanted."""
-        from simcore.course import Course, Plan
+    def _campaigns(self) -> Iterator[Campaign]:
+        """One campaign for each cell, made when it is wanted."""
+        from simcore.campaign import Campaign
 
         request = self.request
         usual = request.sweep.scenario.cautions
         for cell in request.sweep.cells():
             scenario = request.sweep.scenario_of(cell)
             own = tuple(each for each in scenario.cautions if each not in usual)
-            announced(request.ledger, scenario, request.seed, margins=False)
-            plan = Plan(scenario.design, request.seed, request.stop, request.first_run, margins=False)
-            course = Course(plan, request.ledger)
-            self.begun.append((cell, own, course))
-            yield course
+            announced(request.ledger, scenario, request.options.seed, margins=False)
+            campaign = Campaign([scenario.design], request.options, request.ledger)
+            self.begun.append((cell, own, campaign))
+            yield campaign
 
-    def _close(self, cell: Cell, own: tuple[str, ...], course: Course) -> None:
+    def _close(self, cell: Cell, own: tuple[str, ...], campaign: Campaign) -> None:
         """Keep what a finished cell came to."""
-        from simcore.course import runs_per_block
+        from simcore.campaign import runs_per_block
         from simcore.windows import goal_level
 
-        request, outcome = self.request, course.outcome()
+        request, outcome = self.request, campaign.outcome()
         paths = [axis.path for axis in request.sweep.axes]
         finished = FinishedCell(
             cell.number,
             dict(zip(paths, cell.values, strict=True)),
             outcome,
             None if request.target is None else request.target.rate,
-            goal_level(request.stop, runs_per_block(outcome.design)),
+            goal_level(request.options.stop, runs_per_block(outcome.design)),
             own,
             cell_command(request, cell, outcome),
         )
@@ -150,13 +146,13 @@ class Campaigns(Generic[Kept]):
     @property
     def done(self) -> int:
         """Runs that need not be simulated any more: those done, and those that a finished cell spares."""
-        most = self.request.stop.runs
-        begun = [most if course.ended_by else course.tally.runs for _, _, course in tuple(self.begun)]
+        most = self.request.options.stop.runs
+        begun = [most if campaign.ended_by else campaign.tally.runs for _, _, campaign in tuple(self.begun)]
         return len(self.cells) * most + sum(begun)
 
     def words(self) -> str:
         """How far they are."""
-        runs = self.finished_runs + sum(course.tally.runs for _, _, course in tuple(self.begun))
+        runs = self.finished_runs + sum(campaign.tally.runs for _, _, campaign in tuple(self.begun))
         return f"{len(self.cells):,} of {self.request.sweep.count:,} cells, {runs:,} runs"
 
 

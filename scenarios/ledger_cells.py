@@ -15,17 +15,23 @@ from simcore.ledger import Span
 TOLD_ELSEWHERE = ("title", "seed", "runs", "stop", "target")
 """Parts of a scenario that are not what is simulated, or have a column of their own."""
 
+LACKED = "-"
+"""The value of a path that a scenario does not have."""
+PAIRED = "{} -> {}"
+"""Values of the first and the other of two designs."""
+
 CELLS = "SELECT cell, identity, title, scenario, first_seen FROM cells ORDER BY cell"
 BLOCKS = "SELECT first, runs, length(tally) FROM blocks WHERE cell = ?"
 
 
 @dataclass(frozen=True)
 class Cell:
-    """All that is kept of one design under one seed.
+    """All that is kept of one design, or of a pair of designs, under one seed.
 
     ``title`` is the scenario's ("" if nobody said), ``head`` the beginning of its ``identity``,
-    ``values`` maps the paths of its scenario to texts; ``runs`` counts the runs that are kept at least
-    once, in ``blocks`` blocks of ``size`` bytes together; ``first_seen`` is in UTC (ISO 8601).
+    ``values`` maps the paths of its scenario to texts, of a pair to both texts where they are not the same
+    (PAIRED); ``runs`` counts the runs that are kept at least once, in ``blocks`` blocks of ``size`` bytes
+    together; ``first_seen`` is in UTC (ISO 8601).
     """
 
     identity: str
@@ -54,8 +60,18 @@ def _cell(told: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> Cell:
     identity, title, scenario, first_seen = told
     runs = covered(Span(first, runs) for first, runs, _ in kept)
     size = sum(size for _, _, size in kept)
-    values = dict(_leaves("", json.loads(scenario)))
+    told_values = json.loads(scenario)
+    if head(identity).pair is None:
+        values = dict(_leaves("", told_values))
+    else:
+        values = _paired(*(dict(_leaves("", told_values.get(side, {}))) for side in ("first", "other")))
     return Cell(identity, head(identity), title, values, first_seen, runs, len(kept), size)
+
+
+def _paired(first: Mapping[str, str], other: Mapping[str, str]) -> dict[str, str]:
+    """The values of two scenarios, path by path."""
+    both = ((path, first.get(path, LACKED), other.get(path, LACKED)) for path in {**first, **other})
+    return {path: one if one == two else PAIRED.format(one, two) for path, one, two in both}
 
 
 def covered(spans: Iterable[Span]) -> int:
@@ -83,17 +99,29 @@ def _leaves(path: str, value: Any) -> Iterator[tuple[str, str]]:
 
 
 def differences(cells: Sequence[Cell]) -> list[dict[str, str]]:
-    """For each cell, the values that not all cells of its title have; "-" for one that it lacks."""
-    alike: dict[str, list[Cell]] = {}
+    """For each cell, the values that not all cells of its title have, or not both designs of a pair; "-" for
+    one that it lacks.
+    """
+    alike: dict[tuple[str, bool], list[Cell]] = {}
     for cell in cells:
-        alike.setdefault(cell.title, []).append(cell)
-    found = {title: _differing([cell.values for cell in group]) for title, group in alike.items()}
-    return [{path: cell.values.get(path, "-") for path in found[cell.title]} for cell in cells]
+        alike.setdefault(_group(cell), []).append(cell)
+    found = {name: _differing([cell.values for cell in group]) for name, group in alike.items()}
+    return [{path: cell.values.get(path, LACKED) for path in found[_group(cell)]} for cell in cells]
+
+
+def _group(cell: Cell) -> tuple[str, bool]:
+    return cell.title, cell.head.pair is not None
 
 
 def _differing(group: Sequence[Mapping[str, str]]) -> list[str]:
     paths = dict.fromkeys(path for values in group for path in values)
-    return [path for path in paths if len({values.get(path) for values in group}) > 1]
+    between = PAIRED.format("", "")
+    return [
+        path
+        for path in paths
+        for texts in [{values.get(path) for values in group}]
+        if len(texts) > 1 or any(between in (text or "") for text in texts)
+    ]
 
 
 def broken(ledger: LedgerFile) -> tuple[int, list[str]]:

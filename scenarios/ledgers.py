@@ -17,10 +17,11 @@ from contextlib import contextmanager
 from types import TracebackType
 from typing import Any
 
-from scenarios.ledger_blocks import compressed, decompressed, digest, packed, unpacked
+from scenarios.ledger_blocks import compressed, decompressed, digest, packed, unpacked, unpacked_pair
 from scenarios.ledger_opening import LedgerError, default_place, opened, refused, torn, trouble
 from simcore.identity import head
 from simcore.ledger import Span
+from simcore.pairing import PairedSums
 from simcore.tally import Tally
 
 __all__ = ["LedgerError", "LedgerFile", "default_place"]
@@ -103,7 +104,14 @@ class LedgerFile:
             return [Span(*row) for row in rows]
 
     def tally(self, identity: str, span: Span) -> Tally:
-        """One of them.  LedgerError if a single bit of it is not what was kept."""
+        """One of them, of a design.  LedgerError if a single bit of it is not what was kept."""
+        return unpacked(self._content(identity, span))
+
+    def pair(self, identity: str, span: Span) -> PairedSums:
+        """One of them, of two designs.  LedgerError as `tally` raises it."""
+        return unpacked_pair(self._content(identity, span))
+
+    def _content(self, identity: str, span: Span) -> bytes:
         with self.reading() as connection:
             row = connection.execute(
                 "SELECT digest, tally FROM blocks WHERE cell = ? AND first = ? AND runs = ?",
@@ -114,14 +122,14 @@ class LedgerFile:
         content = content_of(identity, span, *row)
         if content is None:
             raise torn(self.path, f"what it keeps of {_runs(span)} does not match its digest")
-        return unpacked(content)
+        return content
 
-    def keep(self, identity: str, span: Span, tally: Tally) -> None:
+    def keep(self, identity: str, span: Span, sums: Tally | PairedSums) -> None:
         """Keep a finished one; keeping it again changes nothing.
 
         LedgerError if it is kept already with another result.
         """
-        content = packed(tally)
+        content = packed(sums)
         mark, same = digest(identity, span, content), True
         with self._writing() as connection:
             if connection is not None:

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from simcore import MODEL_VERSION, margins, sums
+from simcore import MODEL_VERSION, margins, pairing, sums
 from simcore.compiling import sources_of
 from simcore.design import Design
 from simcore.edges import ORIGIN_NAMES
@@ -21,16 +21,23 @@ SHORT = 16
 
 class Head(NamedTuple):
     """How an identity begins: the model's version, the layout of its tallies, the seed, and whether
-    margins are kept.
+    margins are kept; of two designs also the layout of paired sums, None of one.
     """
 
     model: str
     layout: str
     seed: int
     margins: bool
+    pair: str | None = None
+
+    @property
+    def in_use(self) -> bool:
+        """Whether this program adds such sums to its own."""
+        known = self.pair is None or self.pair == pair_layout()
+        return known and (self.model, self.layout) == (MODEL_VERSION, layout())
 
 
-_HEAD = re.compile(r"model (\S+); tally (\w+); seed (\d+); (with|without) margins; ")
+_HEAD = re.compile(r"model (\S+); tally (\w+); seed (\d+); (with|without) margins; (?:pair (\w+): )?")
 
 
 def identity(design: Design, seed: int, margins: bool) -> str:
@@ -39,12 +46,23 @@ def identity(design: Design, seed: int, margins: bool) -> str:
     return f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; {kept}; {described(design)}"
 
 
+def pair_identity(first: Design, other: Design, seed: int) -> str:
+    """The same of ``other`` paired with ``first``.
+
+    It begins as the identity of a design does, so that programs that know nothing of pairs can list it.
+    """
+    told = f"{described(first)} | {described(other)}"
+    return (
+        f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; without margins; pair {pair_layout()}: {told}"
+    )
+
+
 def head(identity: str) -> Head:
     """The beginning of an identity.  ValueError for any other text."""
     found = _HEAD.match(identity)
     if found is None:
         raise ValueError(f"no identity: {identity[:80]!r}")
-    return Head(found[1], found[2], int(found[3]), found[4] == "with")
+    return Head(found[1], found[2], int(found[3]), found[4] == "with", found[5])
 
 
 @functools.cache
@@ -55,6 +73,13 @@ def layout() -> str:
         margins.QUANTITIES, margins.BINS, margins.BINS_PER_OCTAVE, margins.FIRST_OCTAVE,
         margins.BINS_PER_SUPPLY,
     )  # fmt: skip
+    return _digest(repr(columns).encode())
+
+
+@functools.cache
+def pair_layout() -> str:
+    """The same of paired sums."""
+    columns = (pairing.SIZES, pairing.SUMS, pairing.TABLE, sums.QUANTITIES, sums.VERDICTS, sums.CAUSES)
     return _digest(repr(columns).encode())
 
 

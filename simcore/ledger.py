@@ -1,13 +1,15 @@
 """What a campaign asks of a ledger, wherever that keeps its blocks.
 
-A ledger keeps finished blocks of runs under the identity of what was simulated.  Campaigns know this
-contract alone; files are the business of those who read and write them.
+A ledger keeps finished blocks of runs under the identity of what was simulated (see simcore.identity):
+tallies under that of a design, paired sums under that of two.  Campaigns know this contract alone; files
+are the business of those who read and write them.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple, Protocol
 
+from simcore.pairing import PairedSums
 from simcore.tally import Tally
 
 
@@ -24,17 +26,21 @@ class Span(NamedTuple):
 
 
 class Ledger(Protocol):
-    """Keeps tallies of spans of runs, cell by cell."""
+    """Keeps what spans of runs came to, cell by cell."""
 
     def spans(self, identity: str) -> list[Span]:
         """What is kept under an identity, in any order; spans may overlap."""
         ...
 
     def tally(self, identity: str, span: Span) -> Tally:
-        """One of them."""
+        """One of them, of a design."""
         ...
 
-    def keep(self, identity: str, span: Span, tally: Tally) -> None:
+    def pair(self, identity: str, span: Span) -> PairedSums:
+        """One of them, of two designs."""
+        ...
+
+    def keep(self, identity: str, span: Span, sums: Tally | PairedSums) -> None:
         """Keep a finished one; keeping it again changes nothing."""
         ...
 
@@ -50,5 +56,9 @@ class NoLedger:
         """Raises KeyError: there is none."""
         raise KeyError(span)
 
-    def keep(self, identity: str, span: Span, tally: Tally) -> None:
+    def pair(self, identity: str, span: Span) -> PairedSums:
+        """Raises KeyError as well."""
+        raise KeyError(span)
+
+    def keep(self, identity: str, span: Span, sums: Tally | PairedSums) -> None:
         """Forgets it."""

@@ -8,15 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
-from simcore.blocks import BlockDetail
 from simcore.edges import Ints
 from simcore.paired import Pair
 from simcore.sums import CAUSES, MISSED, QUANTITIES, VERDICTS
+from simcore.tally import Tally
+
+if TYPE_CHECKING:
+    from simcore.blocks import BlockDetail
 
 Bools = npt.NDArray[np.bool_]
 
@@ -28,7 +31,7 @@ those that have it in the first only: sums over runs of p, p^2, x p, m, m^2, x m
 TABLE = ("both_right", "b_wrong", "a_wrong", "both_wrong")
 """Per group and quantity: runs by which design (a: the first, b: the other) has such a step in them."""
 
-Outcome = tuple[str, str]
+StepOutcome = tuple[str, str]
 """What became of one step: its verdict and its root cause ("none" unless it is wrong)."""
 
 
@@ -47,7 +50,7 @@ class Parting:
     step: int
 
 
-Partings = Mapping[tuple[Outcome, Outcome], Parting]
+Partings = Mapping[tuple[StepOutcome, StepOutcome], Parting]
 
 
 @dataclass(frozen=True)
@@ -96,6 +99,23 @@ class PairedSums:
         plus, minus = (SUMS.index(name) for name in ("p", "m"))
         row = self.sums[group, QUANTITIES.index(quantity)]
         return int(row[minus]), int(row[plus])
+
+
+@dataclass(frozen=True)
+class BlockSums:
+    """What runs came to in designs that met them together: a tally of each, and the sums of each other one
+    paired with the first.
+    """
+
+    tallies: tuple[Tally, ...]
+    pairs: tuple[PairedSums, ...] = ()
+
+    def __add__(self, later: BlockSums) -> BlockSums:
+        """Both together; ``later`` holds later runs."""
+        return BlockSums(
+            tuple(mine + more for mine, more in zip(self.tallies, later.tallies, strict=True)),
+            tuple(mine + more for mine, more in zip(self.pairs, later.pairs, strict=True)),
+        )
 
 
 def nothing_paired(gestures: int) -> PairedSums:
@@ -199,7 +219,7 @@ def _strays(detail: BlockDetail) -> Ints:
 
 def _partings(
     first: BlockDetail, other: BlockDetail, first_run: int
-) -> dict[tuple[Outcome, Outcome], Parting]:
+) -> dict[tuple[StepOutcome, StepOutcome], Parting]:
     """Every pair of unlike outcomes that occurs."""
     mine, theirs = _outcomes(first), _outcomes(other)
     apart = np.flatnonzero(mine != theirs)
@@ -219,5 +239,5 @@ def _outcomes(detail: BlockDetail) -> Ints:
     return found
 
 
-def _named(outcome: int) -> Outcome:
+def _named(outcome: int) -> StepOutcome:
     return VERDICTS[outcome // len(CAUSES)], CAUSES[outcome % len(CAUSES)]

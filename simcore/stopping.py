@@ -10,11 +10,17 @@ from __future__ import annotations
 import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+from simcore import deciding
 from simcore.edges import Floats
 from simcore.endings import Blocks, Part
 from simcore.estimates import LEVEL, Interval, clopper_pearson, rate_interval
+from simcore.paired import difference_interval
 from simcore.tally import Cluster, Tally
+
+if TYPE_CHECKING:
+    from simcore.pairing import BlockSums
 
 ALL_RUNS = "all runs done"
 INTERRUPTED = "interrupted"
@@ -23,9 +29,12 @@ PRECISE = "precise enough"
 TIME_UP = "time is up"
 BETTER = "shown to meet the target"
 WORSE = "shown to miss the target"
+SETTLED = "every difference is settled"
 
 FEWEST_ERRORS = 10
-"""Wrong steps before which no precision is believed: the interval itself is too uncertain."""
+"""Wrong steps, or steps wrong in one of two designs only, before which no precision is believed: the
+interval itself is too uncertain.
+"""
 
 
 @dataclass(frozen=True)
@@ -50,6 +59,10 @@ class Stop:
     """Ends a campaign at ``runs`` runs at the latest; earlier once ``errors`` wrong steps were seen,
     once the interval of their rate is within ``precision`` (a share of the rate, to either side),
     after ``seconds``, or once ``target`` is decided.  None: that rule is not used.
+
+    A comparison ends by ``errors`` once every design has so many, by ``precision`` once that holds of the
+    difference of every other design from the first, and by ``settled``, a confidence, once every other design
+    is decided to be better or worse than the first (see simcore.deciding).
     """
 
     runs: int
@@ -57,12 +70,18 @@ class Stop:
     precision: float | None = None
     seconds: float | None = None
     target: Target | None = None
+    settled: float | None = None
+
+    def analyses(self, size: int) -> int:
+        """How many interim analyses share the error allowance of ``settled`` if blocks have ``size`` runs."""
+        return 1 if self.settled is None else len(looks(size, self.runs))
 
 
 def looks(size: int, runs: int) -> list[int]:
-    """Runs after which a target is looked at: one block, then twice as many each time, then all.
+    """Runs after which a target, or a comparison, is analysed: one block, then twice as many each time, then
+    all.
 
-    Few looks, because each takes its part of the chance of a false decision.
+    Few analyses, because each takes its part of the chance of a false decision.
     """
     found, at = [], size
     while at < runs:
@@ -120,10 +139,10 @@ def _surely_better(part: Cluster, target: Target, level: float) -> bool:
 
 def precise(interval: Interval, errors: int, precision: float) -> bool:
     """Whether an interval is within ``precision`` of its estimate, to either side."""
-    if errors < FEWEST_ERRORS or not interval.estimate > 0:
+    if errors < FEWEST_ERRORS:
         return False
     widest = max(interval.high - interval.estimate, interval.estimate - interval.low)
-    return bool(widest <= precision * interval.estimate)
+    return bool(0.0 < widest <= precision * abs(interval.estimate))
 
 
 class Watch:
@@ -131,23 +150,22 @@ class Watch:
 
     def __init__(self, stop: Stop, size: int) -> None:
         self.stop = stop
-        self.size = size
         self.blocks = Blocks(size)
         self.looks = looks(size, stop.runs)
 
-    def look(self, before: Tally, tally: Tally, seconds: float) -> str | None:
-        """What ends the campaign, None if it goes on; ``before`` is the tally without the last block."""
-        stop = self.stop
+    def look(self, before: BlockSums, now: BlockSums, seconds: float) -> str | None:
+        """What ends the campaign, None if it goes on; ``before`` are the sums without the last block."""
+        stop, runs = self.stop, now.tallies[0].runs
         if stop.errors is not None:
-            self.blocks.add(Part.between(before, tally))
-        verdict = self._target(tally)
+            self.blocks.add(Part.between(before, now))
+        verdict = self._decided(now) if runs in self.looks else None
         if verdict is not None:
             return verdict
-        if tally.runs >= stop.runs:
+        if runs >= stop.runs:
             return ALL_RUNS
-        if stop.errors is not None and tally.wrong >= stop.errors:
+        if stop.errors is not None and min(tally.wrong for tally in now.tallies) >= stop.errors:
             return ENOUGH_ERRORS
-        if stop.precision is not None and self._precise(tally, stop.precision):
+        if stop.precision is not None and _precise(now, stop.precision):
             return PRECISE
         return TIME_UP if stop.seconds is not None and seconds >= stop.seconds else None
 
@@ -158,27 +176,42 @@ class Watch:
             return False
         if any(rule is not None for rule in (stop.errors, stop.precision, stop.seconds)):
             return True
-        return stop.target is not None and runs in self.looks
+        return (stop.target is not None or stop.settled is not None) and runs in self.looks
 
-    def _target(self, tally: Tally) -> str | None:
-        target = self.stop.target
-        if target is None or tally.runs not in self.looks:
-            return None
-        level = look_level(target, len(self.looks))
-        groups = [tally.gesture_group(number) for number in range(len(tally.gestures)) if target.each]
-        parts = [tally.cluster("wrong", group) for group in groups if tally.group_steps(group)]
-        if target.joint:
-            return joint_verdict([tally.cluster("wrong"), *parts], target, level)
-        if any(decided(part, target, level) is None for part in parts):
-            return None
-        return decided(tally.cluster("wrong"), target, level)
-
-    @staticmethod
-    def _precise(tally: Tally, precision: float) -> bool:
-        if tally.wrong < FEWEST_ERRORS:
-            return False
-        return precise(rate_interval(tally.cluster("wrong")), tally.wrong, precision)
+    def _decided(self, now: BlockSums) -> str | None:
+        stop = self.stop
+        if stop.settled is not None:
+            pairs = [pair.pair("wrong") for pair in now.pairs]
+            return SETTLED if deciding.settled(pairs, stop.settled, len(self.looks)) else None
+        return None if stop.target is None else _target_verdict(now.tallies[0], stop.target, len(self.looks))
 
     def rates(self) -> Floats | None:
-        """Rates (groups, quantities) without the bias of an ending by errors; None where there is none."""
+        """Rates (designs, groups, quantities) without the bias of an ending by errors; None where there is
+        none.
+        """
         return None if self.stop.errors is None else self.blocks.without_last(self.stop.errors)
+
+
+def _target_verdict(tally: Tally, target: Target, count: int) -> str | None:
+    """BETTER or WORSE at one of ``count`` looks, None if neither is shown."""
+    level = look_level(target, count)
+    groups = [tally.gesture_group(number) for number in range(len(tally.gestures)) if target.each]
+    parts = [tally.cluster("wrong", group) for group in groups if tally.group_steps(group)]
+    if target.joint:
+        return joint_verdict([tally.cluster("wrong"), *parts], target, level)
+    if any(decided(part, target, level) is None for part in parts):
+        return None
+    return decided(tally.cluster("wrong"), target, level)
+
+
+def _precise(now: BlockSums, precision: float) -> bool:
+    """Whether every difference, or of a single design its rate, is known precisely enough."""
+    for pair in (each.pair("wrong") for each in now.pairs):
+        errors = pair.p + pair.m
+        if errors < FEWEST_ERRORS or not precise(difference_interval(pair), errors, precision):
+            return False
+    tally = now.tallies[0]
+    return bool(now.pairs) or (
+        tally.wrong >= FEWEST_ERRORS
+        and precise(rate_interval(tally.cluster("wrong")), tally.wrong, precision)
+    )

@@ -10,7 +10,7 @@ import numpy as np
 from simcore.accounts import Account, account_of
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail
-from simcore.course import blocks, runs_per_block
+from simcore.campaign import blocks, runs_per_block
 from simcore.design import Design
 from simcore.edges import Ints
 from simcore.sums import CAUSES, NO_CAUSE

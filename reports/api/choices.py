@@ -39,7 +39,8 @@ def choose(
     from reports.ledger_use import not_kept
     from reports.results.choose import ChoiceResult, cannot_be_shown
     from reports.sweeping import SweepRequest
-    from simcore import choosing, course, stopping
+    from simcore import campaign, choosing, stopping
+    from simcore.options import RunOptions
 
     number, most, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)
     cache, given = ledger_of(ledger, use_ledger), range_words(vary)
@@ -54,7 +55,7 @@ def choose(
             f"{loaded.source}: states no target; give one, as in --target '1 wrong in 10000 steps'"
         )
     rule = stopping.Target(goal.rate, each=True, joint=True)
-    block = course.runs_per_block(loaded.design)
+    block = campaign.runs_per_block(loaded.design)
     fewest = choosing.fewest_runs(rule, block)
     if most is None:
         most = min(max(loaded.runs, choosing.AMPLE * fewest, block), options.MOST_RUNS)
@@ -66,8 +67,12 @@ def choose(
 
     with working(), cache as kept:
         request = SweepRequest(
-            cells, chosen.named, ranges, loaded.seed if number is None else number,
-            stopping.Stop(most, target=rule), goal, target, many, kept,
+            cells, chosen.named, ranges,
+            RunOptions(
+                loaded.seed if number is None else number, stopping.Stop(most, target=rule), threads=many,
+                margins=False,
+            ),
+            goal, target, kept,
         )  # fmt: skip
         found = Choice(request, watched).find()
         result = ChoiceResult.of(request, found, fewest, by_rule=not given)

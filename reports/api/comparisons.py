@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from reports.api import options
 from reports.api.given import Chosen, Given, Sets, set_words, taken
-from reports.api.working import Progress, finished, silent, worked, working
+from reports.api.runs import ended, simulated
+from reports.api.working import Progress, finished, silent, working
 from reports.errors import BadInput, refusing
 
 if TYPE_CHECKING:
     from reports.results.compare import ComparisonResult
-    from scenarios.comparison import Compared, Group, Named
-    from simcore.comparing import Comparison
+    from scenarios.comparison import Group, Named
 
 
 def compare(
@@ -22,18 +23,30 @@ def compare(
     sets: Sets = (),
     runs: int | str | None = None,
     seed: int | str | None = None,
+    errors: int | str | None = None,
+    precision: str | None = None,
+    time: str | None = None,
+    settled: bool = False,
+    ledger: str | os.PathLike[str] | None = None,
     threads: int | str | None = None,
     progress: Progress = silent,
 ) -> ComparisonResult:
     """Compare designs with the first of them, on the same hands, contacts and parts.
 
     Several scenarios are a design each; one is compared with its variants, or with what each entry of
-    ``with_`` makes of it, as ``--with`` does: ``{"filter.capacitor": "220 nF"}`` or such a text.  The other
-    arguments are those of `run`.  Raises BadInput, and Interrupted as `run` does.
+    ``with_`` makes of it, as ``--with`` does: ``{"filter.capacitor": "220 nF"}`` or such a text.  With
+    ``settled`` it ends once every other design is shown to be better or worse than the first.  The other
+    arguments are those of `run`; the scenarios' own rules of ending do not count here.  Raises BadInput,
+    and Interrupted as `run` does.
     """
+    from reports.ledger_use import announced_pairs, ledger_at, not_kept
     from reports.results.compare import ComparisonResult
     from scenarios.comparison import compared_of
+    from simcore.estimates import LEVEL
+    from simcore.options import RunOptions
+    from simcore.stopping import Stop
 
+    place = options.file("--ledger", ledger)
     given_seed, given_runs, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)
     if not designs:
         raise BadInput("compare: expected at least one scenario, got none")
@@ -42,27 +55,16 @@ def compare(
     with refusing():
         chosen = [taken(each, ()) for each in designs]
         compared = compared_of([_named(each) for each in chosen], groups, common)
-    first = compared[0].scenario
+    first, level = compared[0].scenario, LEVEL if options.switch("settled", settled) else None
     most = given_runs or first.runs
-    with working():
-        found = _simulated(compared, first.seed if given_seed is None else given_seed, most, many, progress)
-        result = ComparisonResult.of(compared, found, most, _words(chosen, groups, common))
-        result._read = tuple(file for each in chosen for file in each.files)
-        return finished(result)
-
-
-def _simulated(
-    designs: Sequence[Compared], seed: int, runs: int, threads: int, progress: Progress
-) -> Comparison:
-    from simcore.comparing import compare_designs, nothing_compared
-
-    found = tuple(each.scenario.design for each in designs)
-    return worked(
-        lambda note: compare_designs(found, seed=seed, runs=runs, threads=threads, progress=note),
-        runs,
-        lambda seconds: nothing_compared(found, seed, seconds),
-        progress,
-    )
+    stop = ended(Stop(most, settled=level), most, errors, precision, time)
+    how = RunOptions(first.seed if given_seed is None else given_seed, stop, threads=many, margins=False)
+    with working(), ledger_at(place) as kept:
+        announced_pairs(kept, [each.scenario for each in compared], how.seed)
+        found = simulated([each.scenario.design for each in compared], how, kept, progress)
+        result = ComparisonResult.of(compared, found, _words(chosen, groups, common))
+        result.made_from(tuple(file for each in chosen for file in each.files))
+        return finished(result, not_kept(kept))
 
 
 def _named(chosen: Chosen) -> Named:

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from reports.api import options
-from reports.api.given import Chosen, Given, Sets, taken
+from reports.api.given import Given, Sets, taken
 from reports.api.working import Progress, finished, silent, worked, working
 from reports.errors import BadInput, refusing
 
 if TYPE_CHECKING:
     from reports.results.run import RunResult
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
+    from simcore.design import Design
     from simcore.ledger import Ledger
+    from simcore.options import RunOptions
     from simcore.stopping import Stop
-
-ENGINES = ("batch", "events")
 
 
 def run(
@@ -45,6 +46,7 @@ def run(
     """
     from reports.ledger_use import announced, ledger_at, not_kept
     from reports.results.run import Context, RunResult
+    from simcore.options import ENGINES, RunOptions
 
     number, first = options.whole("--seed", seed), options.whole("--first-run", first_run) or 0
     most, many = options.runs(runs), options.threads(threads)
@@ -58,7 +60,8 @@ def run(
     seed = chosen.loaded.seed if number is None else number
     with working(), ledger_at(place) as kept:
         announced(kept, chosen.loaded, seed, margins)
-        outcome = _outcome(chosen, seed, stop, first, engine, many, margins, kept, progress)
+        how = RunOptions(seed, stop, first, engine, many, margins)
+        outcome = simulated([chosen.loaded.design], how, kept, progress)
         troubles = not_kept(kept)
         result = RunResult.of(Context(chosen.loaded, chosen.named, chosen.files, outcome, stop))
         return finished(result, troubles)
@@ -80,29 +83,15 @@ def ended(stated: Stop, runs: int, errors: int | str | None, precision: str | No
     )
 
 
-BLOCKS = {"batch": None, "events": 8}
-"""Runs per block: the event engine is slow, so it gets small blocks; no result depends on it."""
+def simulated(
+    designs: Sequence[Design], how: RunOptions, ledger: Ledger | None, progress: Progress
+) -> Outcome:
+    """The campaign of a design, or of several on the same runs, in a thread of its own."""
+    from simcore.campaign import Campaign, run_designs
 
-
-def _outcome(
-    chosen: Chosen, seed: int, stop: Stop, first: int, engine: str, threads: int, margins: bool,
-    ledger: Ledger | None, progress: Progress,
-) -> Outcome:  # fmt: skip
-    from simcore.campaign import run_campaign
-    from simcore.course import Outcome
-    from simcore.stopping import INTERRUPTED
-    from simcore.tally import nothing
-
-    design = chosen.loaded.design
-
-    def work(note: Progress) -> Outcome:
-        return run_campaign(
-            design, seed=seed, runs=stop.runs, first_run=first, engine=engine, threads=threads,
-            block=BLOCKS[engine], progress=note, margins=margins, stop=stop, ledger=ledger,
-        )  # fmt: skip
-
-    def none(seconds: float) -> Outcome:
-        names = tuple(entry.name for entry in design.hand)
-        return Outcome(design, seed, first, engine, nothing(names), INTERRUPTED, seconds)
-
-    return worked(work, stop.runs, none, progress)
+    return worked(
+        lambda note: run_designs(designs, how, ledger=ledger, progress=note),
+        how.stop.runs,
+        lambda seconds: replace(Campaign(designs, how).outcome(), seconds=seconds),
+        progress,
+    )

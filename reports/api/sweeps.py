@@ -54,6 +54,7 @@ def sweep(
     from reports.results.sweep import SweepCell, SweepResult
     from reports.sweeping import Campaigns, SweepRequest
     from scenarios.schema_stop import PRECISION as SHARE
+    from simcore.options import RunOptions
 
     number, most, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)
     share = options.measured("--precision", precision, SHARE)
@@ -73,8 +74,9 @@ def sweep(
     stop = _stop(cells, most or loaded.runs, goal, share, all_runs=all_runs, each_gesture=each_gesture)
     with working(), cache as kept:
         request = SweepRequest(
-            cells, chosen.named, ranges, loaded.seed if number is None else number, stop, goal, target, many,
-            kept,
+            cells, chosen.named, ranges,
+            RunOptions(loaded.seed if number is None else number, stop, threads=many, margins=False), goal,
+            target, kept,
         )  # fmt: skip
         swept = simulated(Campaigns(request, SweepCell.of), progress)
         result = SweepResult.of(request, swept)

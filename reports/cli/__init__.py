@@ -47,10 +47,10 @@ def _tell_warnings() -> None:
     warnings.simplefilter("ignore", NotKept)
     plain = warnings.showwarning
 
-    def tell(message: Warning | str, category: type[Warning], *rest: Any) -> None:
+    def tell(message: Warning | str, category: type[Warning], *rest: Any, **more: Any) -> None:
         if issubclass(category, Notice):
             complain(str(message))
         else:
-            plain(message, category, *rest)
+            plain(message, category, *rest, **more)
 
     warnings.showwarning = tell

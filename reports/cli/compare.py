@@ -27,11 +27,19 @@ from reports.errors import Interrupted
     "--runs", metavar="N", help="Simulate N runs of each design; default: the first scenario's number."
 )
 @click.option("--seed", metavar="N", help="Seed of all draws; default: the first scenario's.")
+@options.ending
+@click.option(
+    "--settled", is_flag=True,
+    help="Stop once every other design is settled to be better or worse than the first: the error allowance "
+    "of 5 % is divided among interim analyses after 1, 2, 4, ... blocks of runs.",
+)  # fmt: skip
+@options.ledger
 @options.threads
 @options.output()
 def compare(
     designs: tuple[str, ...], groups: tuple[str, ...], sets: tuple[str, ...], runs: str | None,
-    seed: str | None, threads: str | None, output: Output,
+    seed: str | None, errors: str | None, precision: str | None, time: str | None, settled: bool,
+    ledger: str | None, threads: str | None, output: Output,
 ) -> int:  # fmt: skip
     """Compare designs with the first of them on the same simulated units (hands, contacts and parts): which
     is better, by how much, how sure.
@@ -43,14 +51,17 @@ def compare(
     """
     from reports import api
 
-    output.require([file for name in designs for file in files_read(name)])
+    output.require([file for name in designs for file in files_read(name)], ledger)
     with following(output) as progress:
         try:
             result, code = api.compare(
-                *designs, with_=groups, sets=sets, runs=runs, seed=seed, threads=threads, progress=progress
+                *designs, with_=groups, sets=sets, runs=runs, seed=seed, errors=errors, precision=precision,
+                time=time, settled=settled, ledger=ledger, threads=threads, progress=progress,
             ), DONE  # fmt: skip
         except Interrupted as interrupted:
             result, code = interrupted.result, INTERRUPTED
             complain("Interrupted; the report covers the runs finished until then.")
+    if ledger is not None and not output.quiet:
+        complain(f"{result.kept:,} of {result.runs:,} runs were in the ledger.")
     output.deliver(result.with_gallery() if output.html else result)
     return code

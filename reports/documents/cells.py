@@ -34,7 +34,7 @@ MET: Mapping[str | None, str] = {"yes": "met", "no": "missed", "undecided": "und
 """Whether a target is met, by what a cell says."""
 LISTED = 40
 """Cells of two keys up to which each is listed below the grids as well."""
-MOST_ROWS = 600
+MOST_ROWS = 400
 """Cells that a table has, so that a page does not grow beyond what a browser takes at once."""
 GAP = 2
 """Blanks between two columns of a grid."""

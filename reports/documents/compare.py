@@ -124,7 +124,7 @@ def _rates(result: ComparisonResult) -> Section:
         ),
     )
     chart = Figure("chart-differences", lambda: difference_figure(result), difference_summary(result))
-    blocks = (table, chart, *told([result.together], "quiet"))
+    blocks: tuple[Block, ...] = (table, chart, *told([result.together], "quiet"))
     return Section("rates", "Wrong steps of each design", blocks, "Rates")
 
 
@@ -145,7 +145,7 @@ def _designs(result: ComparisonResult) -> Section:
         "Line A is drawn solid, line B dashed. What differs between the designs is underlined. Values that "
         "are zero, and those of chatter, are in the full scenarios at the end."
     )
-    blocks = (
+    blocks: tuple[Block, ...] = (
         Items(names, only=("terminal", "notebook")),
         Group("What differs", tuple(differs)),
         Group(

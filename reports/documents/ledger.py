@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 LACKED = "-"
 NAMELESS = "Without a title"
+PAIRS = ", pairs of designs on the same runs"
 OUT_OF_USE = (
     "A model in brackets: those runs were simulated by another version and are no longer used; the same "
     "scenario gives other numbers now."
@@ -23,13 +24,13 @@ def document(result: LedgerResult) -> Document:
     """A table for each title, a row for each cell."""
     size = f"{counted(len(result.cells), 'cell')}, {counted(result.runs, 'run')}, {size_text(result.bytes)}"
     title = f"{result.file}: {size}."
-    job = ()
+    job: tuple[Sentence, ...] = ()
     if result.checked is not None:
         job = (Sentence(f"Checked: {counted(result.checked, 'block')}, all intact."),)
     blocks: list[Block] = []
-    for each in dict.fromkeys(cell.title for cell in result.cells):
-        cells = [cell for cell in result.cells if cell.title == each]
-        blocks.append(Group(each or NAMELESS, (cell_table(cells),)))
+    for each, pair in dict.fromkeys((cell.title, cell.pair) for cell in result.cells):
+        cells = [cell for cell in result.cells if (cell.title, cell.pair) == (each, pair)]
+        blocks.append(Group((each or NAMELESS) + (PAIRS if pair else ""), (cell_table(cells),)))
     if not all(cell.in_use for cell in result.cells):
         blocks.append(Sentence(OUT_OF_USE, "quiet"))
     return Document(title, "a ledger", job, (Section("cells", "", tuple(blocks)),), (Sentence(title),))
@@ -59,7 +60,7 @@ def _distinguishes(path: str, cells: Sequence[LedgerCell]) -> bool:
     kind = f"{path.split('.')[0]}.kind"
     values = {cell.differs[path] for cell in cells} - {LACKED}
     lacked_alone = any(cell.differs[path] == LACKED != cell.differs.get(kind) for cell in cells)
-    return len(values) > 1 or lacked_alone or path == kind
+    return len(values) > 1 or lacked_alone or path == kind or any(cell.pair for cell in cells)
 
 
 def _values(cell: LedgerCell, paths: Sequence[str]) -> str:

@@ -18,7 +18,7 @@ from reports.documents.cells import (
     lowest_sentence,
     own_cautions,
 )
-from reports.documents.document import Block, Document, Figure, Group, Section, Sentence
+from reports.documents.document import Block, Document, Figure, Group, Items, Section, Sentence
 from reports.documents.document import sentences as told
 from reports.documents.parts import again_section, design_section, limitations_section
 from reports.documents.ranges import range_bars, range_sentence, range_table
@@ -117,10 +117,13 @@ def _ranges(result: CellsResult) -> Section:
     chart = Figure("chart-range", lambda: range_chart(result), range_summary(result))
     if not result.window:
         return Section("range", f"Wrong steps over {path}", (chart,), "Rates")
+    gestures = tuple(
+        Sentence(range_sentence(result, each), lead=each.gesture or "") for each in result.window[1:]
+    )
     blocks: tuple[Block, ...] = (
         chart,
         range_bars(result),
-        *(Sentence(range_sentence(result, each), lead=f"{each.gesture}: ") for each in result.window[1:]),
+        *([Items(gestures)] if gestures else []),
         range_table(result),
         Sentence(result.window_rule, "quiet"),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import assert_never
+from typing import Literal, assert_never
 
 from rich.box import Box
 from rich.cells import cell_len
@@ -161,7 +161,7 @@ def _table(table: Table, console: Console) -> RenderableType:
     )
     broken = natural_width(fitted) > console.width
     for column in fitted.columns:
-        side = "right" if column.sort == "number" else "left"
+        side: Literal["left", "right"] = "right" if column.sort == "number" else "left"
         drawn.add_column(
             Text(column.head, justify=side),
             justify=side,

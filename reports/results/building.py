@@ -18,7 +18,7 @@ from reports.results.common import (
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.estimates import Interval
     from simcore.limits.records import Change, Check
 
@@ -38,17 +38,24 @@ def rate(interval: Interval, scale: float = 1.0) -> Rate:
     )
 
 
-def step_rate(outcome: Outcome, quantity: str, group: int = 0) -> Rate:
-    """The rate of one of `simcore.sums.QUANTITIES` over steps, free of the bias of an ending by errors."""
+def step_rate(outcome: Outcome, quantity: str, group: int = 0, design: int = 0) -> Rate:
+    """The rate of one of `simcore.sums.QUANTITIES` over steps, free of the bias of an ending by errors;
+    ``design`` numbers those of a comparison.
+    """
     from simcore.estimates import rate_interval
     from simcore.sums import QUANTITIES
 
-    interval = rate_interval(outcome.tally.cluster(quantity, group))
-    if outcome.rates is not None:
-        unbiased = float(outcome.rates[group, QUANTITIES.index(quantity)])
-        if math.isfinite(unbiased):
-            interval = replace(interval, estimate=min(max(unbiased, interval.low), interval.high))
-    return rate(interval)
+    interval = rate_interval(outcome.tallies[design].cluster(quantity, group))
+    if outcome.all_rates is None:
+        return rate(interval)
+    return rate(without_bias(interval, float(outcome.all_rates[design, group, QUANTITIES.index(quantity)])))
+
+
+def without_bias(interval: Interval, estimate: float) -> Interval:
+    """The interval with another estimate, if there is one, which is kept within it."""
+    if not math.isfinite(estimate):
+        return interval
+    return replace(interval, estimate=min(max(estimate, interval.low), interval.high))
 
 
 def group_tally(outcome: Outcome, group: int) -> dict[str, Any]:

@@ -306,7 +306,7 @@ class ChoiceResult(CellsResult):
         """
         from reports.choosing import closest
 
-        target, stop, cells = request.target, request.stop, found.search.cells
+        target, stop, cells = request.target, request.options.stop, found.search.cells
         assert target is not None and stop.target is not None  # noqa: S101, PT018 - a choice has both
         command = shlex.join([*common_words("choose", request), *set_words(request.named)])
         confidence = stop.target.confidence
@@ -348,11 +348,6 @@ class ChoiceResult(CellsResult):
     def runs(self) -> int:
         """All runs that are reported."""
         return sum(cell.runs for part in (self.cells, self.ranked, self.alternatives) for cell in part)
-
-    @property
-    def recommended_values(self) -> Mapping[str, str] | None:
-        """The values to take, path by path; None if none is shown to meet the target."""
-        return None if self.recommended is None else self.recommended.values
 
     def _tables(self) -> Mapping[str, Iterable[Row]]:
         ranked = list(enumerate(self.ranked, start=1))

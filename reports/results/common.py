@@ -175,6 +175,12 @@ class Result(Record):
 
     _read: tuple[str, ...] = PrivateAttr(default=())
     """The files that the result was made of, which no page may overwrite."""
+    _kept: int | None = PrivateAttr(default=None)
+
+    def made_from(self, files: Sequence[str], kept: int | None = None) -> None:
+        """Note the ``files`` that were read, and how many runs a ledger had (None: there was none)."""
+        self._read, self._kept = tuple(files), kept
+
     _troubles: tuple[str, ...] = PrivateAttr(default=())
 
     @property

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from pydantic import Field, PrivateAttr
 
-from reports.commands import NamedScenario, compare_command, trace_command
+from reports.commands import NamedScenario, compare_command, ending_words, trace_command
 from reports.documents.compare_words import SHARED_UNITS, comparison_sentence, headline, several_note
-from reports.results.building import rate, versions
+from reports.results.building import rate, step_rate, versions, without_bias
 from reports.results.common import (
     ASSUMPTIONS,
     CAUSES,
@@ -58,9 +58,9 @@ from scenarios.words import listed
 if TYPE_CHECKING:
     from reports.documents.document import Document
     from scenarios.comparison import Compared
-    from simcore.comparing import Comparison
+    from simcore.campaign import Outcome
+    from simcore.estimates import Interval
     from simcore.pairing import PairedSums
-    from simcore.tally import Tally
 
 DIFFERENCE = (
     "The other design's rate minus the first one's, with its interval for this comparison alone; below 0 "
@@ -187,11 +187,14 @@ class DivergentSteps(Record):
     )
 
 
+ComparisonVerdict = Literal["better", "worse", "unsettled", "same"]
+
+
 class PairedComparison(Record):
     """One design compared with the first, on the same simulated units."""
 
     design: str = Field(description="Name of the design.")
-    verdict: Literal["better", "worse", "unsettled", "same"] = Field(
+    verdict: ComparisonVerdict = Field(
         description="The design compared with the first, by wrong steps; same: no step was wrong in one of "
         "them only."
     )
@@ -219,6 +222,27 @@ class PairedComparison(Record):
     sentence: str = Field(description="Which is better, by how much, how sure, in a sentence.")
 
 
+ComparisonEnding = Literal[
+    "all runs done", "every difference is settled", "enough wrong steps seen", "precise enough", "time is up",
+    "interrupted",
+]  # fmt: skip
+
+
+class ComparisonRules(Record):
+    """What ends a comparison before its last run; null for a rule that was not used."""
+
+    errors: Positive | None = Field(description="So many wrong steps of every design.")
+    precision: Amount | None = Field(
+        description="Intervals of all differences within this share of them, on either side."
+    )
+    seconds: Amount | None = Field(description="So much time (s).")
+    settled: Level | None = Field(description="Confidence at which all differences together are settled.")
+    analyses: Positive = Field(
+        description="Planned interim analyses, the last one included, that share the error allowance of what "
+        "is settled; 1 where there is but one at the end."
+    )
+
+
 class ComparisonResult(Result):
     """Designs compared with the first of them, the reference, on the same simulated units."""
 
@@ -236,7 +260,9 @@ class ComparisonResult(Result):
     runs: Count = Field(description="Runs that were finished, numbered from first_run on without gaps.")
     runs_asked: Positive = Field(description="Runs that were requested.")
     engine: EngineName = Field(description="The engine that ran; both give the same numbers.")
-    ended_by: Literal["all runs done", "interrupted"] = Field(description="What ended the simulation.")
+    stop: ComparisonRules = Field(description="What was to end the comparison before its last run.")
+    ended_by: ComparisonEnding = Field(description="What ended the simulation.")
+    kept: Count = Field(description="Runs that a ledger had already.")
     seconds: Amount = Field(description=SECONDS)
     steps: Count = Field(description="Steps simulated, the same in every design.")
     designs: tuple[DesignResult, ...] = Field(min_length=2, description="The designs, the reference first.")
@@ -261,20 +287,16 @@ class ComparisonResult(Result):
     _designs: tuple[Compared, ...] = PrivateAttr()
 
     @classmethod
-    def of(
-        cls, designs: Sequence[Compared], found: Comparison, asked: int, command: Sequence[str]
-    ) -> ComparisonResult:
-        """The result of a finished or interrupted comparison of ``asked`` runs.
+    def of(cls, designs: Sequence[Compared], found: Outcome, command: Sequence[str]) -> ComparisonResult:
+        """The result of a finished or interrupted comparison.
 
-        ``command`` is the command line's words after ``compare``, without runs and seed.
+        ``command`` is the command line's words after ``compare``, without runs, seed and rules of ending.
         """
         from scenarios.differences import difference_rows
 
         rows = difference_rows([each.scenario.resolved for each in designs])
         paths = {path for path, _ in rows}
-        results = tuple(
-            _design(each, tally, paths) for each, tally in zip(designs, found.tallies, strict=True)
-        )
+        results = tuple(_design(each, found, number, paths) for number, each in enumerate(designs))
         comparisons = _comparisons(designs, results, found)
         steps = found.tallies[0].steps
         fewest = min(each.wrong for each in results)
@@ -282,21 +304,23 @@ class ComparisonResult(Result):
         result = cls(
             title=_title(designs),
             met=met(designs[0].scenario, found.tallies[0]),
-            command=compare_command(command, max(found.runs, 1), found.seed),
+            command=_command(found, command),
             reference=designs[0].name,
             seed=found.seed,
             first_run=found.first_run,
             runs=found.runs,
-            runs_asked=asked,
-            engine=found.engine,
-            ended_by=found.ended_by,
+            runs_asked=found.options.stop.runs,
+            engine=cast(EngineName, found.engine),
+            stop=_stop(found),
+            ended_by=cast(ComparisonEnding, found.ended_by),
+            kept=found.kept,
             seconds=found.seconds,
             steps=steps,
             designs=results,
-            differences=tuple(DesignDifference(path=path, values=values) for path, values in rows),
+            differences=tuple(DesignDifference(path=path, values=tuple(values)) for path, values in rows),
             comparisons=comparisons,
             assumptions=(SHARED_UNITS, *RUN_ASSUMPTIONS),
-            cautions=_cautions(designs),
+            cautions=_cautions(designs, found.analyses),
             gallery=None,
             versions=versions(),
             best=best,
@@ -372,13 +396,33 @@ def _title(designs: Sequence[Compared]) -> str:
     return f"{designs[0].name} against {listed([design.name for design in designs[1:]], 'and')}"
 
 
-def _design(design: Compared, tally: Tally, differing: set[str]) -> DesignResult:
-    from simcore.estimates import rate_interval, share_interval
+def _stop(found: Outcome) -> ComparisonRules:
+    stop = found.options.stop
+    return ComparisonRules(
+        errors=stop.errors,
+        precision=stop.precision,
+        seconds=stop.seconds,
+        settled=stop.settled,
+        analyses=found.analyses,
+    )
 
-    scenario = design.scenario
 
-    def step_rate(quantity: str, group: int = 0) -> Rate:
-        return rate(rate_interval(tally.cluster(quantity, group)))
+def _command(found: Outcome, command: Sequence[str]) -> str:
+    """The command that gives the same numbers: by its runs alone where time or a person ended it."""
+    from simcore.stopping import INTERRUPTED, TIME_UP, Stop
+
+    cut, stop = found.ended_by in (INTERRUPTED, TIME_UP), found.options.stop
+    words = [*ending_words(Stop(stop.runs), stop, by_runs=cut), *(["--settled"] if stop.settled else [])]
+    return compare_command([*command, *words], max(found.runs, 1) if cut else stop.runs, found.seed)
+
+
+def _design(design: Compared, found: Outcome, number: int, differing: set[str]) -> DesignResult:
+    from simcore.estimates import share_interval
+
+    scenario, tally = design.scenario, found.tallies[number]
+
+    def own_rate(quantity: str, group: int = 0) -> Rate:
+        return step_rate(found, quantity, group, number)
 
     return DesignResult(
         name=design.name,
@@ -388,19 +432,19 @@ def _design(design: Compared, tally: Tally, differing: set[str]) -> DesignResult
         signal_path=tuple(_marked(box, differing) for box in signal_path(scenario)),
         scenario=scenario.resolved,
         verdicts=VerdictCounts(**tally.verdicts),
-        verdict_rates=VerdictRates(**{name: step_rate(name) for name in tally.verdicts}),
+        verdict_rates=VerdictRates(**{name: own_rate(name) for name in tally.verdicts}),
         wrong=tally.wrong,
-        wrong_rate=step_rate("wrong"),
+        wrong_rate=own_rate("wrong"),
         by_gesture=tuple(
             DesignGesture(
                 name=entry.name,
                 kind=entry.kind,
                 steps=tally.group_steps(group),
                 wrong=tally.cluster("wrong", group).y,
-                wrong_rate=step_rate("wrong", group),
+                wrong_rate=own_rate("wrong", group),
             )
-            for number, entry in enumerate(scenario.design.hand)
-            for group in [tally.gesture_group(number)]
+            for gesture, entry in enumerate(scenario.design.hand)
+            for group in [tally.gesture_group(gesture)]
         ),
         spurious=tally.spurious,
         exact_runs=tally.exact_runs,
@@ -424,13 +468,13 @@ def _marked(box: SignalBox, differing: set[str]) -> DesignBox:
 
 
 def _comparisons(
-    designs: Sequence[Compared], results: Sequence[DesignResult], found: Comparison
+    designs: Sequence[Compared], results: Sequence[DesignResult], found: Outcome
 ) -> tuple[PairedComparison, ...]:
     from simcore.deciding import decide, holm
     from simcore.paired import mcnemar
 
     wrong = [pair.pair("wrong") for pair in found.pairs]
-    decisions = decide(wrong)
+    decisions = decide(wrong, analyses=found.analyses)
     tests = [mcnemar(pair.a_wrong, pair.b_wrong) for pair in wrong]
     adjusted = holm([test.exact for test in tests])
     steps, count = found.tallies[0].steps, len(found.pairs)
@@ -439,13 +483,13 @@ def _comparisons(
         decision, test, pair = decisions[number], tests[number], wrong[number]
         comparison = PairedComparison(
             design=designs[number + 1].name,
-            verdict=decision.verdict,
+            verdict=cast(ComparisonVerdict, decision.verdict),
             decided_at=decision.level,
             more_runs=decision.more_runs,
-            difference=rate(decision.interval),
-            by_verdict=_by_verdict(pairs),
-            by_gesture=_paired_gestures(found, pairs),
-            spurious=_spurious(found.tallies[0], pairs),
+            difference=rate(_unbiased(found, number + 1, decision.interval)),
+            by_verdict=_by_verdict(found, number + 1),
+            by_gesture=_paired_gestures(found, number + 1),
+            spurious=_spurious(found, pairs),
             runs_table=PairedRuns(
                 both_right=pair.both_right,
                 only_first_right=pair.b_wrong,
@@ -463,42 +507,57 @@ def _comparisons(
     return tuple(comparisons)
 
 
-def _paired(pairs: PairedSums, quantity: str, group: int = 0) -> dict[str, Any]:
-    """The fields of a quantity of the same steps in both designs."""
-    from simcore.paired import difference_interval
+def _unbiased(
+    found: Outcome, number: int, interval: Interval, quantity: str = "wrong", group: int = 0
+) -> Interval:
+    """The interval of a difference, its estimate without the bias of an ending by errors."""
+    from simcore.sums import QUANTITIES
 
+    if found.all_rates is None:
+        return interval
+    rates = found.all_rates[:, group, QUANTITIES.index(quantity)]
+    return without_bias(interval, float(rates[number] - rates[0]))
+
+
+def _paired(found: Outcome, number: int, quantity: str, group: int = 0) -> dict[str, Any]:
+    """The fields of a quantity of the same steps in the first design and in another."""
+    from simcore.deciding import repeated_interval
+
+    pairs = found.pairs[number - 1]
+    interval = repeated_interval(pairs.pair(quantity, group), analyses=found.analyses)
     only_first, only_other = pairs.only(quantity, group)
-    difference = rate(difference_interval(pairs.pair(quantity, group)))
+    difference = rate(_unbiased(found, number, interval, quantity, group))
     return {"only_first": only_first, "only_other": only_other, "difference": difference}
 
 
-def _by_verdict(pairs: PairedSums) -> PairedVerdicts:
+def _by_verdict(found: Outcome, number: int) -> PairedVerdicts:
     from simcore.sums import QUANTITIES
 
-    return PairedVerdicts(**{quantity: PairedCount(**_paired(pairs, quantity)) for quantity in QUANTITIES})
+    counts = {quantity: PairedCount(**_paired(found, number, quantity)) for quantity in QUANTITIES}
+    return PairedVerdicts(**counts)
 
 
-def _paired_gestures(found: Comparison, pairs: PairedSums) -> tuple[PairedGesture, ...]:
+def _paired_gestures(found: Outcome, number: int) -> tuple[PairedGesture, ...]:
     tally = found.tallies[0]
     return tuple(
         PairedGesture(
             name=entry.name,
             kind=entry.kind,
-            steps=tally.group_steps(1 + number),
-            **_paired(pairs, "wrong", 1 + number),
+            steps=tally.group_steps(1 + gesture),
+            **_paired(found, number, "wrong", 1 + gesture),
         )
-        for number, entry in enumerate(found.designs[0].hand)
+        for gesture, entry in enumerate(found.design.hand)
     )
 
 
-def _spurious(tally: Tally, pairs: PairedSums) -> PairedSpurious:
+def _spurious(found: Outcome, pairs: PairedSums) -> PairedSpurious:
     """Spurious counts, of which a run has more in one design; their difference per step."""
-    from simcore.paired import difference_interval
+    from simcore.deciding import repeated_interval
 
-    pair = pairs.spurious_pair()
+    tally, pair = found.tallies[0], pairs.spurious_pair()
     # Until such counts are seen, as many may come together as a run has steps; so has `run`.
     per_run = tally.steps / tally.runs if tally.steps else math.nan
-    interval = difference_interval(pair, counts=True, alike=per_run)
+    interval = repeated_interval(pair, analyses=found.analyses, counts=True, alike=per_run)
     return PairedSpurious(only_first=pair.m, only_other=pair.p, difference=rate(interval, 1.0 / per_run))
 
 
@@ -512,20 +571,31 @@ def _divergent(both: tuple[Compared, Compared], pairs: PairedSums, seed: int) ->
             steps=parting.steps,
             run=parting.run,
             step=parting.step,
-            commands=tuple(
-                trace_command(NamedScenario(design.named, design.sets), seed, parting.run, parting.step)
-                for design in both
+            commands=(
+                _trace(both[0], seed, parting.run, parting.step),
+                _trace(both[1], seed, parting.run, parting.step),
             ),
         )
         for (first, other), parting in order
     )
 
 
+def _trace(design: Compared, seed: int, run: int, step: int) -> str:
+    return trace_command(NamedScenario(design.named, design.sets), seed, run, step)
+
+
 def _end(verdict: str, cause: str) -> StepEnd:
     return StepEnd.model_validate({"verdict": verdict, "cause": None if cause == "none" else cause})
 
 
-def _cautions(designs: Sequence[Compared]) -> tuple[str, ...]:
+INTERIM = (
+    "Up to {} interim analyses share the error allowance of 5 %. Verdicts and the confidence intervals of "
+    "differences allow for that; estimates do not: a comparison that ended early overstates the difference "
+    "somewhat."
+)
+
+
+def _cautions(designs: Sequence[Compared], analyses: int) -> tuple[str, ...]:
     """What holds for all designs as it is, the rest with the design's name; then what always holds."""
     own = [each.scenario.cautions for each in designs]
     common = [caution for caution in own[0] if all(caution in each for each in own)]
@@ -535,4 +605,5 @@ def _cautions(designs: Sequence[Compared]) -> tuple[str, ...]:
         for caution in cautions
         if caution not in common
     ]
-    return (*common, *named, *LIMITATIONS)
+    interim = [INTERIM.format(analyses)] if analyses > 1 else []
+    return (*interim, *common, *named, *LIMITATIONS)

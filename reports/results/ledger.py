@@ -28,6 +28,9 @@ class LedgerCell(Record):
     in_use: Flag = Field(
         description="Whether this program takes runs from the cell; false for one of another model."
     )
+    pair: Flag = Field(
+        description="Whether the cell holds a pair of designs on the same runs; false for a single design."
+    )
     margins: Flag = Field(description="Whether the margins are kept as well.")
     runs: Positive = Field(description="Runs that are kept, each counted once.")
     blocks: Positive = Field(description="Blocks that hold them.")
@@ -55,10 +58,8 @@ class LedgerResult(Result):
         """All cells; ``checked`` is how many blocks were found intact, None if nobody looked."""
         from scenarios.ledger_cells import cells_of, differences
         from scenarios.ledger_opening import FORMAT
-        from simcore import MODEL_VERSION
-        from simcore.identity import layout
 
-        cells, own_layout = cells_of(ledger), layout()
+        cells = cells_of(ledger)
         return cls(
             file=os.fspath(ledger.path),
             format=FORMAT,
@@ -71,7 +72,8 @@ class LedgerResult(Result):
                     differs=differs,
                     seed=cell.head.seed,
                     model=cell.head.model,
-                    in_use=(cell.head.model, cell.head.layout) == (MODEL_VERSION, own_layout),
+                    in_use=cell.head.in_use,
+                    pair=cell.head.pair is not None,
                     margins=cell.head.margins,
                     runs=cell.runs,
                     blocks=cell.blocks,

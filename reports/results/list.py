@@ -58,19 +58,17 @@ class ListResult(Result):
     The keys of what was not listed are left out of the JSON.
     """
 
-    scenarios: tuple[ReadyScenario, ...] | None = Field(None, description="Ready scenarios.")
-    parts: tuple[ReadyPart, ...] | None = Field(None, description="Parts that a scenario may name.")
+    scenarios: tuple[ReadyScenario, ...] | None = Field(default=None, description="Ready scenarios.")
+    parts: tuple[ReadyPart, ...] | None = Field(default=None, description="Parts that a scenario may name.")
     stages: tuple[ListedKind, ...] | None = Field(
-        None, description="Kinds that may stand under [[stage]], inputs included."
+        default=None, description="Kinds that may stand under [[stage]], inputs included."
     )
     inputs: tuple[ListedKind, ...] | None = Field(
-        None, description="The stages that make a logic level of a voltage."
+        default=None, description="The stages that make a logic level of a voltage."
     )
-    counters: tuple[ListedKind, ...] | None = Field(None, description="Kinds that may stand under [counter].")
-    contacts: tuple[ListedKind, ...] | None = Field(
-        None, description="Kinds that may stand under [contacts]."
-    )
-    gestures: tuple[ListedKind, ...] | None = Field(None, description="Kinds that may stand under [[hand]].")
+    counters: tuple[ListedKind, ...] | None = Field(default=None, description="Kinds for [counter].")
+    contacts: tuple[ListedKind, ...] | None = Field(default=None, description="Kinds for [contacts].")
+    gestures: tuple[ListedKind, ...] | None = Field(default=None, description="Kinds for [[hand]].")
 
     @model_validator(mode="after")
     def _is_one_list(self) -> Self:

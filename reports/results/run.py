@@ -57,7 +57,7 @@ from reports.summary import simulated
 if TYPE_CHECKING:
     from reports.documents.document import Document
     from scenarios.load import Scenario
-    from simcore.course import Outcome
+    from simcore.campaign import Outcome
     from simcore.gauging import Probe
     from simcore.margins import Margins
     from simcore.stopping import Stop
@@ -311,13 +311,13 @@ class RunResult(Result):
             versions=versions(),
         )
         result._context = context
-        result._read = context.read
+        result.made_from(context.read, outcome.kept)
         return result
 
     @property
     def kept(self) -> int:
         """Runs that were taken from a ledger."""
-        return self._context.outcome.kept
+        return self._kept or 0
 
     def with_gallery(self) -> RunResult:
         """The same result with what only a page shows: single wrong steps, and values with which failing

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import Field, PrivateAttr
+from pydantic import Field
 
 from reports.commands import set_words
 from reports.numbers import counted
@@ -397,12 +397,6 @@ class CellsResult(Result):
     cautions: Texts = Field(min_length=1, description=CAUTIONS)
     versions: Versions = Field(description="What the result was made with.")
 
-    _kept: int | None = PrivateAttr(default=None)
-
-    def made_from(self, files: Sequence[str], kept: int | None) -> None:
-        """Note the ``files`` that were read, and how many runs a ledger had (None: there was none)."""
-        self._read, self._kept = tuple(files), kept
-
     @property
     def kept(self) -> int | None:
         """Runs that were taken from a ledger; None if none was used."""
@@ -452,7 +446,8 @@ def cells_fields(
     request: SweepRequest, cells: Sequence[CellTally], swept: Swept[Any], command: str
 ) -> dict[str, Any]:
     """The fields that the results of sweep and choose share."""
-    scenario, axes, target, stop = request.sweep.scenario, request.sweep.axes, request.target, request.stop
+    scenario, axes = request.sweep.scenario, request.sweep.axes
+    target, stop = request.target, request.options.stop
     ranged = with_ranges(scenario, axes)
     interim = stop.target is not None
     # Cells that do all their runs decide gestures as well as those that go on for them.
@@ -464,7 +459,7 @@ def cells_fields(
         "command": command,
         "signal_path": signal_path(ranged),
         "scenario": scenario.resolved,
-        "seed": request.seed,
+        "seed": request.options.seed,
         "runs_asked": stop.runs,
         "cells_asked": request.sweep.count,
         "complete": swept.complete,
@@ -510,7 +505,7 @@ def sweep_command(request: SweepRequest) -> str:
     """The command that gives the sweep again, in one line for a POSIX shell."""
     from scenarios.schema_stop import PRECISION
 
-    stop, words = request.stop, common_words("sweep", request)
+    stop, words = request.options.stop, common_words("sweep", request)
     if stop.precision is not None:
         words += ["--precision", PRECISION.write(stop.precision)]
     elif stop.target is None:
@@ -524,7 +519,7 @@ def common_words(verb: str, request: SweepRequest) -> list[str]:
     """The words of a command that sweep and choose share."""
     words = ["steptally", verb, request.named.scenario]
     words += [word for each in request.varied for word in ("--vary", each)]
-    words += ["--runs", str(request.stop.runs), "--seed", str(request.seed)]
+    words += ["--runs", str(request.options.stop.runs), "--seed", str(request.options.seed)]
     return [*words, *(() if request.target_option is None else ("--target", request.target_option))]
 
 

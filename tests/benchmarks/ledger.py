@@ -21,8 +21,7 @@ from typing import Any
 from scenarios.ledger_blocks import compressed, packed
 from scenarios.ledgers import LedgerFile
 from scenarios.load import load_scenario
-from simcore.campaign import run_campaign
-from simcore.course import runs_per_block
+from simcore.campaign import run_campaign, runs_per_block
 from simcore.design import Design
 from simcore.ledger import Ledger
 from tests.benchmarks.yardstick import PAIRS, SCENARIO, SEED, deliver, positive

@@ -24,8 +24,10 @@ import time
 from typing import Any, NamedTuple
 
 from reports.commands import NamedScenario
-from reports.sweeping import Campaigns, Request
+from reports.results.sweep import SweepCell
+from reports.sweeping import Campaigns, SweepRequest
 from scenarios.sweeps import Sweep, load_sweep
+from simcore.options import RunOptions
 from simcore.stopping import Stop
 from tests.benchmarks.fused import Fused, NoCompilerError
 from tests.benchmarks.speed import spawned
@@ -52,11 +54,12 @@ def ranged(cells: int) -> str:
 
 def swept(sweep: Sweep, runs: int) -> Took:
     """The sweep."""
-    campaigns = Campaigns(Request(sweep, SEED, Stop(runs), None, THREADS, NamedScenario(SCENARIO)))
+    options = RunOptions(SEED, Stop(runs), threads=THREADS, margins=False)
+    campaigns = Campaigns(SweepRequest(sweep, NamedScenario(SCENARIO), (), options, None), SweepCell.of)
     wall, processor = time.perf_counter(), time.process_time()
     found = campaigns.outcome(lambda done, asked: None)
     took = time.perf_counter() - wall, time.process_time() - processor
-    return Took(*took, [cell["wrong"] for cell in found.cells])
+    return Took(*took, [cell.wrong for cell in found.cells])
 
 
 def in_c(fused: list[Fused], runs: int) -> Took:

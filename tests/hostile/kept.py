@@ -10,11 +10,11 @@ import warnings
 from collections.abc import Callable
 
 from scenarios.ledgers import LedgerFile
-from simcore.course import Course, Outcome
+from simcore.campaign import Outcome
 from simcore.identity import identity
 from simcore.ledger import Span
 from simcore.stopping import Stop
-from tests.hostile.pretended import DESIGN, GRID, computed, plan, told
+from tests.hostile.pretended import DESIGN, GRID, campaign_of, computed, told
 
 IDENTITY = identity(DESIGN, 1, True)
 BLOCKS = 30
@@ -35,12 +35,12 @@ def filled(path: pathlib.Path, blocks: int = BLOCKS) -> None:
 def gone_through(path: pathlib.Path) -> Outcome:
     """A campaign of all those runs on the ledger; LedgerError if that cannot be used."""
     with LedgerFile(path) as ledger:
-        course = Course(plan(Stop(RUNS)), ledger)
-        while (job := course.next()) is not None:
-            course.take(job, computed(job))
+        going = campaign_of(Stop(RUNS), ledger)
+        while (job := going.next()) is not None:
+            going.take(job, computed(job))
         if ledger.trouble is not None:
             raise ledger.trouble
-        return course.outcome()
+        return going.outcome()
 
 
 def lies_beside(path: pathlib.Path) -> list[str]:

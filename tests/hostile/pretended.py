@@ -1,4 +1,4 @@
-"""Campaigns whose runs are told by their numbers: all that a course does, with nothing simulated.
+"""Campaigns whose runs are told by their numbers: all that a campaign does, with nothing simulated.
 
 Run r has ten steps, of which a number between 0 and 3, mixed from r, is missed.
 """
@@ -14,10 +14,12 @@ from typing import Any
 
 import numpy as np
 
+from simcore.campaign import Campaign, runs_per_block
 from simcore.computing import Job
-from simcore.course import Plan, runs_per_block
 from simcore.design import Design, HandEntry
-from simcore.ledger import Span
+from simcore.ledger import Ledger, Span
+from simcore.options import RunOptions
+from simcore.pairing import BlockSums, PairedSums
 from simcore.stopping import Stop
 from simcore.sums import MISSED, RIGHT, WRONG, Sums, empty_sums
 from simcore.tally import Tally
@@ -57,9 +59,9 @@ def told(span: Span) -> Tally:
     return Tally(("clicks",), span.runs, sums, errors)
 
 
-def computed(job: Job) -> Tally:
+def computed(job: Job) -> BlockSums:
     """In the place of simcore.computing.compute."""
-    return told(Span(job.first, job.runs))
+    return BlockSums((told(Span(job.first, job.runs)),))
 
 
 class Stored:
@@ -78,14 +80,21 @@ class Stored:
         self.asked += 1
         return self.kept[span]
 
-    def keep(self, identity: str, span: Span, tally: Tally) -> None:
+    def pair(self, identity: str, span: Span) -> PairedSums:
+        """There is none."""
+        raise KeyError(span)
+
+    def keep(self, identity: str, span: Span, sums: Tally | PairedSums) -> None:
         """Keep it."""
-        self.kept[span] = tally
+        assert isinstance(sums, Tally)
+        self.kept[span] = sums
 
 
-def plan(stop: Stop, first_run: int = 0, block: int | None = None) -> Plan:
-    """Some of those runs."""
-    return Plan(DESIGN, 1, stop, first_run, block=block)
+def campaign_of(
+    stop: Stop, ledger: Ledger | None = None, first_run: int = 0, block: int | None = None
+) -> Campaign:
+    """A campaign of some of those runs."""
+    return Campaign([DESIGN], RunOptions(1, stop, first_run, block=block), ledger)
 
 
 class Disorderly(Executor):

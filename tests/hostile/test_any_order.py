@@ -1,6 +1,6 @@
 """Any stored spans, any blocks, any order of arrival, any executor: the same tally, the same end.
 
-The reference is the course in its plainest way: nothing stored, blocks of the grid, each taken before the
+The reference is the campaign in its plainest way: nothing stored, blocks of the grid, each taken before the
 next is asked for; and for what a rule decides, the rule applied by hand to sums of runs.
 """
 
@@ -14,12 +14,11 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import drive
+from simcore.campaign import Campaign, Cutter, Outcome, drive
 from simcore.computing import Job
-from simcore.course import Course, Cutter, Outcome, Plan
 from simcore.ledger import Span
 from simcore.stopping import ALL_RUNS, ENOUGH_ERRORS, Stop, Target
-from tests.hostile.pretended import GRID, Disorderly, Stored, computed, plan, told
+from tests.hostile.pretended import GRID, Disorderly, Stored, campaign_of, computed, told
 from tests.theory.test_same_answer import same_tally
 
 MOST = 12 * GRID
@@ -35,12 +34,12 @@ stops = st.builds(
 )
 
 
-def plainly(of: Plan) -> Outcome:
-    """The outcome of a plan with nothing stored and every block taken at once."""
-    course = Course(Plan(of.design, of.seed, of.stop, of.first_run))
-    while (job := course.next()) is not None:
-        course.take(job, computed(job))
-    return course.outcome()
+def plainly(stop: Stop, first_run: int = 0) -> Outcome:
+    """The outcome with nothing stored and every block taken at once."""
+    going = campaign_of(stop, first_run=first_run)
+    while (job := going.next()) is not None:
+        going.take(job, computed(job))
+    return going.outcome()
 
 
 def same(one: Outcome, other: Outcome) -> None:
@@ -75,22 +74,21 @@ def test_whatever_is_stored_and_however_blocks_arrive(
     stored: list[Span], stop: Stop, first_run: int, block: int | None, order: Random, data: st.DataObject
 ) -> None:
     """Blocks are asked for ahead, and taken in any order."""
-    asked = plan(stop, first_run, block)
     ledger = Stored(stored)
-    course = Course(asked, ledger)
+    going = campaign_of(stop, ledger, first_run, block)
     out: list[Job] = []
     ahead = data.draw(st.integers(1, 9))
     while True:
-        while len(out) < ahead and (job := course.next()) is not None:
+        while len(out) < ahead and (job := going.next()) is not None:
             out.append(job)
         if not out:
             break
         job = out.pop(order.randrange(len(out)))
-        course.take(job, computed(job))
-    outcome = course.outcome()
-    same(outcome, plainly(asked))
+        going.take(job, computed(job))
+    outcome = going.outcome()
+    same(outcome, plainly(stop, first_run))
     assert ledger.asked <= outcome.kept <= outcome.tally.runs
-    again = Course(asked, ledger)
+    again = campaign_of(stop, ledger, first_run, block)
     assert again.next() is None
     same(again.outcome(), outcome)
     assert again.outcome().kept == outcome.tally.runs
@@ -98,46 +96,47 @@ def test_whatever_is_stored_and_however_blocks_arrive(
 
 @settings(max_examples=60, deadline=None)
 @given(spans, st.lists(stops, min_size=1, max_size=8), st.integers(1, 8), st.integers(0, 2**32))
-def test_many_courses_come_out_in_order_whoever_computes_them(
+def test_many_campaigns_come_out_in_order_whoever_computes_them(
     stored: list[Span], rules: list[Stop], in_hand: int, seed: int
 ) -> None:
-    plans = [plan(stop, number, 1 + number % GRID) for number, stop in enumerate(rules)]
     executor = Disorderly(seed)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("simcore.campaign.compute", computed)
-        courses = [Course(each, Stored(stored)) for each in plans]
-        ended = list(drive(courses, executor, in_hand))
+        campaigns = [
+            campaign_of(stop, Stored(stored), number, 1 + number % GRID) for number, stop in enumerate(rules)
+        ]
+        ended = list(drive(campaigns, executor, in_hand))
     executor.shutdown()
-    assert ended == courses
+    assert ended == campaigns
     assert executor.most <= in_hand
-    for course, each in zip(ended, plans, strict=True):
-        same(course.outcome(), plainly(each))
+    for number, (each, stop) in enumerate(zip(ended, rules, strict=True)):
+        same(each.outcome(), plainly(stop, number))
 
 
 def test_the_end_by_errors_is_where_a_sum_by_hand_has_it() -> None:
     for errors in (1, 7, 40):
-        outcome = plainly(plan(Stop(MOST, errors=errors)))
+        outcome = plainly(Stop(MOST, errors=errors))
         ends = range(GRID, MOST + 1, GRID)
         by_hand = next(end for end in ends if told(Span(0, end)).wrong >= errors)
         assert (outcome.ended_by, outcome.tally.runs) == (ENOUGH_ERRORS, by_hand)
-    assert plainly(plan(Stop(MOST, errors=10**6))).ended_by == ALL_RUNS
+    assert plainly(Stop(MOST, errors=10**6)).ended_by == ALL_RUNS
 
 
-def test_courses_that_a_ledger_has_whole_are_alive_a_few_at_a_time() -> None:
+def test_campaigns_that_a_ledger_has_whole_are_alive_a_few_at_a_time() -> None:
     """So that memory does not grow with the number of cells of a sweep."""
     alive: list[int] = []
     ledger = Stored([Span(at, GRID) for at in range(0, MOST, GRID)])
     ended = 0
 
-    def courses() -> Iterator[Course]:
+    def campaigns() -> Iterator[Campaign]:
         for number in range(200):
             alive.append(number - ended)
-            yield Course(plan(Stop(MOST)), ledger)
+            yield campaign_of(Stop(MOST), ledger)
 
     executor = Disorderly(1)
-    for course in drive(courses(), executor, 4):
+    for each in drive(campaigns(), executor, 4):
         ended += 1
-        assert course.outcome().kept == MOST
+        assert each.outcome().kept == MOST
     executor.shutdown()
     assert ended == 200
     assert max(alive) <= 10

@@ -9,42 +9,45 @@ import pickle
 import subprocess
 import sys
 from concurrent.futures import Executor, ProcessPoolExecutor
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from scenarios.ledgers import LedgerFile
 from simcore import computing
-from simcore.campaign import drive, run_campaign
+from simcore.campaign import Campaign, Outcome, drive, run_campaign, run_designs
 from simcore.computing import Job, Work, compute
-from simcore.course import Course, Outcome, Plan
-from simcore.stopping import ENOUGH_ERRORS, Stop
+from simcore.design import Design
+from simcore.options import RunOptions
+from simcore.stopping import ENOUGH_ERRORS, SETTLED, Stop
 from tests.plugins.test_plugins import install, write
 from tests.reports.running import environment
 from tests.simcore.builders import design, filtered
+from tests.simcore.test_comparing import same_comparison
 from tests.theory.test_same_answer import same_tally
 
 DESIGN = design(filtered(22.0))
 STOP = Stop(3000, errors=150)
 
 
-def elsewhere(plan: Plan, ledger: LedgerFile | None, executor: Executor) -> Outcome:
+def elsewhere(options: RunOptions, ledger: LedgerFile | None, executor: Executor, *others: Design) -> Outcome:
     """A campaign that another executor computes."""
-    (course,) = drive([Course(plan, ledger)], executor, 4)
-    return course.outcome()
+    (campaign,) = drive([Campaign([DESIGN, *others], options, ledger)], executor, 4)
+    return campaign.outcome()
 
 
 def test_processes_give_the_answer_of_a_thread(tmp_path: pathlib.Path) -> None:
     """Margins and the ledger's blocks as well."""
     here = run_campaign(DESIGN, seed=3, runs=0, stop=STOP)
     assert here.ended_by == ENOUGH_ERRORS
-    plan = Plan(DESIGN, 3, STOP, block=100)
+    options = RunOptions(3, STOP, block=100)
     with (
         LedgerFile(tmp_path / "ledger.sqlite") as ledger,
         ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as executor,
     ):
-        there = elsewhere(plan, ledger, executor)
-        again = elsewhere(plan, ledger, executor)
+        there = elsewhere(options, ledger, executor)
+        again = elsewhere(options, ledger, executor)
     for each in (there, again):
         same_tally(each.tally, here.tally)
         assert each.ended_by == here.ended_by
@@ -56,15 +59,34 @@ def test_processes_give_the_answer_of_a_thread(tmp_path: pathlib.Path) -> None:
     assert (there.kept, again.kept) == (0, here.tally.runs)
 
 
+def test_processes_compare_as_a_thread_does(tmp_path: pathlib.Path) -> None:
+    """Also where a ledger has a part of what is wanted, and all of it."""
+    other, third = design(filtered(15.0)), design(filtered(30.0))
+    options = RunOptions(3, Stop(600, settled=0.95), block=100)
+    here = run_designs([DESIGN, other, third], options)
+    assert here.ended_by == SETTLED
+    with (
+        LedgerFile(tmp_path / "ledger.sqlite") as ledger,
+        ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as executor,
+    ):
+        elsewhere(replace(options, stop=Stop(here.runs)), ledger, executor, other)
+        there = elsewhere(options, ledger, executor, other, third)
+        again = elsewhere(options, ledger, executor, other, third)
+    for each in (there, again):
+        same_comparison(each, here)
+        assert each.ended_by == here.ended_by
+    assert (there.kept, again.kept) == (0, here.runs)
+
+
 def test_a_worker_keeps_its_engine_from_one_block_to_the_next() -> None:
     """A job that was sent comes with a copy of what it works on, and is known by its mark."""
-    work = Work(DESIGN, 3, "batch", True, 50)
+    work = Work((DESIGN,), RunOptions(3, STOP), 50)
     compute(Job(work, 0, 5))
     engine = computing._engine(work)
     sent = pickle.loads(pickle.dumps(Job(work, 5, 5)))  # noqa: S301 - our own
     assert sent.work is not work
     assert computing._engine(sent.work) is engine
-    assert computing._engine(Work(DESIGN, 4, "batch", True, 50)) is not engine
+    assert computing._engine(Work((DESIGN,), RunOptions(4, STOP), 50)) is not engine
 
 
 SCRIPT = """
@@ -72,7 +94,8 @@ import multiprocessing
 from concurrent.futures import ProcessPoolExecutor
 from scenarios.load import load_scenario
 from simcore.campaign import drive, run_campaign
-from simcore.course import Course, Plan
+from simcore.campaign import Campaign
+from simcore.options import RunOptions
 from simcore.stopping import Stop
 
 if __name__ == "__main__":
@@ -80,7 +103,7 @@ if __name__ == "__main__":
     here = run_campaign(design, seed=1, runs=90)
     spawn = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(2, spawn, load_scenario, ("theirs.toml",)) as executor:
-        (there,) = drive([Course(Plan(design, 1, Stop(90), block=20))], executor, 4)
+        (there,) = drive([Campaign([design], RunOptions(1, Stop(90), block=20))], executor, 4)
     for tally in (here.tally, there.outcome().tally):
         print(tally.runs, tally.verdicts, tally.causes, tally.errors)
 """

@@ -15,9 +15,9 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from reports.exports import as_json, run_export
 
 from reports.commands import NamedScenario
-from reports.exports import as_json, run_export
 from scenarios.ledgers import LedgerFile
 from scenarios.load import load_scenario
 from simcore.campaign import run_campaign

@@ -10,11 +10,10 @@ from collections.abc import Callable
 import pytest
 
 from scenarios.ledgers import LedgerError, LedgerFile
-from simcore.course import Course
 from simcore.ledger import Span
 from simcore.stopping import ALL_RUNS, Stop
 from tests.hostile.kept import RUNS, child, ended, filled, gone_through
-from tests.hostile.pretended import GRID, computed, plan, told
+from tests.hostile.pretended import GRID, campaign_of, computed, told
 from tests.theory.test_same_answer import same_tally
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="processes of POSIX")
@@ -68,13 +67,13 @@ def campaign_in(path: pathlib.Path, room: int) -> None:
     """A campaign while no file may grow beyond ``room`` bytes: as on a full disk, writing then fails."""
     resource.setrlimit(resource.RLIMIT_FSIZE, (room, room))
     with LedgerFile(path) as ledger:
-        course = Course(plan(Stop(RUNS)), ledger)
-        while (job := course.next()) is not None:
-            course.take(job, computed(job))
+        going = campaign_of(Stop(RUNS), ledger)
+        while (job := going.next()) is not None:
+            going.take(job, computed(job))
         assert ledger.trouble is not None
         assert "disk" in str(ledger.trouble)
-        assert course.outcome().ended_by == ALL_RUNS
-        same_tally(course.outcome().tally, told(Span(0, RUNS)))
+        assert going.outcome().ended_by == ALL_RUNS
+        same_tally(going.outcome().tally, told(Span(0, RUNS)))
 
 
 @pytest.mark.parametrize("room", [34_000, 50_000, 70_000])

@@ -17,7 +17,9 @@ from reports.results.compare import (
     PairedSpurious,
 )
 from scenarios.comparison import load_compared
-from simcore.comparing import compare_designs
+from simcore.campaign import run_designs
+from simcore.options import RunOptions
+from simcore.stopping import Stop
 from tests.reports.page_reading import HOSTILE
 
 KNOB = "panel-knob"
@@ -30,9 +32,9 @@ RUNS = 400
 def made(*groups: str, names: tuple[str, ...] = (KNOB,), runs: int = RUNS) -> ComparisonResult:
     """What ``compare --html`` makes of a short comparison."""
     designs = load_compared(names, groups)
-    found = compare_designs([each.scenario.design for each in designs], seed=1, runs=runs)
+    found = run_designs([each.scenario.design for each in designs], RunOptions(1, Stop(runs)))
     words = [*names, *(word for group in groups for word in ("--with", group))]
-    return ComparisonResult.of(designs, found, runs, words).with_gallery()
+    return ComparisonResult.of(designs, found, words).with_gallery()
 
 
 def with_hostile_strings(result: ComparisonResult) -> ComparisonResult:

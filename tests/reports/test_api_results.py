@@ -110,7 +110,7 @@ def test_nothing_changes_what_is_frozen() -> None:
 
 
 def test_what_the_caller_gave_is_left_alone() -> None:
-    given = {key: value for key, value in api.scenario(KNOB).resolved.items()}
+    given = dict(api.scenario(KNOB).resolved)
     before = copy.deepcopy(given)
     api.run(given, runs=3)
     assert given == before

@@ -5,22 +5,25 @@ from __future__ import annotations
 import json
 import pathlib
 import shlex
-from typing import Any
 
-import jsonschema
 import pytest
-from reports.choose_words import good_rate
-from reports.exports import as_json
-from reports.window_export import windows_of
 
 from reports.choosing import searched
 from reports.commands import NamedScenario
+from reports.documents.choose import good_rate
 from reports.numbers import estimate_text
-from reports.sweeping import Campaigns, Request
+from reports.output import layout
+from reports.render import terminal
+from reports.results.choose import ChoiceResult, WorstGesture
+from reports.results.common import Rate
+from reports.results.sweep import SweepCell, acceptable_ranges
+from reports.sweeping import Campaigns, SweepRequest
+from scenarios.load import Target as StatedTarget
 from scenarios.sweeps import load_sweep
+from simcore.options import RunOptions
 from simcore.stopping import Stop, Target
+from tests.reports.page_reading import read_page, words
 from tests.reports.running import KNOB, names, steptally
-from tests.reports.test_exports import schema
 
 VARY = ("--vary", "filter.capacitor=10n, 220n, 330n, 1u")
 FEW = ("--target", "1 wrong in 5 steps", "--no-color")
@@ -33,21 +36,20 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> pathlib.Path:
     return place
 
 
-def chosen(folder: pathlib.Path, *options: str, code: int = 0) -> dict[str, Any]:
-    """What --json writes."""
+def chosen(folder: pathlib.Path, *options: str, code: int = 0) -> ChoiceResult:
+    """The result that the JSON holds."""
     done = steptally(folder, "choose", "knob.toml", *options, "--json", "-", "--quiet")
     assert done.returncode == code, done.stderr
-    found: dict[str, Any] = json.loads(done.stdout)
-    return found
+    return ChoiceResult.model_validate_json(done.stdout)
 
 
 @pytest.fixture(scope="module")
-def good(folder: pathlib.Path) -> dict[str, Any]:
+def good(folder: pathlib.Path) -> ChoiceResult:
     return chosen(folder, *VARY, *FEW, "--no-ledger")
 
 
 @pytest.fixture(scope="module")
-def bad(folder: pathlib.Path) -> dict[str, Any]:
+def bad(folder: pathlib.Path) -> ChoiceResult:
     options = (
         "--vary",
         "filter.capacitor=1n, 2n2",
@@ -60,73 +62,67 @@ def bad(folder: pathlib.Path) -> dict[str, Any]:
     return chosen(folder, *options, code=1)
 
 
-def test_both_results_keep_to_the_schema(good: dict[str, Any], bad: dict[str, Any]) -> None:
-    described = schema("choose.schema.json")
-    jsonschema.Draft202012Validator.check_schema(described)
-    jsonschema.validate(good, described)
-    jsonschema.validate(bad, described)
-    assert all(entry.get("description") for entry in described["properties"].values())
+def test_the_recommended_one_meets_the_target_at_every_gesture_on_new_runs(good: ChoiceResult) -> None:
+    best = good.recommended
+    assert best is not None
+    assert best == good.ranked[0]
+    assert best.verdict == "good"
+    assert best.runs == good.runs_asked
+    assert best.bound <= good.target.rate
+    assert all((group.wrong_rate.high or 1.0) <= good.target.rate for group in best.by_gesture)
+    assert f"--first-run {good.first_fresh_run}" in best.command
+    assert good.first_fresh_run >= good.runs_asked
+    assert best.room is not None
+    assert best.margin == min(best.decades, best.room)
 
 
-def test_the_recommended_one_is_good_at_every_gesture_on_new_runs(good: dict[str, Any]) -> None:
-    best = good["recommended"]
-    assert best == good["ranked"][0]
-    assert best["verdict"] == "good"
-    assert best["runs"] == good["runs_asked"]
-    assert best["bound"] <= good["target"]["rate"]
-    assert all(group["wrong_rate"]["high"] <= good["target"]["rate"] for group in best["by_gesture"])
-    assert f"--first-run {good['first_fresh_run']}" in best["command"]
-    assert good["first_fresh_run"] >= good["runs_asked"]
-    assert best["margin"] == min(best["decades"], best["room"])
-
-
-def test_the_command_of_a_candidate_gives_its_numbers(folder: pathlib.Path, good: dict[str, Any]) -> None:
+def test_the_command_of_a_candidate_gives_its_numbers(folder: pathlib.Path, good: ChoiceResult) -> None:
     """The new runs, simulated alone by the verb ``run``."""
-    best = good["recommended"]
-    words = shlex.split(best["command"])
-    assert words[:3] == ["steptally", "run", "knob.toml"]
-    done = steptally(folder, *words[1:], "--json", "-", "--quiet")
+    best = good.ranked[0]
+    command = shlex.split(best.command)
+    assert command[:3] == ["steptally", "run", "knob.toml"]
+    done = steptally(folder, *command[1:], "--json", "-", "--quiet")
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
-    assert (found["steps"], found["wrong"]) == (best["steps"], best["wrong"])
-    assert found["verdicts"] == best["verdicts"]
+    assert (found["steps"], found["wrong"]) == (best.steps, best.wrong)
+    assert found["verdicts"] == best.verdicts.export
 
 
-def test_ranks_failed_checks_last_and_then_by_margin(good: dict[str, Any]) -> None:
-    found = [each for each in good["ranked"] if each["verdict"] == "good"]
-    keys = [(bool(each["checks_failed"]), -each["margin"]) for each in found]
+def test_ranks_failed_checks_last_and_then_by_margin(good: ChoiceResult) -> None:
+    keys = [(bool(each.checks_failed), -each.margin) for each in good.ranked if each.verdict == "good"]
     assert keys == sorted(keys)
 
 
-def test_what_binds_is_the_first_that_is_not_good(good: dict[str, Any]) -> None:
-    axis = good["axes"][0]
-    verdicts = {cell["values"][axis["path"]]: cell["verdict"] for cell in good["cells"]}
-    for each in good["ranked"]:
-        at = axis["values"].index(each["values"][axis["path"]])
-        for side, outward in (("below", axis["values"][:at][::-1]), ("above", axis["values"][at + 1 :])):
-            first = next((value for value in outward if verdicts[value] != "good"), None)
-            assert each["sides"][0][side]["value"] == first
-    below = good["recommended"]["sides"][0]["below"]
-    assert below["value"] == "10 nF"
-    assert below["spoiler"]["cause"] == "chatter"
+def test_a_neighbour_is_the_first_value_that_is_not_good(good: ChoiceResult) -> None:
+    key = good.axes[0]
+    verdicts = {cell.values[key.path]: cell.verdict for cell in good.cells}
+    for each in good.ranked:
+        at = key.values.index(each.values[key.path])
+        (sides,) = each.sides
+        for side, outward in ((sides.below, key.values[:at][::-1]), (sides.above, key.values[at + 1 :])):
+            assert side.value == next((value for value in outward if verdicts[value] != "good"), None)
+    below = good.ranked[0].sides[0].below
+    assert below.value == "10 nF"
+    assert below.spoiler is not None
+    assert below.spoiler.cause == "chatter"
 
 
-def test_none_good_tells_the_closest_and_tries_others(bad: dict[str, Any]) -> None:
-    assert bad["recommended"] is None
-    assert {cell["verdict"] for cell in bad["cells"]} == {"bad"}
-    assert bad["closest"]["values"] == {"filter.capacitor": "2.2 nF"}
-    assert bad["closest"]["worst"]["cause"] == "chatter"
-    found = {each["name"]: each for each in bad["alternatives"]}
-    assert len(found) >= 6
-    assert any(each["verdict"] == "good" for each in found.values())
-    assert all("[[stage]]" in each["toml"] for each in found.values())
+def test_none_good_tells_the_closest_and_tries_others(bad: ChoiceResult) -> None:
+    assert bad.recommended is None
+    assert {cell.verdict for cell in bad.cells} == {"bad"}
+    assert bad.closest is not None
+    assert bad.closest.values == {"filter.capacitor": "2.2 nF"}
+    assert bad.closest.worst.cause == "chatter"
+    assert len({each.name for each in bad.alternatives}) >= 6
+    assert any(each.verdict == "good" for each in bad.alternatives)
+    assert all("[[stage]]" in each.toml for each in bad.alternatives)
 
 
-def test_threads_ledger_and_a_second_time_change_nothing(folder: pathlib.Path, good: dict[str, Any]) -> None:
+def test_threads_ledger_and_a_second_time_change_nothing(folder: pathlib.Path, good: ChoiceResult) -> None:
     again = chosen(folder, *VARY, *FEW, "--threads", "1", "--ledger", "kept.ledger")
     third = chosen(folder, *VARY, *FEW, "--ledger", "kept.ledger")
     for other in (again, third):
-        assert {**other, "seconds": 0} == {**good, "seconds": 0}
+        assert other.model_copy(update={"seconds": good.seconds}) == good
 
 
 def test_too_few_runs_are_told_and_never_good(folder: pathlib.Path) -> None:
@@ -134,46 +130,42 @@ def test_too_few_runs_are_told_and_never_good(folder: pathlib.Path) -> None:
     done = steptally(folder, "choose", "knob.toml", *options, "--no-ledger", "--json", "few.json")
     assert done.returncode == 1
     assert "20 runs can never show a rate of 1 in 1000000 steps" in done.stderr
-    found = json.loads((folder / "few.json").read_text())
+    found = ChoiceResult.model_validate_json((folder / "few.json").read_text())
     (folder / "few.json").unlink()
-    assert not found["can_be_shown"]
-    assert all(cell["verdict"] != "good" for part in ("cells", "alternatives") for cell in found[part])
+    assert not found.can_be_shown
+    assert all(cell.verdict != "good" for part in (found.cells, found.alternatives) for cell in part)
 
 
 @pytest.mark.parametrize("columns", [80, 120])
-def test_pages_fit_the_terminal(good: dict[str, Any], bad: dict[str, Any], columns: int) -> None:
-    from reports.terminal.choose import page
-    from rich.console import Console
-
-    for export in (good, bad):
-        text = page(export, Console(width=columns, force_terminal=False))
+def test_reports_fit_the_terminal(good: ChoiceResult, bad: ChoiceResult, columns: int) -> None:
+    for result in (good, bad):
+        text = terminal.text(result.document(), layout(columns, "utf-8"))
         assert max(map(len, text.splitlines())) <= columns
         assert "Measured:" in text
-    text = page(good, Console(width=columns, force_terminal=False))
-    assert estimate_text(good["recommended"]["wrong_rate"]) in text
+    text = terminal.text(good.document(), layout(columns, "utf-8"))
+    assert estimate_text(good.ranked[0].wrong_rate) in text
     assert "chatter passes at" in text
 
 
-def test_the_html_page_holds_it_all(good: dict[str, Any], bad: dict[str, Any]) -> None:
-    from reports.page.choose import page
-
-    text = page(good)
-    assert text == page(json.loads(as_json(good)))
-    assert "What binds" in text
-    assert 'id="table-ranked"' in text
-    other = page(bad)
-    assert 'id="table-others"' in other
-    assert "ready to paste" in other
+def test_the_page_holds_it_all(good: ChoiceResult, bad: ChoiceResult) -> None:
+    text = good.page()
+    assert text == ChoiceResult.model_validate_json(good.json()).page()
+    tree, other = read_page(text), read_page(bad.page())
+    assert "Limiting causes" in [words(head) for head in tree.all("h2")]
+    captions = [words(each) for page in (tree, other) for each in page.all("caption")]
+    assert any(each.startswith("Candidates tried again") for each in captions)
+    assert any(each.startswith("Other kinds of stage") for each in captions)
+    assert len([each for each in other.all("summary") if "to paste" in each.text]) == len(bad.alternatives)
 
 
 HOSTILE = [
-    (("--target", "often"), "--target: read"),
-    (("--target", "1 in 0 steps"), "--target: read"),
+    (("--target", "often"), "--target: "),
+    (("--target", "1 in 0 steps"), "--target: "),
     (("--vary", "filter.capacitr=10n"), 'read "capacitr"; unknown key'),
     (("--vary", "filter.capacitor=10n..1p:E6"), "the range falls"),
     (("--vary", "seed=1, 2"), "cannot be varied"),
     (("--runs", "0"), "--runs"),
-    (("--ledger", "a", "--no-ledger"), "allowed is one of the two"),
+    (("--ledger", "a", "--no-ledger"), "expected one of the two"),
     (("--json", "nowhere/x.json"), "nowhere"),
     (("--set", "filter.capacitor=big"), "big"),
 ]
@@ -200,23 +192,28 @@ def test_no_target_and_nothing_to_vary(folder: pathlib.Path) -> None:
     assert "say what to vary" in done.stderr
 
 
-def test_the_window_of_all_steps_is_that_of_all_steps() -> None:
+def test_the_range_of_all_steps_is_that_of_all_steps() -> None:
     """Clicks miss the target, all steps together meet it: the candidate is bad, its bar is not."""
     cells = load_sweep("panel-knob", ["filter.capacitor=100n"])
-    target = Target(0.01, each=True, joint=True)
-    stop = Stop(5000, target=target)
-    request = Request(cells, 1, stop, target.rate, 2, NamedScenario("panel-knob"), judge=searched)
-    (cell,) = Campaigns(request).outcome(lambda done, asked: None).cells
-    assert cell["wrong_rate"]["high"] < target.rate < cell["by_gesture"][0]["wrong_rate"]["low"]
-    assert (cell["verdict"], cell["meets_target"]) == ("bad", "no")
-    windows = windows_of(cells.axes, [cell], target.rate)
-    assert [window["standings"] for window in windows] == [["within"], ["outside"], ["within"]]
+    goal = StatedTarget(0.01, "1 %")
+    stop = Stop(5000, target=Target(goal.rate, each=True, joint=True))
+    options = RunOptions(1, stop, threads=2, margins=False)
+    request = SweepRequest(cells, NamedScenario("panel-knob"), (), options, goal)
+    (cell,) = Campaigns(request, searched).outcome(lambda done, asked: None).cells
+    assert (cell.wrong_rate.high or 1.0) < goal.rate < (cell.by_gesture[0].wrong_rate.low or 0.0)
+    assert (cell.verdict, cell.meets_target) == ("bad", "no")
+    ranges = acceptable_ranges(cells.axes, [cell], goal.rate)
+    assert [found.standings for found in ranges] == [("within",), ("outside",), ("within",)]
 
 
 def test_the_gesture_that_may_be_worst_is_told_by_its_bound() -> None:
     """Few runs: its estimate can be below that of all steps, so it is no "worst rate"."""
-    whole = {"estimate": 1.5e-3, "low": 0.4e-3, "high": 5.5e-3}
-    worst = {"gesture": "twists", "wrong_rate": {"estimate": 0.7e-3, "low": 0.1e-3, "high": 7.0e-3}}
-    text = good_rate({"wrong_rate": whole, "worst": worst})
+
+    def rate(estimate: float, low: float, high: float) -> Rate:
+        return Rate(estimate=estimate, low=low, high=high, level=0.95, method="by hand")
+
+    worst = WorstGesture(gesture="twists", wrong_rate=rate(0.7e-3, 0.1e-3, 7.0e-3), cause=None)
+    cell = SweepCell.model_construct(wrong_rate=rate(1.5e-3, 0.4e-3, 5.5e-3))
+    text = good_rate(cell, worst)
     assert text.endswith("highest bound at twists (0.1 to 7.0)")
     assert "at worst" not in text

@@ -14,7 +14,9 @@ from reports.results import schema_of
 from reports.results.compare import ComparisonResult, PairedCount
 from scenarios.comparison import load_compared
 from scenarios.load import load_scenario
-from simcore.comparing import nothing_compared
+from simcore.campaign import Campaign
+from simcore.options import RunOptions
+from simcore.stopping import Stop
 from tests.reports.comparisons import LARGER, RUNS, SMALLER, made
 
 QUANTITIES = ("right", "flickered", "missed", "doubled", "reversed", "wrong")
@@ -41,8 +43,8 @@ def test_the_json_is_valid_with_pictures_and_without(groups: tuple[str, ...]) ->
 
 def test_the_result_of_no_run_is_valid() -> None:
     designs = load_compared(["panel-knob"], [LARGER, SMALLER])
-    nothing = nothing_compared([each.scenario.design for each in designs], 1, 0.5)
-    result = ComparisonResult.of(designs, nothing, 50, ["panel-knob"])
+    nothing = Campaign([each.scenario.design for each in designs], RunOptions(1, Stop(50))).outcome()
+    result = ComparisonResult.of(designs, nothing, ["panel-knob"])
     require_valid(result)
     assert (result.runs, result.runs_asked, result.best) == (0, 50, ())
     assert result.headline.endswith("no data, because no step was simulated.")

@@ -28,6 +28,9 @@ filter.capacitor = "33 nF"
 GROUP = "filter.capacitor=33 nF"
 
 
+NEAR = "filter.capacitor=46 nF"
+
+
 def plain(text: str) -> str:
     return " ".join(text.split())
 
@@ -90,6 +93,76 @@ def test_the_command_that_is_told_gives_the_same_again(folder: pathlib.Path) -> 
     first = json.loads(steptally(folder, *words, "--json", "-").stdout)
     again = shlex.split(first["command"])[1:]
     assert numbers(json.loads(steptally(folder, *again, "--json", "-").stdout)) == numbers(first)
+
+
+def test_a_comparison_until_it_is_settled(folder: pathlib.Path) -> None:
+    """The rules of the file are for `run`; the command that is told ends where this one did."""
+    with (folder / "knob.toml").open("a", encoding="utf-8") as file:
+        file.write("[stop]\nerrors = 5\n")
+    words = ["compare", "knob.toml", "--with", NEAR, "--runs", "4000", "--json", "-"]
+    first = json.loads(steptally(folder, *words, "--settled").stdout)
+    jsonschema.validate(first, schema_of("compare"))
+    assert first["ended_by"] == "every difference is settled"
+    assert 300 < first["runs"] < first["runs_asked"] == 4000
+    assert first["stop"] == {
+        "errors": None, "precision": None, "seconds": None, "settled": 0.95,
+        "analyses": first["stop"]["analyses"],
+    }  # fmt: skip
+    assert first["stop"]["analyses"] > 2
+    assert first["comparisons"][0]["verdict"] == "worse"
+    assert sum("interim analyses" in each for each in first["cautions"]) == 1
+    again = shlex.split(first["command"])[1:]
+    assert numbers(json.loads(steptally(folder, *again, "--json", "-").stdout)) == numbers(first)
+    straight = json.loads(steptally(folder, *words, "--runs", str(first["runs"])).stdout)
+    assert straight["designs"] == first["designs"]
+    assert straight["stop"]["analyses"] == 1
+    wider, narrower = (each["comparisons"][0]["difference"] for each in (first, straight))
+    assert wider["low"] < narrower["low"] < narrower["high"] < wider["high"]
+    assert wider["level"] == narrower["level"] == 0.95
+
+
+def test_an_ending_by_errors_biases_no_estimate(folder: pathlib.Path) -> None:
+    words = ["compare", "knob.toml", "--with", NEAR, "--runs", "4000", "--errors", "1500", "--json", "-"]
+    found = json.loads(steptally(folder, *words).stdout)
+    assert found["ended_by"] == "enough wrong steps seen"
+    rates = [design["wrong_rate"]["estimate"] for design in found["designs"]]
+    plain = [design["wrong"] / found["steps"] for design in found["designs"]]
+    assert rates != plain
+    assert rates == pytest.approx(plain, rel=0.05)
+    difference = found["comparisons"][0]["difference"]["estimate"]
+    assert difference == pytest.approx(rates[1] - rates[0])
+    again = shlex.split(found["command"])[1:]
+    assert numbers(json.loads(steptally(folder, *again, "--json", "-").stdout)) == numbers(found)
+
+
+def test_a_ledger_serves_comparisons_and_other_verbs(folder: pathlib.Path) -> None:
+    words = ["compare", "knob.toml", "--with", GROUP, "--runs", "400"]
+    place = ["--ledger", "it.sqlite"]
+    straight = json.loads(steptally(folder, *words, "--json", "-").stdout)
+    for kept in (0, 400):
+        done = steptally(folder, *words, *place, "--json", "-")
+        assert done.returncode == 0, done.stderr
+        assert done.stderr.endswith(f"{kept} of 400 runs were in the ledger.\n")
+        assert {**numbers(json.loads(done.stdout)), "kept": 0} == numbers(straight)
+    alone = steptally(
+        folder, "run", "knob.toml", "--set", GROUP, "--runs", "400", "--no-margins", *place, "--json", "-"
+    )
+    assert alone.stderr.endswith("400 of 400 runs were in the ledger.\n")
+    assert json.loads(alone.stdout)["wrong_rate"] == straight["designs"][1]["wrong_rate"]
+    swept = steptally(
+        folder, "sweep", "knob.toml", "--vary", "filter.capacitor=33 nF, 47 nF", "--runs", "400",
+        "--all-runs", *place, "-q",
+    )  # fmt: skip
+    assert (swept.returncode, swept.stderr) == (0, "")
+    told = json.loads(steptally(folder, "ledger", "it.sqlite", "--check", "--json", "-").stdout)
+    jsonschema.validate(told, schema_of("ledger"))
+    assert [(cell["pair"], cell["runs"], cell["in_use"]) for cell in told["cells"]] == [
+        (False, 400, True), (False, 400, True), (True, 400, True),
+    ]  # fmt: skip
+    assert told["cells"][2]["differs"] == {"filter.capacitor": "47 nF -> 33 nF"}
+    text = steptally(folder, "ledger", "it.sqlite").stdout
+    assert "Volume knob [bold]in brackets[/bold], pairs of designs on the same runs" in plain(text)
+    assert "filter.capacitor = 47 nF -> 33 nF" in plain(text)
 
 
 def test_the_commands_for_trace_find_what_the_comparison_found(folder: pathlib.Path) -> None:
@@ -168,6 +241,9 @@ MISTAKES = [
     ([*WITH, "runs=3"], ["have the same runs; give it with --runs"]),
     ([*WITH, GROUP, "--runs", "0"], ["--runs", "from 1 to"]),
     ([*WITH, GROUP, "--seed", "-1"], ["--seed", "from 0 to"]),
+    ([*WITH, GROUP, "--errors", "0"], ["--errors", "from 1 to"]),
+    ([*WITH, GROUP, "--ledger", "knob.toml"], ["knob.toml: this is another kind of file"]),
+    ([*WITH, GROUP, "--ledger", "x", "--json", "./x"], ["--ledger; each needs a file of its own"]),
     ([*WITH, GROUP, "--set", "supply.voltage=5 A"], ['--set supply.voltage=5 A: read "5 A"']),
     ([*WITH, GROUP, "--html", "-"], ["--html -", "needs the name of a file"]),
     ([*WITH, GROUP, "--html", "."], ["this is a folder"]),
@@ -182,7 +258,7 @@ def test_a_mistake_is_one_message_and_nothing_is_written(
     folder: pathlib.Path, monkeypatch: pytest.MonkeyPatch, words: list[str], messages: list[str]
 ) -> None:
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("simcore.comparing.compare_designs", lambda *_, **__: pytest.fail("simulated"))
+    monkeypatch.setattr("simcore.campaign.run_designs", lambda *_, **__: pytest.fail("simulated"))
     result = CliRunner().invoke(group, ["compare", *words])
     assert result.exit_code == 2, result.output
     assert result.stdout == ""

@@ -16,8 +16,7 @@ from reports.results.gallery import DiagramTrack, GalleryStep, StepGallery
 from reports.sentences import CAUSES
 from reports.stories.tracks import FLAT
 from scenarios.load import Scenario, load_scenario
-from simcore.campaign import run_campaign
-from simcore.course import Outcome
+from simcore.campaign import Outcome, run_campaign
 from simcore.tracing import trace_run
 
 RUNS = 400

@@ -108,20 +108,22 @@ def test_every_bar_of_final_errors_can_be_seen(launched: Any, file: pathlib.Path
             return ground ? getComputedStyle(ground).fill : "none";
         })"""
     )
-    assert len(grounds) == len(shown(KNOB, RUNS)["final_errors"]) > 1
+    assert len(grounds) == len(paged().final_errors) > 1
     assert grounds == [f"rgb({', '.join(str(int(wanted[i : i + 2], 16)) for i in (1, 3, 5))})"] * len(grounds)
     visit.context.close()
 
 
 def test_buttons_steer_the_time_axis_down_to_microseconds(launched: Any, file: pathlib.Path) -> None:
-    item = shown(KNOB, RUNS)["gallery"]["steps"][0]
+    gallery = paged().gallery
+    assert gallery is not None
+    item = gallery.steps[0]
     visit = Visit(launched, file, 800, "light")
-    assert visit.range(STEP) == pytest.approx(tuple(item["moment_us"]))
+    assert visit.range(STEP) == pytest.approx(tuple(item.moment_us))
     bar = visit.page.locator(f"[data-chart={STEP}]")
     bar.get_by_text("Whole step").click()
     assert visit.range(STEP) == pytest.approx(tuple(item["window_us"]))
     bar.get_by_text("Deciding moment").press("Enter")
-    assert visit.range(STEP) == pytest.approx(tuple(item["moment_us"]))
+    assert visit.range(STEP) == pytest.approx(tuple(item.moment_us))
     for _ in range(14):
         bar.get_by_text("Closer").press("Enter")
     low, high = visit.range(STEP)

@@ -21,8 +21,7 @@ from reports.sentences import CAUSES, LASTING, cause_sentence
 from scenarios.given import text_source
 from scenarios.load import Scenario, load_source
 from simcore import sums
-from simcore.campaign import run_campaign
-from simcore.course import Outcome
+from simcore.campaign import Outcome, run_campaign
 from simcore.estimates import Interval
 from simcore.gauging import GATHERED, REASONS
 from simcore.margins import QUANTITIES, SETUP, Margins, enter_time, no_margins

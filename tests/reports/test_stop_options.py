@@ -19,8 +19,7 @@ from reports.results import schema_of
 from reports.sentences import ENDING_NOTE
 from scenarios.load import load_scenario
 from scenarios.schema_stop import ERRORS
-from simcore.campaign import run_campaign
-from simcore.course import runs_per_block
+from simcore.campaign import run_campaign, runs_per_block
 from simcore.stopping import Stop
 from simcore.tally import Tally
 

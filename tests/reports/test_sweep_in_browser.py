@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from reports.page.sweep import page
 
+from reports.figures.causes import CAUSE_LOOKS
 from reports.render.palette import DARK, HEAT, LIGHT
 from tests.reports.browsers import Visit, browser
 from tests.reports.sweeps import KNOB, one_key, told, two_keys
 
-PLACES = {"one": ["chart-window", "chart-causes"], "two": ["chart-heat-1", "chart-causes"]}
+PLACES = {"one": ["chart-range", "chart-causes"], "two": ["chart-heat-1", "chart-causes"]}
 
 
 @pytest.fixture(scope="module")
@@ -25,7 +25,7 @@ def launched() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pathlib.Path]:
     folder = tmp_path_factory.mktemp("sweeps")
-    made = {"one": page(one_key()), "two": page(two_keys())}
+    made = {"one": one_key().page(), "two": two_keys().page()}
     for name, text in made.items():
         (folder / f"{name}.html").write_text(text, encoding="utf-8")
     return {name: folder / f"{name}.html" for name in made}
@@ -65,10 +65,12 @@ def test_the_heat_map_wears_the_colours_of_the_theme(
 @pytest.mark.parametrize("width", [360, 1280])
 def test_a_legend_of_many_rows_leaves_the_axis_its_room(launched: Any, tmp_path: Any, width: int) -> None:
     """On a phone seven root causes take several rows; they once lay on the values of the axis."""
-    export = one_key()
-    for name in ("swallowed", "late direction", "early direction", "swapped order", "misfit", "spurious"):
-        export["cells"][0]["causes"].setdefault(name, 1)
-    (tmp_path / "many.html").write_text(page(export), encoding="utf-8")
+    result = one_key()
+    first, *others = result.cells
+    more = ("swallowed", "late direction", "early direction", "swapped order", "misfit", "short pulse")
+    first = first.model_copy(update={"causes": {**dict.fromkeys(more, 1), **first.causes}})
+    many = result.model_copy(update={"cells": (first, *others)})
+    (tmp_path / "many.html").write_text(many.page(), encoding="utf-8")
     visit = Visit(launched, tmp_path / "many.html", width, "light")
 
     def ends(what: str) -> list[list[float]]:
@@ -86,7 +88,9 @@ def test_a_legend_of_many_rows_leaves_the_axis_its_room(launched: Any, tmp_path:
 def test_a_map_of_two_rows_has_room_for_its_path(launched: Any, tmp_path: Any) -> None:
     """It stands upright beside the rows, and was once cut off by so few."""
     few = ("--vary", "filter.capacitor=47n, 68n", "--vary", "filter.series=1k, 2k2")
-    (tmp_path / "few.html").write_text(page(told(KNOB, *few, "--runs", "30", "--all-runs")), encoding="utf-8")
+    (tmp_path / "few.html").write_text(
+        told(KNOB, *few, "--runs", "30", "--all-runs").page(), encoding="utf-8"
+    )
     visit = Visit(launched, tmp_path / "few.html", 800, "light")
     title = visit.page.locator("#chart-heat-1 .g-ytitle text").bounding_box()
     chart = visit.page.locator("#chart-heat-1 svg.main-svg").first.bounding_box()
@@ -125,7 +129,7 @@ def test_pointing_tells_a_cell(launched: Any, files: Any) -> None:
 
 def test_print_is_light_whatever_the_screen(launched: Any, files: Any) -> None:
     visit = Visit(launched, files["one"], 800, "dark")
-    paper = "document.getElementById('chart-window').layout.paper_bgcolor"
+    paper = "document.getElementById('chart-range').layout.paper_bgcolor"
     visit.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     assert visit.page.evaluate(paper) == LIGHT["sheet"]
     visit.page.evaluate("window.dispatchEvent(new Event('afterprint'))")
@@ -141,5 +145,5 @@ def test_hatched_bars_are_drawn_in_their_colour(launched: Any, files: Any) -> No
         "[...document.querySelectorAll('#chart-causes pattern rect')]"
         ".map(each => getComputedStyle(each).fill)"
     )
-    assert css(LIGHT["line-b"]) in fills
+    assert css(LIGHT[CAUSE_LOOKS["chatter"][0]]) in fills
     visit.context.close()

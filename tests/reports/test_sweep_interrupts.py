@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-import json
 import os
 import pathlib
 import re
 import signal
 import subprocess
+from dataclasses import replace
 
-import jsonschema
 import pytest
 
 from reports import interrupts
 from reports.choosing import Choice
 from reports.commands import NamedScenario
-from reports.sweeping import Campaigns, Request, Swept
+from reports.results.sweep import SweepCell, SweepResult
+from reports.sweeping import Campaigns, Kept, SweepRequest, Swept
 from scenarios.ledgers import LedgerFile
 from scenarios.sweeps import load_sweep
+from simcore.options import RunOptions
 from simcore.stopping import Stop, Target
 from tests.reports.running import ANSWER_WITHIN, names, steptally
-from tests.reports.test_exports import schema
 from tests.reports.test_interrupts import started
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
@@ -49,19 +49,20 @@ def test_finished_cells_are_reported_and_the_ledger_goes_on_from_them(folder: pa
     assert process.returncode == 130
     assert "Traceback" not in errors
     assert "interrupted" in " ".join(output.split())
-    cut = json.loads((folder / "out.json").read_text(encoding="utf-8"))
-    jsonschema.validate(cut, schema("sweep.schema.json"))
-    assert not cut["complete"]
-    assert 0 < len(cut["cells"]) < cut["cells_asked"] == 300
-    assert all(cell["runs"] == 400 for cell in cut["cells"])
-    values = ", ".join(cell["values"]["filter.capacitor"] for cell in cut["cells"])
+    cut = SweepResult.model_validate_json((folder / "out.json").read_text(encoding="utf-8"))
+    assert not cut.complete
+    assert 0 < len(cut.cells) < cut.cells_asked == 300
+    assert all(cell.runs == 400 for cell in cut.cells)
+    values = ", ".join(cell.values["filter.capacitor"] for cell in cut.cells)
     again = steptally(
         folder, "sweep", "knob.toml", "--vary", f"filter.capacitor={values}", *LONG[4:], "--json", "-",
         "--ledger", "own.sqlite",
     )  # fmt: skip
-    assert again.stderr.splitlines()[-1].startswith(f"{400 * len(cut['cells']):,} of ")
-    told = json.loads(again.stdout)["cells"]
-    assert [dict(cell, number=0) for cell in told] == [dict(cell, number=0) for cell in cut["cells"]]
+    assert again.stderr.splitlines()[-1].startswith(f"{400 * len(cut.cells):,} of ")
+    told = SweepResult.model_validate_json(again.stdout)
+    assert [dict(cell) | {"number": 0} for cell in told.cells] == [
+        dict(cell) | {"number": 0} for cell in cut.cells
+    ]
     assert {"knob.toml", "out.json", "own.sqlite"} <= {*names(folder)}
 
 
@@ -70,16 +71,20 @@ def test_ctrl_c_before_the_first_cell(folder: pathlib.Path) -> None:
     output, errors = interrupted(process, 0)
     assert process.returncode == 130
     assert "Traceback" not in errors
-    cut = json.loads(output)
-    jsonschema.validate(cut, schema("sweep.schema.json"))
-    assert (cut["cells"], cut["window"]) == ([], [])
+    cut = SweepResult.model_validate_json(output)
+    assert (cut.cells, cut.window) == ((), ())
 
 
-def campaigns(place: pathlib.Path) -> tuple[LedgerFile, Campaigns]:
+def campaigns(place: pathlib.Path) -> tuple[LedgerFile, Campaigns[SweepCell]]:
     """Three cells of 40 runs, and their ledger."""
     ledger = LedgerFile(place / "own.sqlite")
-    cells = load_sweep("panel-knob", ["filter.capacitor=47n, 68n, 100n"])
-    return ledger, Campaigns(Request(cells, 1, Stop(40), None, 1, NamedScenario("panel-knob"), ledger))
+    request = requested("filter.capacitor=47n, 68n, 100n", Stop(40))
+    return ledger, Campaigns(replace(request, ledger=ledger), SweepCell.of)
+
+
+def requested(vary: str, stop: Stop) -> SweepRequest:
+    options = RunOptions(1, stop, threads=1, margins=False)
+    return SweepRequest(load_sweep("panel-knob", [vary]), NamedScenario("panel-knob"), (vary,), options, None)
 
 
 def test_cells_that_a_ledger_has_whole_can_be_interrupted_too(folder: pathlib.Path) -> None:
@@ -97,7 +102,7 @@ def test_cells_that_a_ledger_has_whole_can_be_interrupted_too(folder: pathlib.Pa
     with ledger:
         cut = again.outcome(note)
     assert told == [40, 80]
-    assert (len(cut.cells), cut.kept, cut.complete) == (2, 80, False)
+    assert (len(cut.cells), cut.cached, cut.complete) == (2, 80, False)
 
 
 def test_ctrl_c_after_the_last_cell_interrupts_nothing(folder: pathlib.Path) -> None:
@@ -114,10 +119,10 @@ def test_ctrl_c_after_the_last_cell_interrupts_nothing(folder: pathlib.Path) -> 
 def test_ctrl_c_before_other_kinds_are_tried_is_an_interruption(monkeypatch: pytest.MonkeyPatch) -> None:
     """The first note of the campaigns that follow ends them."""
     monkeypatch.setattr(interrupts, "_wished", True)
-    cells = load_sweep("panel-knob", ["filter.capacitor=47n"])
-    request = Request(cells, 1, Stop(40), 0.1, 1, NamedScenario("panel-knob"))
+    target = Target(0.1, each=True, joint=True)
+    request = requested("filter.capacitor=47n", Stop(40, target=target))
 
-    def watched(campaigns: Campaigns, word: str) -> Swept:
+    def watched(campaigns: Campaigns[Kept], word: str) -> Swept[Kept]:
         return Swept([], not (word != "searching" and interrupts.wished()), 0, 0.0)
 
-    assert not Choice(request, Target(0.1, each=True, joint=True), watched).find().complete
+    assert not Choice(request, watched).find().complete

@@ -5,8 +5,8 @@ from __future__ import annotations
 import functools
 
 import pytest
-
 from reports.checks_export import change_export
+
 from scenarios.checks import check_scenario
 from scenarios.load import load_scenario, ready_names
 from simcore.limits.records import FAIL, NOT_APPLICABLE, PASS, TIGHT, VERDICTS, Check

@@ -14,18 +14,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.ledger_blocks import compressed, decompressed, digest, packed, unpacked
+from scenarios.ledger_blocks import compressed, decompressed, digest, packed, unpacked, unpacked_pair
 from scenarios.ledger_cells import broken, cells_of, covered, differences
 from scenarios.ledger_opening import trouble
 from scenarios.ledgers import LedgerError, LedgerFile, default_place
 from scenarios.load import load_scenario
 from simcore import MODEL_VERSION
-from simcore.campaign import run_campaign
-from simcore.computing import Job, Work
-from simcore.course import runs_per_block
-from simcore.identity import head, identity
+from simcore.campaign import run_campaign, run_designs, runs_per_block
+from simcore.identity import head, identity, pair_identity, pair_layout
 from simcore.ledger import Span
 from simcore.margins import Margins, no_margins
+from simcore.options import RunOptions
+from simcore.stopping import Stop
 from simcore.tally import Tally
 from tests.scenarios.samples import SMALL
 from tests.simcore.builders import design, filtered
@@ -105,6 +105,19 @@ def test_a_tally_of_another_layout_is_refused() -> None:
             unpacked(content.replace(was, now))
 
 
+def test_paired_sums_come_back_to_the_last_number() -> None:
+    """And are no tally."""
+    pair = run_designs([design(filtered(22.0)), design()], RunOptions(1, Stop(40))).pairs[0]
+    assert pair.partings
+    back = unpacked_pair(decompressed(compressed(packed(pair))))
+    assert (back.runs, back.partings) == (pair.runs, pair.partings)
+    for name in ("sizes", "sums", "tables", "spurious"):
+        assert np.array_equal(getattr(back, name), getattr(pair, name)), name
+    assert packed(back) == packed(pair)
+    with pytest.raises(KeyError):
+        unpacked(packed(pair))
+
+
 def test_a_digest_tells_identity_runs_and_content_apart() -> None:
     made = {
         digest(name, span, content)
@@ -127,7 +140,9 @@ def test_what_is_kept_is_there_for_the_next(tmp_path: pathlib.Path) -> None:
         assert more.kept == 2 * size + 5
         same(more.tally, plain.tally)
         assert run_campaign(made, seed=5, runs=size, ledger=ledger).kept == 0
-        assert run_campaign(made, seed=4, runs=size, ledger=ledger, margins=False).kept == 0
+        without = run_campaign(made, seed=4, runs=size, ledger=ledger, margins=False)
+        assert (without.kept, without.tally.margins) == (size, None)
+        same_tally(without.tally, run_campaign(made, seed=4, runs=size).tally)
         assert run_campaign(design(), seed=4, runs=size, ledger=ledger).kept == 0
         assert run_campaign(made, seed=4, runs=size, engine="events", ledger=ledger).kept == size
 
@@ -246,11 +261,16 @@ def test_the_usual_place_and_the_variable_that_names_another(
 
 
 def test_an_identity_begins_with_what_is_told_of_a_cell() -> None:
-    assert head(identity(design(), 12, False))[2:] == (12, False)
+    assert head(identity(design(), 12, False))[2:] == (12, False, None)
+    pair = head(pair_identity(design(), design(filtered(22.0)), 12))
+    assert pair[2:] == (12, False, pair_layout())
+    assert pair.in_use
+    assert not pair._replace(pair="another").in_use
+    assert not pair._replace(model="0").in_use
     with pytest.raises(ValueError, match="no identity"):
         head("model 2; seed 1")
 
 
 def test_work_of_an_unknown_engine_is_refused() -> None:
     with pytest.raises(ValueError, match="batch and events"):
-        Job(Work(design(), 1, "steam", True, 5), 0, 5)
+        RunOptions(1, Stop(5), engine="steam")

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import pathlib
 from collections import Counter
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import run_campaign
-from simcore.comparing import Comparison, compare_designs
+from scenarios.ledgers import LedgerFile
+from simcore.campaign import Campaign, Outcome, Progress, run_campaign, run_designs, runs_per_block
+from simcore.deciding import WORSE, decide, settled
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part
 from simcore.hand import TWIST, Gesture
+from simcore.options import RunOptions
+from simcore.paired import difference_interval
 from simcore.pairing import NotAlikeError, PairedSums, nothing_paired
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import QuietTime
-from simcore.stopping import ALL_RUNS, INTERRUPTED
+from simcore.stopping import ALL_RUNS, ENOUGH_ERRORS, INTERRUPTED, PRECISE, SETTLED, Stop, looks
 from simcore.sums import QUANTITIES, WRONG
 from tests.simcore import builders
 from tests.simcore.plain_pairs import partings_of, runs_of, same_spurious, same_sums, spurious_of
@@ -37,11 +42,21 @@ def design(nanofarads: float, *more: StageEntry) -> Design:
 
 ONE = design(45.0)
 OTHER = design(30.0)
+NEAR = design(44.0)
+"""So close to the first that several analyses are needed."""
 QUIET = design(45.0, StageEntry("quiet", QuietTime(Part(1e-4, 0.1))))
 
 
-def compared(*designs: Design, runs: int = 60, **more: object) -> Comparison:
-    return compare_designs(designs, seed=SEED, runs=runs, **more)  # type: ignore[arg-type]
+def compared(
+    *designs: Design,
+    runs: int = 60,
+    ledger: LedgerFile | None = None,
+    progress: Progress | None = None,
+    **more: Any,
+) -> Outcome:
+    """So many runs of designs, or until a rule among ``more`` ends them."""
+    how = {name: more.pop(name) for name in ("first_run", "engine", "threads", "block") if name in more}
+    return run_designs(designs, RunOptions(SEED, Stop(runs, **more), **how), ledger=ledger, progress=progress)
 
 
 def same_pairs(one: PairedSums, other: PairedSums) -> None:
@@ -52,7 +67,7 @@ def same_pairs(one: PairedSums, other: PairedSums) -> None:
     assert one.partings == other.partings
 
 
-def same_comparison(one: Comparison, other: Comparison) -> None:
+def same_comparison(one: Outcome, other: Outcome) -> None:
     for mine, theirs in zip(one.tallies, other.tallies, strict=True):
         same_tally(mine, theirs)
     for pairs, others in zip(one.pairs, other.pairs, strict=True):
@@ -75,7 +90,7 @@ def test_sums_are_those_of_two_single_campaigns_step_by_step() -> None:
     @settings(max_examples=40, deadline=None)
     @given(alike(), make.seeds, st.integers(0, 10**6), st.integers(1, 6))
     def check(both: tuple[Design, Design], seed: int, first_run: int, runs: int) -> None:
-        found = compare_designs(both, seed=seed, runs=runs, first_run=first_run)
+        found = run_designs(both, RunOptions(seed, Stop(runs), first_run))
         one, other = (runs_of(each, seed, first_run, runs) for each in both)
         seen["apart"] += same_sums(found.pairs[0], one, other, len(both[0].hand))
         told = {
@@ -154,7 +169,7 @@ def test_both_engines_give_the_same() -> None:
 
 def test_runs_of_two_parts_add_up_to_the_whole() -> None:
     whole = compared(ONE, OTHER)
-    parts = [compare_designs((ONE, OTHER), seed=SEED, runs=30, first_run=at) for at in (0, 30)]
+    parts = [compared(ONE, OTHER, runs=30, first_run=at) for at in (0, 30)]
     same_pairs(parts[0].pairs[0] + parts[1].pairs[0], whole.pairs[0])
     same_pairs(nothing_paired(2) + whole.pairs[0], whole.pairs[0])
 
@@ -180,15 +195,20 @@ def test_an_unknown_engine_is_refused() -> None:
 
 @pytest.mark.parametrize("threads", [1, 2])
 def test_what_was_finished_when_interrupted_is_kept_for_all_designs(threads: int) -> None:
+    told = 0
+
     def stop(done: int, asked: int) -> None:
+        nonlocal told
         assert asked == 60
+        told = done
         if done >= 20:
             raise KeyboardInterrupt
 
     found = compared(ONE, OTHER, block=10, threads=threads, progress=stop)
-    assert found.ended_by == "interrupted"
-    assert {found.runs, found.pairs[0].runs, *(tally.runs for tally in found.tallies)} == {20}
-    same_pairs(found.pairs[0], compared(ONE, OTHER, runs=20).pairs[0])
+    assert found.ended_by == INTERRUPTED
+    assert 20 <= told < 60
+    assert {found.runs, found.pairs[0].runs, *(tally.runs for tally in found.tallies)} == {told}
+    same_pairs(found.pairs[0], compared(ONE, OTHER, runs=told).pairs[0])
 
 
 @pytest.mark.parametrize(("last", "why"), [(20, INTERRUPTED), (60, ALL_RUNS)])
@@ -199,3 +219,132 @@ def test_ctrl_c_after_the_last_run_interrupts_nothing(last: int, why: str) -> No
 
     found = compared(ONE, OTHER, block=20, progress=note)
     assert (found.ended_by, found.runs) == (why, last)
+
+
+GRID = runs_per_block(ONE)
+SETTLE: dict[str, Any] = {"settled": 0.95}
+
+
+def test_a_comparison_ends_once_every_difference_is_settled() -> None:
+    """At one of the planned analyses, and at the first where it is so."""
+    planned = looks(GRID, 9 * GRID)
+    found = compared(ONE, OTHER, NEAR, runs=9 * GRID, **SETTLE)
+    assert found.ended_by == SETTLED
+    assert found.analyses == len(planned) == 5
+    assert found.runs in planned[1:-1]
+    for runs in planned[: planned.index(found.runs) + 1]:
+        pairs = [pair.pair("wrong") for pair in compared(ONE, OTHER, NEAR, runs=runs).pairs]
+        assert settled(pairs, 0.95, len(planned)) == (runs == found.runs)
+        assert decide(pairs, 0.95, 5)[0].verdict == WORSE, "the clear difference waits for the other"
+
+
+def test_designs_that_are_the_same_are_never_settled() -> None:
+    assert compared(ONE, ONE, runs=2 * GRID, **SETTLE).ended_by == ALL_RUNS
+    assert compared(ONE, ONE, OTHER, runs=2 * GRID, **SETTLE).ended_by == ALL_RUNS
+    with pytest.raises(ValueError, match="one design only"):
+        compared(ONE, **SETTLE)
+
+
+def test_the_other_rules_must_hold_of_every_design() -> None:
+    by_errors = compared(ONE, OTHER, QUIET, runs=9 * GRID, errors=150)
+    assert by_errors.ended_by == ENOUGH_ERRORS
+    fewest = [
+        min(compared(ONE, OTHER, QUIET, runs=runs).tallies, key=lambda tally: tally.wrong).wrong
+        for runs in (by_errors.runs - GRID, by_errors.runs)
+        if runs
+    ]
+    assert fewest[-1] >= 150
+    assert all(each < 150 for each in fewest[:-1])
+    precise = compared(ONE, OTHER, runs=20 * GRID, precision=0.5)
+    assert precise.ended_by == PRECISE
+    interval = difference_interval(precise.pairs[0].pair("wrong"))
+    assert max(interval.high - interval.estimate, interval.estimate - interval.low) <= 0.5 * abs(
+        interval.estimate
+    )
+    assert compared(ONE, OTHER, runs=3 * GRID, seconds=1e-9).runs == GRID
+
+
+def test_one_set_of_weights_serves_all_designs() -> None:
+    """Rates without the bias of an ending by errors: of a design against itself those of the design alone,
+    and the difference of two from the same blocks.
+    """
+    alone = run_campaign(ONE, seed=SEED, runs=0, stop=Stop(9 * GRID, errors=400), margins=False)
+    twice = compared(ONE, ONE, runs=9 * GRID, errors=400)
+    assert alone.ended_by == twice.ended_by == ENOUGH_ERRORS
+    assert alone.runs == twice.runs > GRID
+    assert alone.rates is not None
+    assert twice.all_rates is not None
+    for rates in twice.all_rates:
+        assert np.array_equal(rates, alone.rates, equal_nan=True)
+
+
+@pytest.mark.parametrize("rules", [{}, SETTLE, {"errors": 300}, {"precision": 0.4}])
+@pytest.mark.parametrize(("threads", "block"), [(1, 17), (3, None)])
+def test_endings_depend_neither_on_blocks_nor_on_threads(
+    rules: dict[str, Any], threads: int, block: int | None
+) -> None:
+    plain = compared(ONE, OTHER, NEAR, runs=5 * GRID, **rules)
+    found = compared(ONE, OTHER, NEAR, runs=5 * GRID, threads=threads, block=block, **rules)
+    assert found.ended_by == plain.ended_by
+    same_comparison(found, plain)
+
+
+def test_a_comparison_from_a_ledger_is_the_one_that_was_computed(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plain = compared(ONE, OTHER, QUIET, runs=3 * GRID)
+    with LedgerFile(tmp_path / "ledger.sqlite") as ledger:
+        first = compared(ONE, OTHER, QUIET, runs=3 * GRID, ledger=ledger)
+        monkeypatch.setattr("simcore.campaign.compute", lambda job: pytest.fail("simulated"))
+        again = compared(ONE, OTHER, QUIET, runs=3 * GRID, ledger=ledger)
+        fewer = compared(ONE, QUIET, runs=2 * GRID, ledger=ledger)
+    assert (first.kept, again.kept, fewer.kept) == (0, 3 * GRID, 2 * GRID)
+    same_comparison(first, plain)
+    same_comparison(again, plain)
+    same_pairs(fewer.pairs[0], compared_anew(monkeypatch, ONE, QUIET, runs=2 * GRID).pairs[0])
+
+
+def compared_anew(monkeypatch: pytest.MonkeyPatch, *designs: Design, runs: int) -> Outcome:
+    """With blocks computed again."""
+    monkeypatch.undo()
+    return compared(*designs, runs=runs)
+
+
+def test_verbs_serve_each_other(tmp_path: pathlib.Path) -> None:
+    """Tallies of a comparison are those of its designs; and a comparison simulates only what is missing."""
+    with LedgerFile(tmp_path / "ledger.sqlite") as ledger:
+        compared(ONE, OTHER, runs=2 * GRID, ledger=ledger)
+        served = run_campaign(OTHER, seed=SEED, runs=2 * GRID, margins=False, ledger=ledger)
+        assert served.kept == 2 * GRID
+        same_tally(served.tally, run_campaign(OTHER, seed=SEED, runs=2 * GRID).tally)
+        assert run_campaign(OTHER, seed=SEED, runs=2 * GRID, ledger=ledger).kept == 0
+        run_campaign(QUIET, seed=SEED, runs=2 * GRID, ledger=ledger)
+        going = Campaign([ONE, OTHER, QUIET], RunOptions(SEED, Stop(2 * GRID)), ledger)
+        job = going.next()
+        assert job is not None
+        assert (job.tallies, job.pairs) == ((), (2,)), "pairs with the first are missing of the third only"
+        more = compared(ONE, OTHER, QUIET, runs=3 * GRID, ledger=ledger)
+        same_comparison(more, compared(ONE, OTHER, QUIET, runs=3 * GRID))
+        turned = compared(OTHER, ONE, runs=2 * GRID, ledger=ledger)
+        assert turned.kept == 0, "a pair has a first design"
+        same_comparison(turned, compared(OTHER, ONE, runs=2 * GRID))
+
+
+@pytest.mark.parametrize("threads", [1, 3])
+@pytest.mark.parametrize("rules", [{}, SETTLE])
+def test_interrupted_and_gone_on_with_is_as_straight_through(
+    tmp_path: pathlib.Path, threads: int, rules: dict[str, Any]
+) -> None:
+    plain = compared(ONE, NEAR, runs=5 * GRID, **rules)
+    assert plain.runs > 2 * GRID
+
+    def stop(done: int, asked: int) -> None:
+        raise KeyboardInterrupt
+
+    with LedgerFile(tmp_path / "ledger.sqlite") as ledger:
+        cut = compared(ONE, NEAR, runs=5 * GRID, threads=threads, ledger=ledger, progress=stop, **rules)
+        assert (cut.ended_by, cut.runs) == (INTERRUPTED, GRID)
+        found = compared(ONE, NEAR, runs=5 * GRID, threads=threads, ledger=ledger, **rules)
+    assert found.kept >= GRID
+    assert found.ended_by == plain.ended_by
+    same_comparison(found, plain)

@@ -11,13 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import drive, run_campaign
-from simcore.computing import KEPT, Job, _engine, _kept, compute
-from simcore.course import Course, Plan
-from simcore.executors import workers
+from simcore.campaign import Campaign, drive, run_campaign
+from simcore.computing import KEPT, Job, _engine, _kept, compute, workers
+from simcore.options import RunOptions
 from simcore.stopping import ALL_RUNS, BETTER, WORSE, Stop, Target
 from simcore.tally import Tally
-from tests.hostile.pretended import GRID, computed, plan
+from tests.hostile.pretended import GRID, campaign_of, computed
 from tests.simcore.builders import design, filtered
 from tests.theory.test_same_answer import same_tally
 
@@ -36,10 +35,10 @@ class Counting(Executor):
         return future
 
 
-def driven(stops: list[Stop], in_hand: int) -> tuple[list[Course], int]:
+def driven(stops: list[Stop], in_hand: int) -> tuple[list[Campaign], int]:
     executor = Counting()
-    courses = list(drive((Course(plan(stop)) for stop in stops), executor, in_hand))
-    return courses, executor.blocks
+    campaigns = list(drive((campaign_of(stop) for stop in stops), executor, in_hand))
+    return campaigns, executor.blocks
 
 
 stops = st.builds(
@@ -55,45 +54,45 @@ stops = st.builds(
 @settings(max_examples=100, deadline=None)
 @given(st.lists(stops, max_size=8), st.integers(1, 9))
 def test_each_campaign_ends_as_it_would_alone_and_they_come_in_order(rules: list[Stop], in_hand: int) -> None:
-    courses, _ = driven(rules, in_hand)
-    assert [course.plan.stop for course in courses] == rules
-    for stop, course in zip(rules, courses, strict=True):
+    campaigns, _ = driven(rules, in_hand)
+    assert [each.options.stop for each in campaigns] == rules
+    for stop, each in zip(rules, campaigns, strict=True):
         alone = driven([stop], 1)[0][0]
-        assert course.ended_by == alone.ended_by
-        same_tally(course.tally, alone.tally)
+        assert each.ended_by == alone.ended_by
+        same_tally(each.tally, alone.tally)
 
 
 @pytest.mark.parametrize("in_hand", [1, 2, 4, 16])
 def test_campaigns_that_end_at_their_first_look_cost_no_block_in_vain(in_hand: int) -> None:
     """But at the very end, where there is nothing better to do."""
     rules = [Stop(50 * GRID, target=Target(0.9))] * 30
-    courses, blocks = driven(rules, in_hand)
-    assert {course.ended_by for course in courses} == {BETTER}
+    campaigns, blocks = driven(rules, in_hand)
+    assert {each.ended_by for each in campaigns} == {BETTER}
     assert len(rules) <= blocks <= len(rules) + in_hand
 
 
 def test_a_campaign_alone_is_computed_ahead_of_its_looks() -> None:
-    course = Course(plan(Stop(9 * GRID, precision=1e-3)))
-    assert course.next(ahead=False) is not None
-    assert course.next(ahead=False) is None
-    assert course.next() is not None
+    alone = campaign_of(Stop(9 * GRID, precision=1e-3))
+    assert alone.next(ahead=False) is not None
+    assert alone.next(ahead=False) is None
+    assert alone.next() is not None
 
 
 def test_what_no_look_can_end_is_never_in_doubt() -> None:
-    course = Course(plan(Stop(5 * GRID)))
-    jobs = [course.next(ahead=False) for _ in range(6)]
+    alone = campaign_of(Stop(5 * GRID))
+    jobs = [alone.next(ahead=False) for _ in range(6)]
     assert [job is not None for job in jobs] == [True] * 5 + [False]
 
 
 def test_few_campaigns_are_alive_at_a_time() -> None:
     alive = most = 0
 
-    def lazily() -> Iterator[Course]:
+    def lazily() -> Iterator[Campaign]:
         nonlocal alive, most
         for _ in range(200):
             alive += 1
             most = max(most, alive)
-            yield Course(plan(Stop(3 * GRID, target=Target(0.045))))
+            yield campaign_of(Stop(3 * GRID, target=Target(0.045)))
 
     for _ in drive(lazily(), Counting(), 4):
         alive -= 1
@@ -106,14 +105,14 @@ def test_several_designs_at_once_give_what_each_gives_alone() -> None:
     designs = [design(filtered(nanofarads)) for nanofarads in (5.0, 22.0, 47.0, 100.0, 150.0, 220.0)]
     stop = Stop(120)
     with workers(3) as (executor, in_hand):
-        courses = (Course(Plan(each, 3, stop, block=7)) for each in designs)
-        found = [course.outcome().tally for course in drive(courses, executor, in_hand)]
+        campaigns = (Campaign([each], RunOptions(3, stop, block=7)) for each in designs)
+        found = [each.outcome().tally for each in drive(campaigns, executor, in_hand)]
     for each, tally in zip(designs, found, strict=True):
         same_tally(tally, run_campaign(each, seed=3, runs=120).tally)
 
 
 def test_a_thread_keeps_a_few_engines_and_uses_them_again() -> None:
-    works = [Course(Plan(design(filtered(float(n))), 1, Stop(10))).work for n in range(5, 6 + KEPT)]
+    works = [Campaign([design(filtered(float(n)))], RunOptions(1, Stop(10))).work for n in range(5, 6 + KEPT)]
     first = [_engine(work) for work in works]
     assert [_engine(work) for work in works[1:]] == first[1:]
     assert _engine(works[0]) is not first[0]
@@ -148,6 +147,6 @@ def test_root_causes_of_the_gestures_add_up() -> None:
 
 def test_a_job_needs_nothing_but_itself() -> None:
     made = design(filtered(22.0))
-    job = Course(Plan(made, 3, Stop(20), margins=False)).next()
+    job = Campaign([made], RunOptions(3, Stop(20), margins=False)).next()
     assert isinstance(job, Job)
-    same_tally(compute(job), run_campaign(made, seed=3, runs=20, margins=False).tally)
+    same_tally(compute(job).tallies[0], run_campaign(made, seed=3, runs=20, margins=False).tally)

@@ -11,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import comb
 
-from simcore.campaign import run_campaign
-from simcore.course import runs_per_block
+from simcore.campaign import run_campaign, runs_per_block
 from simcore.endings import Blocks, Part
 from simcore.estimates import Interval, rate_interval
 from simcore.stopping import (
@@ -35,7 +34,7 @@ NOISY = filtered(22.0)
 
 def part(runs: int, steps: int, wrong: int) -> Part:
     """A block in which all wrong steps are of one group, of one quantity."""
-    return Part(runs, wrong, np.array([steps]), np.array([[wrong]]))
+    return Part(runs, (wrong,), np.array([steps]), np.array([[wrong]]))
 
 
 def without_last(parts: list[Part], size: int, errors: int) -> float | None:
@@ -84,7 +83,7 @@ def test_no_bias_whatever_the_law_of_a_block(weights: list[int], errors: int, mo
     rate = sum(wrong * chance for wrong, chance in enumerate(chances)) / 10
 
     def expected(parts: list[Part], chance: float) -> float:
-        wrong = sum(each.wrong for each in parts)
+        wrong = sum(each.wrong[0] for each in parts)
         if parts and (wrong >= errors or len(parts) == most):
             found = without_last(parts, 4, errors)
             return chance * (wrong / (10 * len(parts)) if found is None else found)

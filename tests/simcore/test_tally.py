@@ -7,8 +7,7 @@ import dataclasses
 import pytest
 
 from simcore.batch import BatchEngine
-from simcore.campaign import run_campaign
-from simcore.course import blocks
+from simcore.campaign import blocks, run_campaign
 from simcore.stopping import ALL_RUNS, INTERRUPTED
 from simcore.tally import Tally, nothing
 from tests.simcore.builders import design, filtered

@@ -25,7 +25,8 @@ import numpy.typing as npt
 from simcore.choosing import AMPLE, BAD, GOOD, UNDECIDED, VERDICTS, fewest_runs, parts_of
 from simcore.computing import Job, Work, compute
 from simcore.design import Design
-from simcore.stopping import Target, joint_verdict, look_level, looks
+from simcore.options import RunOptions
+from simcore.stopping import Stop, Target, joint_verdict, look_level, looks
 from simcore.tally import Cluster
 
 Array = npt.NDArray[Any]
@@ -168,8 +169,8 @@ def real(design: Design, block: int, repetitions: int, seed: int) -> dict[str, A
 
     That rate is taken from all repetitions together, so it is known from so many times more runs.
     """
-    work = Work(design, seed, "batch", False, 2000)
-    pilot = compute(Job(work, 0, 2000))
+    work = Work((design,), RunOptions(seed, Stop(0), margins=False), 2000)
+    pilot = compute(Job(work, 0, 2000)).tallies[0]
     guess = max(part.y / part.x for part in parts_of(pilot)[1:])
     at = search_looks(Target(guess, each=True, joint=True), block=block)
     edges = [0, *at]
@@ -177,7 +178,7 @@ def real(design: Design, block: int, repetitions: int, seed: int) -> dict[str, A
     for repetition in range(repetitions):
         begin = 2000 + repetition * at[-1]
         jobs = (Job(work, begin + a, b - a) for a, b in itertools.pairwise(edges))
-        table.append([[_row(part) for part in parts_of(compute(job))] for job in jobs])
+        table.append([[_row(part) for part in parts_of(compute(job).tallies[0])] for job in jobs])
     sums = np.array(table).cumsum(axis=1)
     whole = sums[:, -1].sum(axis=0)
     truth = max(float(row[4] / row[2]) for row in whole[1:])

@@ -11,7 +11,7 @@ import pathlib
 
 import pytest
 
-from reports.choose_export import measured
+from reports.results.choose import measured
 from tests.theory.acceptance import LAWS, RATE, Case, by_chance, campaign, limit, real, real_designs
 
 FEW = 150
@@ -42,17 +42,17 @@ def test_a_real_design_just_at_the_target() -> None:
 
 def test_the_recorded_campaign_is_what_people_are_told() -> None:
     found = measured()
-    at = found["at_target"]
-    assert at["repetitions"] >= 2000
-    shares = [e["good"] for e in found["by_chance"] if math.isclose(e["times"], 1.0)]
-    shares += [e["good"] for e in found["real"].values()]
-    assert at["worst_share"] == max(shares)
-    assert at["cases"] == len(shares)
-    assert at["worst_share"] <= 0.05
+    at = found.at_target
+    assert at.repetitions >= 2000
+    shares = [each.good for each in found.by_chance if math.isclose(each.times, 1.0)]
+    shares += [each.good for each in found.real.values()]
+    assert at.worst_share == max(shares)
+    assert at.cases == len(shares)
+    assert at.worst_share <= 0.05
     page = (pathlib.Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
-    unseen = [each["good"] for each in found["by_unseen"]]
-    assert found["unseen"] == {"worst_share": max(unseen), "repetitions": at["repetitions"]}
-    for share in (at["worst_share"], max(unseen)):
+    unseen = [each.good for each in found.by_unseen]
+    assert found.unseen.export == {"worst_share": max(unseen), "repetitions": at.repetitions}
+    for share in (at.worst_share, max(unseen)):
         assert f"{100.0 * share:.1f} %" in page
 
 

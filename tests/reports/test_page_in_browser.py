@@ -121,7 +121,7 @@ def test_buttons_steer_the_time_axis_down_to_microseconds(launched: Any, file: p
     assert visit.range(STEP) == pytest.approx(tuple(item.moment_us))
     bar = visit.page.locator(f"[data-chart={STEP}]")
     bar.get_by_text("Whole step").click()
-    assert visit.range(STEP) == pytest.approx(tuple(item["window_us"]))
+    assert visit.range(STEP) == pytest.approx(tuple(item.window_us))
     bar.get_by_text("Deciding moment").press("Enter")
     assert visit.range(STEP) == pytest.approx(tuple(item.moment_us))
     for _ in range(14):
@@ -132,7 +132,7 @@ def test_buttons_steer_the_time_axis_down_to_microseconds(launched: Any, file: p
     assert visit.range(STEP)[0] == pytest.approx(low + 0.5 * (high - low), abs=1e-3)
     for _ in range(30):
         bar.get_by_text("Wider").press("Enter")
-    assert visit.range(STEP) == pytest.approx(tuple(item["window_us"]), abs=0.01)
+    assert visit.range(STEP) == pytest.approx(tuple(item.window_us), abs=0.01)
     assert "Shown: " in bar.inner_text()
     visit.context.close()
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from reports.compiled import FIRST_USE
+from reports.cli.progress import FIRST_USE
 from reports.results.replay import ReplayResult
 from tests.reports.replays import PITCH, QUARTER, exported, recording, replayed
 from tests.reports.running import steptally

@@ -1,16 +1,6 @@
-"""Plain sentences: what each verdict and each root cause means, and the words of caution."""
+"""Plain sentences: what each root cause means, and the words of caution."""
 
 from __future__ import annotations
-
-VERDICTS = {
-    "right": "the count that was wanted, with no detour",
-    "flickered": "the right count in the end, with extra counts to and fro",
-    "missed": "too few counts",
-    "doubled": "too many counts",
-    "reversed": "counted the wrong way",
-    "wrong": "missed, doubled or reversed",
-    "spurious": "counts that no movement caused",
-}
 
 SPURIOUS = "spurious"
 """Besides verdicts and root causes of steps: counts that no movement caused."""
@@ -30,15 +20,15 @@ CAUSES = {
     ),
     "misfit": (
         "The decoder does not fit the encoder: even without bounce, one detent does not give the count "
-        "that is wanted."
+        "that is expected."
     ),
     "short pulse": "The clock pulse was shorter than the counter takes, which was free to ignore it.",
     "sliding": (
         "A contact opened for a moment while it slid along its closed pad, and that reached the counter."
     ),
     "end stop": (
-        "The count lay at an end stop while it ought not to: an earlier error had pushed it there, or bounce "
-        "ran into the stop and came back."
+        "The count lay at an end stop while it should not have: an earlier error had pushed it there, or "
+        "bounce ran into the stop and came back."
     ),
     "skipped state": (
         "Both lines changed at once for the decoder, which then cannot tell which way the knob was turned."
@@ -62,18 +52,14 @@ LEFT_OUT = (
 ASSUMPTIONS = (
     "A run is one built unit turned by one hand: the parts' values are drawn once for it, evenly between "
     "their limits; every movement and every bounce is drawn anew.",
-    "A count belongs to the step whose contact change caused it, however late it comes; what is wanted of a "
-    "step is what the same counter makes of contacts that do not bounce.",
-    "Where the decoder does not fit the encoder, what is wanted is what the scenario asks of one detent.",
-    "Intervals allow for the steps of one run being alike, and leave more room above where few runs had a "
-    "wrong step; where nothing was seen they give a bound, never a rate of nought.",
+    "A count belongs to the step whose contact change caused it, however late it comes; what is expected of "
+    "a step is what the same counter makes of contacts that do not bounce.",
+    "Where the decoder does not fit the encoder, the expected count is what the scenario states for one "
+    "detent.",
+    "Confidence intervals allow for the correlation of the steps of one run, and leave more room above where "
+    "few runs had a wrong step; where nothing was seen they give a bound, never a rate of 0.",
     "The same scenario, seed and version of the model give the same numbers, whatever the engine and the "
     "number of threads.",
-)
-
-MET_ALIKE = (
-    "All designs meet the same hands, encoders and contacts, run by run and movement by movement, and parts "
-    "with the same tolerances where a stage has the same name and kind; a step is compared with itself."
 )
 
 SAFETY = (
@@ -82,41 +68,31 @@ SAFETY = (
     "come before any figure here."
 )
 
-INTERPRETED = (
-    "The rules of {module} cannot be compiled ({why}); they run interpreted, some hundred times slower, "
-    "and give the same numbers."
-)
-
 CUT_BURSTS = (
     "Bursts of chatter still running when the same contact reached its next boundary, and cut off there: "
     "{count}. No filter mends that; it is the encoder's own limit."
 )
 
 BOUND_NOTE = (
-    "Where nothing was seen, a whole run counts as one trial, for steps of one run are alike; such a bound "
-    "may lie above that of something rare."
+    "Where nothing was seen, a whole run counts as one trial, for steps are correlated within a run; such a "
+    "bound may lie above that of something rare."
 )
 
 MARGINS_NOTE = (
-    "Worst: of all runs. At 0.1 % and 1 %: as many of all values are that bad or worse; shown where they are "
-    "{least} or more. Levels: where the voltage got to before the contact moved on, held against each unit's "
-    "own threshold (the nominal one is shown). Past its threshold: at the clock edge. "
+    "Worst value over all runs. The 0.1 % column: 0.1 % of the values were this bad or worse (shown from "
+    "{least} such values up). Levels: the voltage that was reached before the contact moved on, compared "
+    "with each unit's own threshold (the nominal one is shown). Past its threshold: at the clock edge. "
     "Quantiles of times are good to 2 %."
 )
 
-MARGINS_LEFT_OUT = "They were left out."
-
-PLAIN = "hits over trials"
-WITHOUT_LAST = "without the last block"
-"""How rates of steps are estimated: as they were seen, or without the bias of an ending by errors."""
 ENDING_NOTE = (
-    "It ended at a set number of wrong steps, which bends plain rates upward. The rates of steps shown here "
+    "It ended at a set number of wrong steps, which biases plain rates upward. The rates of steps shown here "
     "are free of that bias: they leave out the last block of runs, averaged over the blocks that might have "
     "come last. Counts, root causes, spurious counts and final positions are as they were seen."
 )
 
 SPACING_NOTE = (
-    "Edges apart: the closest that two neighbouring edges of a step come, and the even turning that would "
+    "Edges apart: the closest that two neighbouring edges of a step come, and the steady speed that would "
     "space them so; within a click the detent's spring sets it, whatever the hand does. A step with one "
     "edge, or none, counts in the last class."
 )
@@ -128,8 +104,3 @@ def cause_sentence(cause: str) -> str:
 
 
 LASTING = (LEFT_OUT, SAFETY)
-
-
-def cautions(own: tuple[str, ...]) -> list[str]:
-    """The scenario's own cautions, then those that always hold."""
-    return [*own, *LASTING]

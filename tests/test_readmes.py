@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pathlib
+import re
 import shlex
 import subprocess
 
@@ -22,9 +23,7 @@ FOLDERS = [
         "scenarios",
         "reports",
         "reports/api",
-        "reports/verbs",
-        "reports/terminal",
-        "reports/page",
+        "reports/results",
     )
 ] + [folder for folder in sorted((TOP / "tests").iterdir()) if (folder / "README.md").is_file()]
 
@@ -34,6 +33,15 @@ def test_every_file_has_its_line(folder: pathlib.Path) -> None:
     page = (folder / "README.md").read_text()
     files = [path.name for path in sorted(folder.glob("*.py")) if path.name != "__init__.py"]
     assert [name for name in files if f"`{name}`" not in page] == []
+
+
+@pytest.mark.parametrize("room", ["documents", "render", "figures", "stories", "words", "cli"])
+def test_every_file_of_a_room_has_its_line(room: str) -> None:
+    """In the section of the room."""
+    page = (TOP / "reports" / "README.md").read_text()
+    section = page.partition(f"\n## {room}\n")[2].partition("\n## ")[0]
+    files = {path.name for path in (TOP / "reports" / room).glob("*.py")} - {"__init__.py"}
+    assert set(re.findall(r"`(\w+\.py)`", section)) == files
 
 
 def test_the_sample_in_the_readme_is_what_the_program_prints(tmp_path: pathlib.Path) -> None:

@@ -22,6 +22,8 @@ RAREST = 60.0
 """Most seconds between two lines where there is no terminal to draw a bar on."""
 
 
+FIRST_USE = "First use on this machine: compiling for some 30 s, once."
+
 Words = Callable[[int, int], str]
 
 
@@ -136,7 +138,7 @@ def tell_of_first_use(*, quiet: bool = False) -> None:
     from simcore.compiling import is_cold
 
     if not quiet and is_cold():
-        complain("First use on this machine: compiling for some 30 s, once.")
+        complain(FIRST_USE)
 
 
 @contextmanager

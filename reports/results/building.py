@@ -103,7 +103,7 @@ def _check(check: Check) -> DesignCheck:
         source=check.source,
         why=check.why,
         advice=check.advice if check.matters else "",
-        change=None if check.change is None else _change(check.change),
+        change=None if check.change is None else suggested_change(check.change),
     )
 
 
@@ -111,7 +111,7 @@ def _finite(value: float | None) -> float | None:
     return None if value is None or not math.isfinite(value) else float(value)
 
 
-def _change(change: Change) -> SuggestedChange:
+def suggested_change(change: Change) -> SuggestedChange:
     """A suggested value, with what ``--set`` would take."""
     from reports.quantities import quantity
 

@@ -49,8 +49,8 @@ from reports.results.common import (
 )
 from reports.results.gallery import StepGallery
 from reports.sentences import ASSUMPTIONS as ASSUMPTIONS_HELD
-from reports.sentences import CAUSES as CAUSE_SENTENCES
 from reports.sentences import LASTING as LIMITATIONS
+from reports.sentences import cause_sentence
 from reports.signal_path import signal_path
 from reports.summary import simulated
 
@@ -404,7 +404,7 @@ def _overall(outcome: Outcome) -> dict[str, Any]:
         "exact_share": rate(share_interval(tally.exact_runs, tally.runs)),
         "final_errors": {error: tally.errors[error] for error in sorted(tally.errors)},
         "causes": tally.causes,
-        "cause_sentences": {cause: CAUSE_SENTENCES.get(cause, cause) for cause in tally.causes},
+        "cause_sentences": {cause: cause_sentence(cause) for cause in tally.causes},
     }
 
 

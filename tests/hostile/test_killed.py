@@ -15,9 +15,9 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from reports.exports import as_json, run_export
 
 from reports.commands import NamedScenario
+from reports.results.run import Context, RunResult
 from scenarios.ledgers import LedgerFile
 from scenarios.load import load_scenario
 from simcore.campaign import run_campaign
@@ -82,7 +82,7 @@ def test_blocks_of_any_size(place: pathlib.Path, straight: dict[str, Any]) -> No
                 scenario.design, seed=scenario.seed, runs=runs, block=block, ledger=ledger, threads=2
             )
     assert outcome.kept == RUNS
-    found = json.loads(as_json(run_export(scenario, outcome, RUNS, named)))
+    found = json.loads(RunResult.of(Context(scenario, named, (), outcome, Stop(RUNS))).json())
     told = {key: value for key, value in straight.items() if key not in ("name", "title")}
     assert {key: found[key] for key in told} == told
 
@@ -101,7 +101,11 @@ def test_an_early_end_is_the_same_with_a_ledger_that_has_more(
     assert plain.ended_by in (ENOUGH_ERRORS, PRECISE)
     assert (whole.ended_by, whole.tally.runs) == (ALL_RUNS, RUNS)
     assert plain.tally.runs < RUNS
-    told = [run_export(scenario, replace(each, seconds=0.0), RUNS, stop=stop) for each in (plain, kept, more)]
+    named = NamedScenario("knob.toml")
+    told = [
+        RunResult.of(Context(scenario, named, (), replace(each, seconds=0.0), stop)).json()
+        for each in (plain, kept, more)
+    ]
     assert told[0] == told[1] == told[2]
 
 

@@ -10,8 +10,8 @@ import sys
 import jsonschema
 import pytest
 
+from reports.results import schema_of
 from tests.reports.running import steptally
-from tests.reports.test_exports import schema
 
 HERE = pathlib.Path(__file__).parent
 COMPARED = ("steps", "verdicts", "causes", "final_errors", "excursions")
@@ -137,7 +137,7 @@ def test_list_shows_them_with_their_package(tmp_path: pathlib.Path, example: dic
     for what, kind in (("stages", "pulse stretcher"), ("counters", "event counter"), ("gestures", "nudge")):
         done = steptally(tmp_path, "list", what, "--json", "-", changes=example)
         listed = json.loads(done.stdout)
-        jsonschema.validate(listed, schema("kinds.schema.json"))
+        jsonschema.validate(listed, schema_of("list"))
         theirs = next(each for each in listed[what] if each["kind"] == kind)
         assert theirs["package"] == "bench-extras"
         assert all(

@@ -101,7 +101,7 @@ def file(name: str) -> str:
 OWN: dict[str, tuple[Call, Sequence[str]]] = {
     "number": (lambda: api.run(5), ["scenario: read 5", "a name, a path, a TOML text"]),  # type: ignore[arg-type]
     "bytes": (lambda: api.run(b"panel-knob"), ["scenario: read", "a name, a path"]),  # type: ignore[arg-type]
-    "margins": (lambda: api.run(KNOB, margins="no"), ['margins: read "no"', "True or False"]),  # type: ignore[arg-type]
+    "margins": (lambda: api.run(KNOB, margins="no"), ["margins: expected True or False, got", '"no"']),  # type: ignore[arg-type]
     "TOML": (lambda: api.check(changed('"4k7"', '"4x7"')), ["scenario text, line 16, filter.pull_up", "4x7"]),
     "no TOML": (lambda: api.check("[encoder\nx"), ["scenario text, line 1", "not valid TOML"]),
     "surrogate": (lambda: api.check("title = '\ud800'\n"), ["scenario text", "UTF-8"]),
@@ -116,7 +116,7 @@ OWN: dict[str, tuple[Call, Sequence[str]]] = {
     "one value": (lambda: api.sweep(KNOB, {"filter.capacitor": 5}), ["unit is missing"]),
     "no values": (lambda: api.sweep(KNOB, 5), ["vary: expected values by their paths, or texts, got 5"]),  # type: ignore[arg-type]
     "nothing to choose from": (lambda: api.choose(KNOB, target="1 in 9", vary=5), ["vary: expected values"]),  # type: ignore[arg-type]
-    "ledger": (lambda: api.run(KNOB, runs=1, ledger=5), ["ledger: read 5; allowed is a text or a path"]),  # type: ignore[arg-type]
+    "ledger": (lambda: api.run(KNOB, runs=1, ledger=5), ["--ledger: expected a text or a path, got 5"]),  # type: ignore[arg-type]
     "not a switch": (lambda: api.sweep(KNOB, "a=1", all_runs=1), ["all_runs: expected True or False, got 1"]),  # type: ignore[arg-type]
     "table": (lambda: api.check(KNOB).table("check"), ['table: read "check"', 'did you mean "checks"?']),
     "page": (lambda: api.run(KNOB, runs=1).save_page(file("x")), ["x: cannot be written", "no folder"]),
@@ -155,9 +155,9 @@ def test_a_mistake_in_tables_has_its_path_and_no_line() -> None:
 
 
 QUIET = (
-    "from reports import api\n"
+    "import steptally as api\n"
     "api.list_(); api.check('panel-knob'); api.trace('panel-knob', worst=True, runs=5)\n"
-    "run = api.run('panel-knob', runs=30); run.tables, run.page(), run._repr_html_(), repr(run)\n"
+    "run = api.run('panel-knob', runs=30); run.tables(), run.page(), run._repr_html_(), repr(run)\n"
 )
 
 

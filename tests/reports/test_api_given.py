@@ -43,8 +43,8 @@ def test_all_forms_are_the_same_scenario(tmp_path: pathlib.Path) -> None:
 
 def test_all_forms_give_the_same_numbers(tmp_path: pathlib.Path) -> None:
     results = {form: api.run(given, runs=25) for form, given in forms(tmp_path).items()}
-    causes = {form: (result.verdicts, result.final_errors) for form, result in results.items()}
-    assert all(each == causes["name"] for each in causes.values()), causes
+    counts = {form: (result.verdicts, result.final_errors) for form, result in results.items()}
+    assert all(each == counts["name"] for each in counts.values()), counts
 
 
 @pytest.mark.parametrize(
@@ -65,7 +65,7 @@ def test_values_in_every_form(sets: Any) -> None:
 
 def test_a_list_as_a_value() -> None:
     found = api.scenario(NAME, sets={"filter.lines": ["A", "B"]}).resolved
-    assert found["stage"][0]["lines"] == ["A", "B"]
+    assert found["stage"][0]["lines"] == ("A", "B")
 
 
 def test_one_value_as_text() -> None:
@@ -100,7 +100,7 @@ def test_commands_name_a_file_where_there_was_none(given: Any) -> None:
 
 def test_settings_tell_every_path_with_its_value() -> None:
     loaded = api.scenario(NAME, sets={"filter.capacitor": "68 nF"})
-    rows = {row["path"]: row["value"] for row in loaded.table("settings")}
+    rows = {row["path"]: row["value"] for row in api.show(loaded).table("settings")}
     assert tuple(rows) == loaded.paths
     assert rows["filter.capacitor"] == "68 nF"
     assert rows["filter.tolerance.capacitor"] == "20 %"

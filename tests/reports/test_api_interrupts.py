@@ -18,7 +18,7 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 START = (
     "import json, os, signal, threading, time\n"
     "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-    "from reports import api\n"
+    "import steptally as api\n"
     "def press():\n"
     "    os.kill(os.getpid(), signal.SIGINT)\n"
     "def idle():\n"
@@ -37,8 +37,8 @@ ONCE_STARTED = (
     "    api.run('panel-knob', runs=100_000_000, progress=pressing)\n"
     "except api.Interrupted as stop:\n"
     "    result = stop.result\n"
-    "    ended_by = result.export['ended_by']\n"
-    "    print(json.dumps([result.runs, result.verdicts, result.causes, ended_by, idle()]))\n"
+    "    ended_by = result.ended_by\n"
+    "    print(json.dumps([result.runs, result.verdicts.export, dict(result.causes), ended_by, idle()]))\n"
 )
 WHILE_COMPILING = (
     "def pressing(done, asked):\n"
@@ -77,7 +77,7 @@ def test_the_exception_holds_the_runs_that_were_finished() -> None:
     assert 0 < runs < 100_000_000
     assert (ended_by, idle) == ("interrupted", True)
     again = api.run("panel-knob", runs=runs)
-    assert (again.verdicts, again.causes) == (verdicts, causes)
+    assert (again.verdicts.export, again.causes) == (verdicts, causes)
 
 
 def test_while_compiling_there_is_nothing_yet_and_life_goes_on(

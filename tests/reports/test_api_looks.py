@@ -15,12 +15,13 @@ from rich.panel import Panel
 
 from reports import api
 from reports.cli.group import steptally
+from reports.results.run import RunResult
+from reports.results.trace import TraceResult
 from tests.reports.browsers import Visit, browser
-from tests.reports.page_reading import Node, read_page
-from tests.reports.pages import HOSTILE
+from tests.reports.page_reading import HOSTILE, Node, read_page, words
 from tests.reports.replays import recording
 from tests.reports.running import KNOB
-from tests.reports.test_api_results import NAMES, made
+from tests.reports.verbs import NAMES, made
 
 AROUND = (
     "<!doctype html><html><head><meta charset=utf-8><meta name=viewport content='width=device-width'>"
@@ -62,7 +63,6 @@ VERBS: dict[str, tuple[str, ...]] = {
         "choose", "no-filter", "--target", "1 in 100 steps", "--vary", "counter.setup=1 us, 2 us",
         "--runs", "500", "--no-ledger",
     ),
-    "scenario": ("show", "synchroniser-alone"),
     "list": ("list",),
     "kinds": ("list", "gestures"),
 }  # fmt: skip
@@ -71,8 +71,6 @@ VERBS: dict[str, tuple[str, ...]] = {
 @pytest.mark.parametrize("width", [80, 120])
 @pytest.mark.parametrize("name", VERBS)
 def test_rich_prints_the_report_of_the_verb(name: str, width: int) -> None:
-    """The text of a scenario has lines of any length, which rich would break."""
-    width = width if name != "scenario" else 200
     done = CliRunner().invoke(steptally, list(VERBS[name]), env={"COLUMNS": str(width)})
     assert done.exit_code in (0, 1), done.output
     assert bare(shown(made(name), width)) == bare(done.stdout)
@@ -91,8 +89,8 @@ def test_rich_prints_the_report_of_a_replay(
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("width", [40, 80, 120])
 def test_a_report_keeps_to_the_room_it_has(name: str, width: int) -> None:
-    """Also within something else, and in a terminal without Unicode; the text of a scenario is as it is."""
-    if name != "scenario":
+    """Also within something else; the text of a scenario is as it is."""
+    if name != "show":
         for text in (shown(made(name), width), shown(Panel(made(name)), width)):
             assert max(len(line) for line in text.splitlines()) <= width
 
@@ -114,40 +112,31 @@ def test_colour_is_the_consoles_own() -> None:
     assert "\x1b[" not in shown(made("check"), 80)
 
 
-def test_titles_are_no_markup() -> None:
-    result = api.run(KNOB, runs=5)
-    assert "Volume knob [bold]in brackets[/bold]" in shown(
-        result, 80, force_terminal=True, color_system="standard"
-    )
-
-
-def fragment(result: Any) -> Node:
+def notebook(result: Any) -> Node:
     """What a notebook gets, read as a page."""
     return read_page(AROUND.format(result._repr_html_()))
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_fragment_is_well_formed_and_loads_nothing(name: str) -> None:
-    page = fragment(made(name))
+def test_a_fragment_loads_nothing_and_leaves_the_notebook_alone(name: str) -> None:
+    page = notebook(made(name))
     for node in page.walk():
         assert node.tag not in ("script", "img", "link", "iframe", "object", "form")
         for attribute, value in node.attributes.items():
-            assert attribute not in ("id", "src", "href", "style")
+            assert attribute not in ("id", "src", "href")
             assert not attribute.startswith("on")
             assert node.tag == "meta" or "url(" not in value
     (style,) = page.all("style")
     assert "url(" not in style.text
     assert "@import" not in style.text
-    rules = [rule for rule in style.text.split("}") if rule.strip()]
-    assert all(rule.strip().startswith(".steptally-result") for rule in rules), (
-        "a rule would reach the notebook"
-    )
+    rules = [rule.strip() for rule in style.text.split("}") if rule.strip()]
+    assert all(rule.startswith(".steptally-result") for rule in rules), "a rule would reach the notebook"
     assert len(made(name)._repr_html_()) < 120_000
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_tables_have_heads_and_equal_rows(name: str) -> None:
-    tables = fragment(made(name)).all("table")
+    tables = notebook(made(name)).all("table")
     assert tables
     for table in tables:
         assert table.attributes["aria-label"]
@@ -161,30 +150,21 @@ def test_tables_have_heads_and_equal_rows(name: str) -> None:
 
 def test_a_run_shows_its_sentence_and_its_numbers() -> None:
     result = made("run")
-    text = fragment(result).text.replace("\u00a0", " ").replace("\u2007", "").replace("\u2008", "")
-    assert repr(result).split(": ", 1)[1].split(";")[0] in text
-    for count in (*result.verdicts.values(), result.wrong):
+    assert isinstance(result, RunResult)
+    text = words(notebook(result)).replace("\u2007", "").replace("\u2008", "")
+    for count in (*result.verdicts.export.values(), result.wrong):
         assert f"{count:,}" in text
-    for cause in result.causes:
-        assert result.export["cause_sentences"][cause] in text
-    assert "Check, fail: open gap ridden through" in text
+    assert all(sentence in text for sentence in result.cause_sentences.values())
+    assert "fail: open gap ridden through" in text
 
 
 def test_a_trace_shows_its_diagram_and_why() -> None:
-    page = fragment(made("worst"))
-    assert len(page.all("pre")) == len(made("worst").places)
-    text = page.text.replace("\u00a0", " ")
-    assert all(" ".join(words.split()) in text for words in made("worst").why)
-
-
-def test_a_result_without_runs_has_a_fragment(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As an interrupted one may have none."""
-    from reports.api.run_parts import run_parts
-
-    result = made("run")
-    export = {**result.export, "runs": 0, "wrong_rate": dict.fromkeys(result.export["wrong_rate"])}
-    parts = run_parts(export)
-    assert any("no data" in part.text for part in parts)
+    result = made("worst")
+    assert isinstance(result, TraceResult)
+    page = notebook(result)
+    assert len(page.all("pre")) == len(result.places)
+    text = words(page)
+    assert all(" ".join(reason.split()) in text for reason in result.why)
 
 
 def test_hostile_words_stay_words() -> None:
@@ -192,12 +172,12 @@ def test_hostile_words_stay_words() -> None:
         '"single clicks"', '"<b>clicks</b>"'
     )
     result = api.run(text, runs=40)
-    trace = api.trace(text, worst=True, runs=40)
-    for each in (result, trace, api.check(text), api.scenario(text)):
-        page = fragment(each)
-        assert page.all("script", "b") == []
+    for each in (result, api.trace(text, worst=True, runs=40), api.check(text), api.show(text)):
+        page = notebook(each)
+        assert page.all("script") == []
+        assert [node.text for node in page.all("b") if "clicks" in node.text] == []
         assert "<script>alert(1)</script>" in page.text
-    assert "<b>clicks</b>" in fragment(result).text
+    assert "<b>clicks</b>" in notebook(result).text
 
 
 @pytest.fixture(scope="module")
@@ -219,8 +199,6 @@ def test_in_a_browser_it_fits_and_has_the_colours_around_it(
     assert visit.complaints == []
     assert visit.asked == [file.as_uri()]
     assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
-    assert {visit.colour(each, "color") for each in ("td", "th", "p", "summary")} == {
-        visit.colour("body", "color")
-    }
+    assert {visit.colour(each, "color") for each in ("td", "th", "p")} == {visit.colour("body", "color")}
     assert visit.colour(".sheet", "backgroundColor") == "rgba(0, 0, 0, 0)"
     visit.context.close()

@@ -15,9 +15,9 @@ from click.testing import CliRunner
 
 from reports import api
 from reports.cli.group import steptally
+from reports.results import schema_of
 from tests.reports.replays import recording
 from tests.reports.running import KNOB as TEXT
-from tests.reports.test_exports import schema
 
 KNOB = "knob.toml"
 SET = "filter.capacitor=68 nF"
@@ -51,11 +51,11 @@ def written(*arguments: str) -> dict[str, Any]:
     return loaded
 
 
-def untimed(export: Any) -> Any:
-    """Without the time taken, at any depth."""
-    if isinstance(export, dict):
-        return {key: untimed(value) for key, value in export.items() if key != "seconds"}
-    return [untimed(each) for each in export] if isinstance(export, list) else export
+def untimed(told: Any) -> Any:
+    """A JSON value without the time taken, at any depth."""
+    if isinstance(told, dict):
+        return {key: untimed(value) for key, value in told.items() if key != "seconds"}
+    return [untimed(each) for each in told] if isinstance(told, list) else told
 
 
 Made = Callable[[], Any]
@@ -152,22 +152,9 @@ CASES: dict[str, tuple[Made, Sequence[str]]] = {
 @pytest.mark.parametrize("case", CASES)
 def test_a_result_is_the_json_of_the_verb(here: pathlib.Path, case: str) -> None:
     make, arguments = CASES[case]
-    result = make()
-    assert untimed(result.export) == untimed(written(*arguments))
-    assert json.loads(result.json()) == result.export
-
-
-def test_an_export_fits_the_schema_of_its_verb(here: pathlib.Path) -> None:
-    """It is validated as it is, read-only, and not only once written as text."""
-    results = {
-        "run": api.run(KNOB, runs=20),
-        "check": api.check(KNOB),
-        "trace": api.trace(KNOB, run=1),
-        "compare": api.compare(KNOB, with_=[LARGER], runs=20),
-        "sweep": api.sweep(KNOB, "filter.capacitor=47 nF, 100 nF", runs=20),
-    }
-    for verb, result in results.items():
-        jsonschema.validate(result.export, schema(f"{verb}.schema.json"))
+    told = json.loads(make().json())
+    assert untimed(told) == untimed(written(*arguments))
+    jsonschema.validate(told, schema_of(arguments[0]))
 
 
 PAGES: dict[str, tuple[Made, Sequence[str]]] = {
@@ -195,7 +182,7 @@ def test_the_page_is_that_of_the_verb(here: pathlib.Path, case: str) -> None:
     result = make()
     result.save_page("ours.html")
     assert pathlib.Path("ours.html").read_bytes() == pathlib.Path("theirs.html").read_bytes()
-    assert result.export.get("gallery") is None
+    assert getattr(result, "gallery", None) is None
 
 
 def test_no_result_overwrites_its_scenario(here: pathlib.Path) -> None:
@@ -214,9 +201,9 @@ def test_no_result_overwrites_its_scenario(here: pathlib.Path) -> None:
 def test_a_ledger_keeps_runs_and_tells_of_them(here: pathlib.Path) -> None:
     first = api.run(KNOB, runs=40, ledger=pathlib.Path("kept.ledger"))
     again = api.run(KNOB, runs=40, ledger="kept.ledger")
-    assert untimed(again.export) == untimed(first.export)
+    assert untimed(json.loads(again.json())) == untimed(json.loads(first.json()))
     found = api.ledger("kept.ledger", check=True)
-    assert found.export == written("ledger", "kept.ledger", "--check")
+    assert json.loads(found.json()) == written("ledger", "kept.ledger", "--check")
     assert (found.runs, found.file) == (40, "kept.ledger")
     assert [row["runs"] for row in found.table("cells")] == [40]
     assert not pathlib.Path("own.ledger").exists()
@@ -240,20 +227,6 @@ def test_the_files_of_a_trace_are_those_of_the_verb(here: pathlib.Path, option: 
     assert done.exit_code == 0, done.output
     getattr(api.trace(KNOB, run=3), f"save_{option.replace('-', '_')}")(pathlib.Path("ours"))
     assert pathlib.Path("ours").read_bytes() == pathlib.Path("theirs").read_bytes()
-
-
-def test_the_attributes_are_the_numbers_of_the_json(here: pathlib.Path) -> None:
-    run = api.run("no-filter", runs=30)
-    told = run.export
-    assert (run.runs, run.steps, run.wrong) == (30, told["steps"], told["wrong"])
-    assert run.wrong_rate._asdict() == told["wrong_rate"]
-    assert {name: rate._asdict() for name, rate in run.verdict_rates.items()} == told["verdict_rates"]
-    assert run.spurious_rate._asdict() == told["spurious_rate"]
-    assert run.exact_share._asdict() == told["exact_share"]
-    assert {str(error): runs for error, runs in run.final_errors.items()} == told["final_errors"]
-    assert (run.verdicts, run.causes, run.command) == (told["verdicts"], told["causes"], told["command"])
-    assert sum(run.final_errors.values()) == 30
-    assert run.wrong == sum(run.causes.values()) > 0
 
 
 @pytest.mark.parametrize(

@@ -1,79 +1,74 @@
-"""``steptally check``: its page, its JSON, its exit codes, and what ``run`` tells of it."""
+"""``steptally check``: its report, its JSON, its exit codes, and what ``run`` tells of it."""
 
 from __future__ import annotations
 
-import io
+import functools
 import json
 import math
 import pathlib
 import re
-from typing import Any
 
 import jsonschema
 import pytest
 from click.testing import CliRunner
-from reports.checks_export import (
-    checks_of,
-    compared,
-    quantity,
-    summary_lines,
-    totals,
-    whole_export,
-)
-from reports.terminal.checks import checks_page, total_line
-from rich.console import Console
 
+from reports import api
 from reports.cli.exits import BAD_INPUT, CHECK_FAILED, DONE
 from reports.cli.group import steptally as group
+from reports.documents.parts import CHECK_WORDS, failing_checks, totals_line
 from reports.drawing import networks
-from scenarios.load import load_scenario, ready_names
+from reports.quantities import compared, quantity
+from reports.results import schema_of
+from reports.results.check import CheckResult
+from reports.results.common import DesignCheck
+from scenarios.load import ready_names
 from tests.reports.running import steptally
-from tests.reports.test_exports import schema
+from tests.reports.samples import drawn, ran
 from tests.scenarios.samples import SMALL, changed, load_text
 
 SETTLED = ("--set", "filter.capacitor=150 nF")
 
 
-def page(name: str, width: int, *sets: str, brief: bool = False) -> str:
-    console = Console(file=io.StringIO(), width=width, highlight=False, markup=False, emoji=False)
-    return checks_page(whole_export(load_scenario(name, sets)), console, brief=brief)
+@functools.cache
+def checked(name: str) -> CheckResult:
+    return api.check(name)
 
 
-def ran(*arguments: str) -> tuple[int, str, str]:
+def text_of(name: str, width: int, *, brief: bool = False) -> str:
+    return drawn(checked(name).document(), width, brief=brief)
+
+
+def one_check(name: str, check: str) -> DesignCheck:
+    (found,) = (each for each in checked(name).checks if each.name == check)
+    return found
+
+
+def invoked(*arguments: str) -> tuple[int, str, str]:
     done = CliRunner().invoke(group, ["check", *arguments])
     return done.exit_code, done.stdout, done.stderr
 
 
 def test_exit_codes() -> None:
-    assert ran("panel-knob", "-q")[0] == CHECK_FAILED == 1
-    assert ran("panel-knob", "-q", *SETTLED)[0] == DONE
-    code, out, errors = ran("panel-knop")
+    assert invoked("panel-knob", "-q")[0] == CHECK_FAILED == 1
+    assert invoked("panel-knob", "-q", *SETTLED)[0] == DONE
+    code, out, errors = invoked("panel-knop")
     assert (code, out) == (BAD_INPUT, "")
     assert "panel-knob" in errors
-    assert ran("panel-knob", "--set", "filter.capacitor=1 nH")[0] == BAD_INPUT
+    assert invoked("panel-knob", "--set", "filter.capacitor=1 nH")[0] == BAD_INPUT
 
 
 @pytest.mark.parametrize("name", ready_names())
 def test_the_json_of_every_ready_scenario_is_valid(name: str) -> None:
-    export = json.loads(json.dumps(whole_export(load_scenario(name)), allow_nan=False))
-    jsonschema.validate(export, schema("check.schema.json"))
-    assert sum(export["totals"].values()) == len(export["checks"])
-
-
-def test_schemas_agree_on_what_a_check_is() -> None:
-    one, other = schema("check.schema.json"), schema("run.schema.json")
-    jsonschema.Draft202012Validator.check_schema(one)
-    for name in ("check", "change"):
-        assert one["$defs"][name] == other["$defs"][name]
-        for key, described in one["$defs"][name]["properties"].items():
-            assert described.get("description"), key
+    told = json.loads(checked(name).json())
+    jsonschema.validate(told, schema_of("check"))
+    assert sum(told["totals"].values()) == len(told["checks"])
 
 
 def test_json_to_a_file_and_to_standard_output_agree(folder: pathlib.Path) -> None:
     done = steptally(folder, "check", "knob.toml", "--json", "out.json")
     assert done.returncode in (0, 1)
     alone = steptally(folder, "check", "knob.toml", "--json", "-")
-    assert json.loads(alone.stdout) == json.loads((folder / "out.json").read_text(encoding="utf-8"))
+    assert alone.stdout == (folder / "out.json").read_text(encoding="utf-8")
     assert done.stdout.startswith("Volume knob [bold]in brackets[/bold]\nLines A and B  3.3 V - 4.7 kohm - ")
     assert alone.stderr == ""
     assert steptally(folder, "check", "knob.toml", "--json", "missing/out.json").returncode == 2
@@ -81,77 +76,79 @@ def test_json_to_a_file_and_to_standard_output_agree(folder: pathlib.Path) -> No
 
 @pytest.mark.parametrize("width", [80, 120])
 @pytest.mark.parametrize("name", ["panel-knob", "two-section-filter", "capacitor-across-contact", "one-shot"])
-def test_the_page_keeps_to_its_width_and_shows_every_check(name: str, width: int) -> None:
-    text = page(name, width)
+def test_the_report_keeps_to_its_width_and_shows_every_check(name: str, width: int) -> None:
+    text = text_of(name, width)
     assert max(len(line) for line in text.splitlines()) <= width
     assert "…" not in text
     flat = " ".join(text.split())
-    for check in checks_of(load_scenario(name)):
-        assert check["name"] in flat
-        told = check["why"] if check["verdict"] == "does not apply" else check["formula"]
-        assert " ".join(told.split()) in flat
+    for check in checked(name).checks:
+        assert check.name in flat
+        assert " ".join((check.why if check.verdict == "does not apply" else check.formula).split()) in flat
 
 
-def test_the_table_says_what_the_export_says() -> None:
-    text = page("panel-knob", 120, brief=True)
-    row = next(line for line in text.splitlines() if "charge time" in line)
-    assert re.split(r"\s{2,}", row) == [
-        "pass", "charge time", "filter, lines A and B", "626 us", "at most 1.95 ms",
+def test_the_table_says_what_the_result_says() -> None:
+    text = text_of("panel-knob", 120, brief=True)
+    row = next(line for line in text.splitlines() if line.startswith("charge time"))
+    assert re.split(r"\s{2,}", row)[:5] == [
+        "charge time", "pass", "filter, lines A and B", "626 us", "at most 1.95 ms",
     ]  # fmt: skip
-    assert "How each came about" not in text
+    assert "Details" not in text
 
 
 def test_a_suggestion_is_told_with_the_option_that_tries_it() -> None:
-    text = " ".join(page("panel-knob", 120).split())
+    text = " ".join(text_of("panel-knob", 200).split())
     assert "capacitor 150 nF (E6) gives 408 us; --set 'filter.capacitor=150 nF'" in text
-    across = " ".join(page("capacitor-across-contact", 120).split())
+    across = " ".join(text_of("capacitor-across-contact", 200).split())
     assert "--set filter.kind=rc --set 'filter.series=470 ohm'" in across
-    costs = " ".join(page("well-filtered", 120).split())
+    costs = " ".join(text_of("well-filtered", 200).split())
     assert "; but then this fails: open gap ridden through;" in costs
 
 
-def test_a_full_disk_is_told_after_the_page() -> None:
-    if not pathlib.Path("/dev/full").exists():
-        pytest.skip("no device that is always full")
-    code, out, errors = ran("panel-knob", "-q", "--json", "/dev/full")
+@pytest.mark.skipif(not pathlib.Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_full_disk_is_told_after_the_report() -> None:
+    code, out, errors = invoked("panel-knob", "-q", "--json", "/dev/full")
     assert code == BAD_INPUT
     assert "charge time" in out
     assert errors.startswith("Error: /dev/full: cannot be written: ")
 
 
 def test_a_value_that_is_no_case_of_the_advice_is_told_as_another_way() -> None:
-    text = " ".join(page("plain-input", 120).split())
+    text = " ".join(text_of("plain-input", 200).split())
     assert "knows no such limit; or else capacitor 22 pF (E6) gives 347 ns; --set" in text
 
 
 def test_a_network_without_a_capacitor_is_not_told_to_enlarge_it() -> None:
-    (check,) = (
-        c for c in checks_of(load_scenario("synchroniser-alone")) if c["name"] == "open gap ridden through"
-    )
-    assert check["verdict"] == "fail"
-    assert check["advice"].startswith("a capacitor, ")
+    check = one_check("synchroniser-alone", "open gap ridden through")
+    assert check.verdict == "fail"
+    assert check.advice.startswith("a capacitor, ")
 
 
 def test_what_is_called_tight_is_what_the_note_says() -> None:
     """A tenth of the limit does not make 12.9 us tight against 1 us; a tenth of the edges' spacing does."""
-    (check,) = (c for c in checks_of(load_scenario("plain-input")) if c["name"] == "set-up of the direction")
-    spacing = check["numbers"][0]["value"]
-    assert check["verdict"] == "tight"
-    assert 0.1 * check["limit"] < check["result"] - check["limit"] < 0.1 * spacing
-    assert "than a tenth of the edges' spacing or of the supply" in " ".join(page("plain-input", 80).split())
+    check = one_check("plain-input", "set-up of the direction")
+    spacing = check.numbers[0].value
+    assert check.verdict == "tight"
+    assert check.limit is not None
+    assert check.result is not None
+    assert 0.1 * check.limit < check.result - check.limit < 0.1 * spacing
+    text = " ".join(text_of("plain-input", 80).split())
+    assert "than a tenth of the edges' spacing or of the supply" in text
 
 
 def test_nothing_is_told_by_colour_alone() -> None:
-    for verdict, line, _ in summary_lines(checks_of(load_scenario("large-capacitor"), suggest=False)):
-        assert verdict in ("fail", "tight")
-        assert "at most" in line or "at least" in line
-    assert "fail " in page("large-capacitor", 80)
+    for line in failing_checks(checked("large-capacitor").checks):
+        assert line.lead in ("fail", "tight")
+        assert "at most" in line.text or "at least" in line.text
+    assert re.search(r"  fail +\S", text_of("large-capacitor", 80))
 
 
-def test_total_line_counts_one_and_many() -> None:
-    assert total_line({"fail": 1, "tight": 2, "pass": 0, "does not apply": 5}) == (
-        "1 fails, 2 are tight, 5 do not apply."
-    )
+def test_totals_count_one_and_many() -> None:
+    checks = checked("panel-knob").checks
+    few = [next(each for each in checks if each.verdict == "fail")]
+    few += [each for each in checks if each.verdict == "does not apply"]
+    assert len(few) == 6
+    assert totals_line(few) == "1 fails, 5 do not apply."
+    assert set(CHECK_WORDS) == {"fail", "tight", "pass", "does not apply"}
 
 
 @pytest.mark.parametrize(
@@ -176,12 +173,11 @@ def test_quantities_in_their_units() -> None:
 
 
 def test_what_never_happens_is_null_in_the_json_and_told_in_words() -> None:
-    scenario = load_text(SMALL, ["supply.voltage=1.5 V"])
-    found: dict[str, dict[str, Any]] = {check["name"]: check for check in checks_of(scenario)}
-    assert found["charge time"]["result"] is None
-    assert "never" in found["charge time"]["why"]
-    console = Console(file=io.StringIO(), width=80, highlight=False, markup=False, emoji=False)
-    assert "never" in checks_page(whole_export(scenario), console)
+    result = CheckResult.of(load_text(SMALL, ["supply.voltage=1.5 V"]))
+    charge = next(each for each in result.checks if each.name == "charge time")
+    assert charge.result is None
+    assert "never" in charge.why
+    assert "never" in drawn(result.document(), 80)
 
 
 KINDS = {
@@ -237,21 +233,19 @@ def test_run_tells_what_fails_in_a_line_each_before_the_tables(folder: pathlib.P
         folder, "run", "panel-knob", "--runs", "20", "--json", "out.json", changes={"COLUMNS": "100"}
     )
     text = done.stdout
-    line = "fail   open gap ridden through (filter, lines A and B): 272 us, at least 334 us"
+    line = "fail  open gap ridden through (filter, lines A and B): 272 us, at least 334 us"
     assert line in text
     assert text.index("Wrong steps:") < text.index(line) < text.index("What became of the steps")
-    export = json.loads((folder / "out.json").read_text(encoding="utf-8"))
-    assert export["checks"] == json.loads(json.dumps(checks_of(load_scenario("panel-knob"), suggest=False)))
-    assert totals(export["checks"])["fail"] == 1
-    quiet = steptally(folder, "run", "interlock", "--runs", "20").stdout
-    assert "Checks at the worst corner" not in quiet
+    told = json.loads((folder / "out.json").read_text(encoding="utf-8"))["checks"]
+    assert told == [{**each, "change": None} for each in json.loads(checked("panel-knob").json())["checks"]]
+    assert "Checks at the worst corner" not in drawn(ran("interlock", 20).document())
 
 
 def test_numbers_put_in_give_the_result_by_the_stated_formula() -> None:
     """Recomputed by hand from what is printed: tau ln((V_end - V_start) / (V_end - V_threshold))."""
-    (check,) = (c for c in checks_of(load_scenario("panel-knob")) if c["name"] == "charge time")
-    put = {number["name"]: number["value"] for number in check["numbers"]}
+    check = one_check("panel-knob", "charge time")
+    put = {number.name: number.value for number in check.numbers}
     start = put["supply"] * put["contact resistance"] / (put["contact resistance"] + put["pull up"])
     tau = (put["pull up"] + put["series"]) * put["capacitor"]
     seconds = tau * math.log((put["supply"] - start) / (put["supply"] - put["threshold"]))
-    assert seconds == pytest.approx(check["result"], rel=1e-12)
+    assert seconds == pytest.approx(check.result, rel=1e-12)

@@ -65,7 +65,7 @@ def test_a_bad_place_is_one_message_before_a_run_is_simulated(
     folder: pathlib.Path, monkeypatch: pytest.MonkeyPatch, more: list[str], messages: list[str]
 ) -> None:
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("reports.simulate.simulate", lambda *_: pytest.fail("simulated"))
+    monkeypatch.setattr("simcore.campaign.run_designs", lambda *_, **__: pytest.fail("simulated"))
     result = CliRunner().invoke(group, ["run", "knob.toml", *more])
     assert result.exit_code == 2
     assert result.stdout == ""

@@ -29,11 +29,12 @@ def test_colour_can_be_forced_and_forbidden(folder: pathlib.Path) -> None:
     assert ESCAPE in steptally(folder, "list", changes={"FORCE_COLOR": "1"}).stdout
 
 
-@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("width", [40, 80, 120])
 def test_the_report_keeps_to_the_width_and_shows_its_intervals(folder: pathlib.Path, width: int) -> None:
     text = shown(folder, COLUMNS=str(width))
     assert max(len(line) for line in text.splitlines()) <= width
-    assert text.count("95 % interval") == 6
+    assert text.count("95 % CI") == 4
+    assert " ".join(text.split()).count("95 % confidence interval") == 2
     assert "…" not in text
 
 

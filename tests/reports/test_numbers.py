@@ -7,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reports.numbers import (
-    Rate,
     decimals,
     duration_text,
     estimate_text,
@@ -15,13 +14,8 @@ from reports.numbers import (
     on_the_point,
     share_text,
 )
-
-
-def rate(low: float, estimate: float, high: float) -> Rate:
-    return Rate(estimate=estimate, low=low, high=high, level=0.95, method="by hand")
-
-
-NO_DATA = Rate(estimate=None, low=None, high=None, level=0.95, method="no data")
+from reports.results.common import Rate
+from tests.reports.samples import NO_DATA, rate
 
 
 @st.composite
@@ -54,17 +48,17 @@ def test_no_hits_show_an_upper_bound_and_nothing_but_hits_a_lower_one() -> None:
 
 
 def test_without_data_nothing_is_claimed() -> None:
-    assert estimate_text(NO_DATA) == "no data"
-    assert interval_text(NO_DATA) == ""
+    assert estimate_text(Rate.model_validate(NO_DATA)) == "no data"
+    assert interval_text(Rate.model_validate(NO_DATA)) == ""
 
 
 @given(rates())
 def test_printed_bounds_enclose_the_true_ones(shown: Rate) -> None:
     low, high = (float(text.replace(",", "")) for text in interval_text(shown).split(" to "))
-    assert shown["low"] is not None
-    assert shown["high"] is not None
-    assert low <= shown["low"] * 1000 * (1 + 1e-9)
-    assert high >= shown["high"] * 1000 * (1 - 1e-9)
+    assert shown.low is not None
+    assert shown.high is not None
+    assert low <= shown.low * 1000 * (1 + 1e-9)
+    assert high >= shown.high * 1000 * (1 - 1e-9)
 
 
 @given(rates())

@@ -6,21 +6,30 @@ import itertools
 
 import pytest
 
+from reports import api
 from reports.render.palette import DARK, FOR_TEXT, HEAT, LIGHT, LOW, ON_PAPER
 from tests.reports import comparisons
 from tests.reports.page_reading import Node, read_page
-from tests.reports.pages import page_of
-from tests.reports.sweeps import one_key, two_keys
+from tests.reports.samples import paged
 
 NAMES = {"aria-labelledby", "aria-describedby", "for"}
 
 
+KNOB, CAPACITORS = "panel-knob", "filter.capacitor=47 nF, 100 nF, 470 nF"
+GOAL = "1 in 100 steps"
+
+
+def swept(*vary: str) -> str:
+    return api.sweep(KNOB, vary, target=GOAL, runs=200, use_ledger=False).page()
+
+
 PAGES = {
-    "run": lambda: page_of("panel-knob", 400),
-    "sweep of one key": lambda: one_key().page(),
-    "sweep of two keys": lambda: two_keys().page(),
-    "compare two": lambda: comparisons.page_of(comparisons.LARGER),
-    "compare three": lambda: comparisons.page_of(comparisons.LARGER, comparisons.SMALLER),
+    "run": lambda: paged().page(),
+    "sweep of one key": lambda: swept(CAPACITORS),
+    "sweep of two keys": lambda: swept(CAPACITORS, "filter.series=470R, 2k2"),
+    "compare two": lambda: comparisons.made(comparisons.LARGER).page(),
+    "compare three": lambda: comparisons.made(comparisons.LARGER, comparisons.SMALLER).page(),
+    "choose": lambda: api.choose(KNOB, target=GOAL, vary=CAPACITORS, runs=800, use_ledger=False).page(),
 }
 
 

@@ -11,10 +11,8 @@ import numpy as np
 import pytest
 
 from tests.reports.browsers import Visit, browser
-from tests.reports.pages import page_of, shown
+from tests.reports.samples import paged
 
-RUNS = 400
-KNOB = "panel-knob"
 STEP = "chart-step-1"
 WORDS = {"contact": ("open", "closed"), "level": ("low", "high")}
 
@@ -28,7 +26,7 @@ def launched() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def file(tmp_path_factory: pytest.TempPathFactory) -> pathlib.Path:
     place = tmp_path_factory.mktemp("page") / "report.html"
-    place.write_text(page_of(KNOB, RUNS), encoding="utf-8")
+    place.write_text(paged().page(), encoding="utf-8")
     return place
 
 
@@ -110,20 +108,22 @@ def test_every_bar_of_final_errors_can_be_seen(launched: Any, file: pathlib.Path
             return ground ? getComputedStyle(ground).fill : "none";
         })"""
     )
-    assert len(grounds) == len(shown(KNOB, RUNS)["final_errors"]) > 1
+    assert len(grounds) == len(paged().final_errors) > 1
     assert grounds == [f"rgb({', '.join(str(int(wanted[i : i + 2], 16)) for i in (1, 3, 5))})"] * len(grounds)
     visit.context.close()
 
 
 def test_buttons_steer_the_time_axis_down_to_microseconds(launched: Any, file: pathlib.Path) -> None:
-    item = shown(KNOB, RUNS)["gallery"]["steps"][0]
+    gallery = paged().gallery
+    assert gallery is not None
+    item = gallery.steps[0]
     visit = Visit(launched, file, 800, "light")
-    assert visit.range(STEP) == pytest.approx(tuple(item["moment_us"]))
+    assert visit.range(STEP) == pytest.approx(tuple(item.moment_us))
     bar = visit.page.locator(f"[data-chart={STEP}]")
     bar.get_by_text("Whole step").click()
-    assert visit.range(STEP) == pytest.approx(tuple(item["window_us"]))
+    assert visit.range(STEP) == pytest.approx(tuple(item.window_us))
     bar.get_by_text("Deciding moment").press("Enter")
-    assert visit.range(STEP) == pytest.approx(tuple(item["moment_us"]))
+    assert visit.range(STEP) == pytest.approx(tuple(item.moment_us))
     for _ in range(14):
         bar.get_by_text("Closer").press("Enter")
     low, high = visit.range(STEP)
@@ -132,7 +132,7 @@ def test_buttons_steer_the_time_axis_down_to_microseconds(launched: Any, file: p
     assert visit.range(STEP)[0] == pytest.approx(low + 0.5 * (high - low), abs=1e-3)
     for _ in range(30):
         bar.get_by_text("Wider").press("Enter")
-    assert visit.range(STEP) == pytest.approx(tuple(item["window_us"]), abs=0.01)
+    assert visit.range(STEP) == pytest.approx(tuple(item.window_us), abs=0.01)
     assert "Shown: " in bar.inner_text()
     visit.context.close()
 
@@ -156,13 +156,14 @@ def test_dragging_zooms(launched: Any, file: pathlib.Path) -> None:
 
 
 def test_pointing_reads_every_track(launched: Any, file: pathlib.Path) -> None:
-    """The values under the pointer are those of the export: levels held, voltages straight between points."""
+    """The values under the pointer are those of the result: levels held, voltages straight between points."""
     visit = Visit(launched, file, 800, "light")
     lane = visit.page.locator(f"#{STEP} .nsewdrag").first
     lane.scroll_into_view_if_needed()
     box = lane.bounding_box()
     low, high = visit.range(STEP)
-    tracks = shown(KNOB, RUNS)["gallery"]["steps"][0]["tracks"]
+    gallery = paged().gallery
+    assert gallery is not None
     for share in (0.1, 0.37, 0.5, 0.77):
         across = round(box["x"] + share * box["width"])
         visit.page.mouse.move(across, box["y"] + 5)
@@ -170,14 +171,14 @@ def test_pointing_reads_every_track(launched: Any, file: pathlib.Path) -> None:
         due = low + (across - box["x"]) / box["width"] * (high - low)
         stated = float(told.removeprefix("At ").partition(" us")[0].replace(",", ""))
         assert stated == pytest.approx(due, abs=0.01 * (high - low))
-        for track in tracks:
-            if track["sort"] == "voltage":
-                volts = float(np.interp(stated, track["times_us"], track["values"]))
-                read = float(told.partition(f"voltage of {track['line']} (V): ")[2].split(";")[0])
+        for track in gallery.steps[0].tracks:
+            if track.sort == "voltage":
+                volts = float(np.interp(stated, track.times_us, track.values))
+                read = float(told.partition(f"voltage of {track.line} (V): ")[2].split(";")[0])
                 assert read == pytest.approx(volts, abs=0.03)
             else:
-                held = track["values"][int(np.searchsorted(track["times_us"], stated, side="right")) - 1]
-                said = WORDS[track["sort"]][held] if track["sort"] in WORDS else str(held)
+                held = track.values[int(np.searchsorted(track.times_us, stated, side="right")) - 1]
+                said = WORDS[track.sort][held] if track.sort in WORDS else str(held)
                 assert f": {said}" in told
     visit.page.mouse.move(2, 2)
     assert visit.page.locator(f"#{STEP}-reading").inner_text().startswith("Point at")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from reports import progress
+from reports.cli import progress
 from reports.cli.progress import Lines, Pace
 
 

@@ -9,14 +9,15 @@ import zipfile
 import pytest
 
 from reports.commands import NamedScenario, exact_command, trace_command
+from reports.results.common import SignalBox
 from reports.signal_path import signal_path
 from scenarios.load import load_scenario, ready_names
 
 TOP = pathlib.Path(__file__).parents[2]
 
 
-def boxes(name: str) -> list[dict[str, object]]:
-    return signal_path(load_scenario(name))
+def box(scenario: str, name: str) -> SignalBox:
+    return next(each for each in signal_path(load_scenario(scenario)) if each.name == name)
 
 
 @pytest.mark.parametrize("name", ready_names())
@@ -24,17 +25,15 @@ def test_every_stage_of_a_ready_scenario_has_its_box(name: str) -> None:
     scenario = load_scenario(name)
     path = signal_path(scenario)
     stages = scenario.resolved.get("stage", [])
-    roles = [box["role"] for box in path]
+    roles = [each.role for each in path]
     assert roles == ["hand", "encoder", "contacts", *["stage"] * len(stages), "counter", "supply"]
-    for box, table in zip(path[3:-2], stages, strict=True):
-        assert (box["name"], box["kind"], box["lines"]) == (table["name"], table["kind"], table["lines"])
-        for value in box["values"]:
-            assert not value["value"].startswith("0 ")
+    for each, table in zip(path[3:-2], stages, strict=True):
+        assert (each.name, each.kind, [*each.lines]) == (table["name"], table["kind"], table["lines"])
+        assert not any(value.value.startswith("0 ") for value in each.values)
 
 
 def test_values_bear_their_tolerances() -> None:
-    filter_box = next(box for box in signal_path(load_scenario("panel-knob")) if box["name"] == "filter")
-    told = {value["name"]: (value["value"], value["tolerance"]) for value in filter_box["values"]}
+    told = {value.name: (value.value, value.tolerance) for value in box("panel-knob", "filter").values}
     assert told == {
         "pull up": ("4.7 kohm", "5 %"),
         "series": ("1 kohm", "5 %"),
@@ -43,10 +42,9 @@ def test_values_bear_their_tolerances() -> None:
 
 
 def test_a_stage_on_both_lines_at_once_is_one_box_and_a_stage_on_one_line_passes_the_other() -> None:
-    latches = next(box for box in boxes("interlock") if box["name"] == "latches")
-    timer = next(box for box in boxes("one-shot") if box["name"] == "timer")
-    assert (latches["joint"], latches["lines"]) == (True, ["A", "B"])
-    assert (timer["joint"], timer["lines"]) == (False, ["A"])
+    latches, timer = box("interlock", "latches"), box("one-shot", "timer")
+    assert (latches.joint, latches.lines) == (True, ("A", "B"))
+    assert (timer.joint, timer.lines) == (False, ("A",))
 
 
 def test_commands_come_back_word_for_word() -> None:
@@ -68,7 +66,8 @@ def test_a_wheel_carries_the_templates(tmp_path: pathlib.Path) -> None:
 
     built = next(WheelBuilder(str(TOP)).build(directory=str(tmp_path), versions=["standard"]))
     held = set(zipfile.ZipFile(built).namelist())
-    wanted = {f"reports/page/templates/{path.name}" for path in (TOP / "reports/page/templates").iterdir()}
-    assert len(wanted) >= 7
-    assert wanted <= held
-    assert {"reports/page/document.py", "reports/schemas/run.schema.json"} <= held
+    templates = TOP / "reports/render/templates"
+    expected = {f"reports/render/templates/{path.name}" for path in templates.iterdir()}
+    assert {path.rpartition(".")[2] for path in expected} == {"css", "j2", "js"}
+    assert expected <= held
+    assert {"steptally/__init__.py", "reports/measured/acceptance.json"} <= held

@@ -5,8 +5,8 @@ from __future__ import annotations
 import functools
 
 import pytest
-from reports.checks_export import change_export
 
+from reports.results.building import suggested_change
 from scenarios.checks import check_scenario
 from scenarios.load import load_scenario, ready_names
 from simcore.limits.records import FAIL, NOT_APPLICABLE, PASS, TIGHT, VERDICTS, Check
@@ -114,7 +114,7 @@ def test_a_suggested_value_passes_when_it_is_put_into_the_scenario(name: str) ->
     for each in checks(name):
         if each.change is None:
             continue
-        after = check_scenario(load_scenario(name, change_export(each.change)["sets"]), suggest=False)
+        after = check_scenario(load_scenario(name, suggested_change(each.change).sets), suggest=False)
         again = next(a for a in after if a.name == each.name and a.subject == each.subject)
         assert again.verdict == PASS
         assert again.result == pytest.approx(each.change.result, rel=1e-9)

@@ -19,7 +19,7 @@ from scenarios.load import load_scenario
 from simcore.campaign import Campaign, run_designs
 from simcore.options import RunOptions
 from simcore.stopping import Stop
-from simcore.sums import WRONG
+from simcore.sums import WRONG as WRONG_COLUMN
 from tests.reports.comparisons import LARGER, RUNS, SMALLER, made
 
 QUANTITIES = ("right", "flickered", "missed", "doubled", "reversed", "wrong")
@@ -62,7 +62,7 @@ def test_estimates_are_those_without_the_bias_of_an_ending() -> None:
         rates = np.stack([each.total / each.size[:, np.newaxis] for each in sums])
     rates[0] *= 1.01
     result = ComparisonResult.of(designs, replace(found, all_rates=rates), ["panel-knob"])
-    wrong = [each.total[0, WRONG] / each.size[0] for each in sums]
+    wrong = [each.total[0, WRONG_COLUMN] / each.size[0] for each in sums]
     told = [design.wrong_rate.estimate for design in result.designs]
     assert told == pytest.approx([1.01 * wrong[0], wrong[1]], rel=1e-12)
     (comparison,) = result.comparisons

@@ -24,7 +24,7 @@ from reports.results.choose import (
 )
 from reports.results.sweep import CellTally, SweepCell
 from reports.sweeping import Campaigns, FinishedCell, Kept, SweepRequest, Swept
-from simcore.choosing import (
+from simcore.campaigns.choosing import (
     CONFIRMED,
     VERDICTS,
     confirmed,
@@ -39,10 +39,10 @@ from simcore.choosing import (
 if TYPE_CHECKING:
     from reports.results.common import Decision, Rate
     from scenarios.alternatives import Alternative
-    from scenarios.load import Scenario
-    from scenarios.sweeps import Sweep
-    from simcore.choosing import Place
-    from simcore.stopping import Target
+    from scenarios.loading.load import Scenario
+    from scenarios.loading.sweeps import Sweep
+    from simcore.campaigns.choosing import Place
+    from simcore.statistics.stopping import Target
 
 MEETS: Mapping[str, Decision] = {"good": "yes", "undecided": "undecided", "bad": "no"}
 """Whether a candidate meets the target, by its verdict, the best first."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from simcore.stopping import Stop
+    from simcore.statistics.stopping import Stop
 
 
 @dataclass(frozen=True)

@@ -37,7 +37,7 @@ class NotKept(Notice):
 @contextmanager
 def refusing() -> Iterator[None]:
     """Within this, the problems of a scenario are raised as `BadInput`."""
-    from scenarios.problems import ScenarioError
+    from scenarios.loading.messages import ScenarioError
 
     try:
         yield

@@ -11,8 +11,8 @@ from reports.errors import BadInput
 from reports.numbers import counted, whole
 
 if TYPE_CHECKING:
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Scenario
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Scenario
 
 PAIRS = ", pairs of designs on the same runs"
 """Ends the title of what two designs came to together."""
@@ -27,7 +27,7 @@ def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
     if place is None:
         yield None
         return
-    from scenarios.ledgers import LedgerError, LedgerFile
+    from scenarios.ledger import LedgerError, LedgerFile
 
     try:
         with LedgerFile(place) as ledger:
@@ -39,7 +39,7 @@ def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
 @contextmanager
 def usual_ledger(tell: Callable[[str], None] = complain) -> Iterator[LedgerFile | None]:
     """The user's own ledger, None if it cannot be used: then a line says why, and work goes on without."""
-    from scenarios.ledgers import LedgerError, LedgerFile, default_place
+    from scenarios.ledger import LedgerError, LedgerFile, default_place
 
     try:
         ledger = LedgerFile(default_place())
@@ -58,7 +58,7 @@ def announced(ledger: LedgerFile | None, scenario: Scenario, seed: int, margins:
     """Tell a ledger, if there is one, what the runs of a scenario are called there."""
     if ledger is None:
         return
-    from simcore.identity import identity
+    from simcore.campaigns.identity import identity
 
     ledger.announce(identity(scenario.design, seed, margins), scenario.title, scenario.resolved)
 
@@ -69,7 +69,7 @@ def announced_pairs(ledger: LedgerFile | None, scenarios: Sequence[Scenario], se
     """
     if ledger is None:
         return
-    from simcore.identity import pair_identity
+    from simcore.campaigns.identity import pair_identity
 
     for scenario in scenarios:
         announced(ledger, scenario, seed, margins=False)

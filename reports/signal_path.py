@@ -9,7 +9,7 @@ from reports.results.common import SignalBox, SignalValue
 from reports.summary import UNTOLD, says_something
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
     from simcore.design import Design
 
 BOTH = ["A", "B"]
@@ -54,7 +54,7 @@ def _hand(design: Design) -> list[SignalValue]:
 
 
 def _stages(tables: list[Mapping[str, Any]], design: Design) -> Iterable[SignalBox]:
-    from simcore.compiling import handles
+    from simcore.base.compiling import handles
     from simcore.stages.pair import pair_build
 
     for table, entry in zip(tables, design.stages, strict=True):

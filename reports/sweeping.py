@@ -11,11 +11,11 @@ from reports.commands import NamedScenario, ending_words, exact_command
 from reports.ledger_use import announced
 
 if TYPE_CHECKING:
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Target
-    from scenarios.sweeps import Cell, Sweep
-    from simcore.campaign import Campaign, Outcome
-    from simcore.options import RunOptions
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Target
+    from scenarios.loading.sweeps import Cell, Sweep
+    from simcore.campaigns.campaign import Campaign, Outcome
+    from simcore.campaigns.options import RunOptions
 
 Progress = Callable[[int, int], None]
 Kept = TypeVar("Kept")
@@ -86,8 +86,8 @@ class Campaigns(Generic[Kept]):
 
     def outcome(self, note: Progress) -> Swept[Kept]:
         """Simulate them all, or those that can be finished before ``note`` raises KeyboardInterrupt."""
-        from simcore.campaign import drive
-        from simcore.computing import workers
+        from simcore.campaigns.campaign import drive
+        from simcore.campaigns.computing import workers
 
         def told(campaign: Campaign) -> None:
             note(self.done, self.runs)
@@ -111,7 +111,7 @@ class Campaigns(Generic[Kept]):
 
     def _campaigns(self) -> Iterator[Campaign]:
         """One campaign for each cell, made when it is wanted."""
-        from simcore.campaign import Campaign
+        from simcore.campaigns.campaign import Campaign
 
         request = self.request
         usual = request.sweep.scenario.cautions
@@ -125,8 +125,8 @@ class Campaigns(Generic[Kept]):
 
     def _close(self, cell: Cell, own: tuple[str, ...], campaign: Campaign) -> None:
         """Keep what a finished cell came to."""
-        from simcore.campaign import runs_per_block
-        from simcore.windows import goal_level
+        from simcore.campaigns.campaign import runs_per_block
+        from simcore.campaigns.choosing import goal_level
 
         request, outcome = self.request, campaign.outcome()
         paths = [axis.path for axis in request.sweep.axes]

@@ -14,13 +14,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.load import Scenario
+from scenarios.loading.load import Scenario
+from scenarios.loading.sweeps import MOST_AXES, Cell, Sweep
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
-from scenarios.sweeps import MOST_AXES, Cell, Sweep
+from simcore.base.preferred import above, below, between, nearest
 from simcore.design import Design
 from simcore.limits.chatter import chatter_of
 from simcore.limits.hand import fastest
-from simcore.preferred import above, below, between, nearest
 
 MOST_TRIED = 9
 """Capacitors or times of a stage; if E6 has more between the bounds, E3 is taken."""

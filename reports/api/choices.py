@@ -39,8 +39,9 @@ def choose(
     from reports.ledger_use import not_kept
     from reports.results.choose import ChoiceResult, cannot_be_shown
     from reports.sweeping import SweepRequest
-    from simcore import campaign, choosing, stopping
-    from simcore.options import RunOptions
+    from simcore.campaigns import campaign, choosing
+    from simcore.campaigns.options import RunOptions
+    from simcore.statistics import stopping
 
     number, most, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)
     cache, given = ledger_of(ledger, use_ledger), range_words(vary)

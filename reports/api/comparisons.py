@@ -14,7 +14,7 @@ from reports.errors import BadInput, refusing
 
 if TYPE_CHECKING:
     from reports.results.compare import ComparisonResult
-    from scenarios.comparison import Group, Named
+    from scenarios.loading.comparison import Group, Named
 
 
 def compare(
@@ -42,11 +42,11 @@ def compare(
     from reports.cli.names import files_read
     from reports.ledger_use import announced_pairs, ledger_at, not_kept
     from reports.results.compare import ComparisonResult
-    from scenarios.comparison import compared_of
-    from scenarios.given import Handed
-    from simcore.estimates import LEVEL
-    from simcore.options import RunOptions
-    from simcore.stopping import Stop
+    from scenarios.loading.comparison import compared_of
+    from scenarios.loading.sources import Handed
+    from simcore.campaigns.options import RunOptions
+    from simcore.statistics.exact import LEVEL
+    from simcore.statistics.stopping import Stop
 
     place = options.file("--ledger", ledger)
     given_seed, given_runs, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)
@@ -74,8 +74,8 @@ def compare(
 
 
 def _named(given: Given) -> Named:
-    from scenarios.comparison import Named
-    from scenarios.given import Handed
+    from scenarios.loading.comparison import Named
+    from scenarios.loading.sources import Handed
 
     source, sets = source_of(given)
     called = f"{source.name} with {', '.join(sets)}" if sets else ""
@@ -86,7 +86,7 @@ def _words(named: Sequence[Named], groups: tuple[Group, ...], sets: tuple[str, .
     """The words of the command line that name the designs; of several, one that is no name or file as it
     stands is called ``design-2.toml`` and so on.
     """
-    from scenarios.given import Handed
+    from scenarios.loading.sources import Handed
 
     if len(named) == 1:
         names, sets = [named[0].named], (*named[0].sets, *sets)
@@ -101,7 +101,7 @@ def _words(named: Sequence[Named], groups: tuple[Group, ...], sets: tuple[str, .
 
 def _group_text(group: Group) -> str:
     """A group as the command line has it; a value that holds a comma stands in quotes."""
-    from scenarios.written import inline
+    from scenarios.loading.written import inline
 
     if isinstance(group, str):
         return group

@@ -13,8 +13,8 @@ from reports.errors import Notice
 if TYPE_CHECKING:
     from reports.api.loading import Scenario
     from reports.commands import NamedScenario
-    from scenarios import load
-    from scenarios.sources import Source
+    from scenarios.loading import load
+    from scenarios.loading.sources import Source
 
 Given = Union[str, "os.PathLike[str]", Mapping[str, Any], "Scenario"]
 """A ready name or a file as the command line takes it; a path, which is always a file; a TOML text, which
@@ -44,7 +44,7 @@ class Chosen(NamedTuple):
     def files(self) -> tuple[str, ...]:
         """The file that it was read from, if there is one; no result may overwrite it."""
         from reports.cli.names import files_read
-        from scenarios.given import Handed
+        from scenarios.loading.sources import Handed
 
         return () if isinstance(self.source, Handed) else files_read(self.loaded.source)
 
@@ -54,8 +54,8 @@ def taken(given: Given, sets: Sets) -> Chosen:
     from dataclasses import replace
 
     from reports.api.loading import Scenario
-    from scenarios.given import Handed
-    from scenarios.load import load_source
+    from scenarios.loading.load import load_source
+    from scenarios.loading.sources import Handed
 
     source, words = source_of(given, sets)
     if isinstance(given, Scenario) and words == given._chosen.sets:
@@ -80,9 +80,8 @@ def source_of(given: Given, sets: Sets = ()) -> tuple[Source, tuple[str, ...]]:
 
 
 def _source(given: object) -> Source:
-    from scenarios.catalogue import ready_names
-    from scenarios.given import tables_source, text_source
-    from scenarios.sources import find_source
+    from scenarios.loading.catalogue import ready_names
+    from scenarios.loading.sources import find_source, tables_source, text_source
 
     if isinstance(given, str):
         return text_source(given) if "\n" in given else find_source(given)
@@ -92,7 +91,7 @@ def _source(given: object) -> Source:
     if isinstance(given, Mapping):
         return tables_source(given)
     from reports.errors import BadInput
-    from scenarios.words import shown
+    from scenarios.loading.messages import shown
 
     raise BadInput(
         f"scenario: read {shown(given)}; allowed is a name, a path, a TOML text, nested dictionaries, "
@@ -102,7 +101,7 @@ def _source(given: object) -> Source:
 
 def set_words(sets: Sets) -> tuple[str, ...]:
     """Each setting as the command line has it."""
-    from scenarios.given import setting
+    from scenarios.loading.sources import setting
 
     if isinstance(sets, str):
         return (sets,)

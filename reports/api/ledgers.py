@@ -17,9 +17,7 @@ def ledger(file: str | os.PathLike[str] | None = None, *, check: bool = False) -
     as well.  Raises BadInput where there is no ledger, or a damaged one.
     """
     from reports.results.ledger import LedgerResult
-    from scenarios.ledger_cells import broken
-    from scenarios.ledger_opening import torn
-    from scenarios.ledgers import LedgerError, LedgerFile, default_place
+    from scenarios.ledger import LedgerError, LedgerFile, broken, default_place, torn
 
     place, checked = options.file("FILE", file), None
     check = options.switch("check", check)

@@ -21,7 +21,7 @@ NONE = "none"
 
 def refuse(option: str, value: object, expected: str) -> NoReturn:
     """Raise BadInput for a value of an option."""
-    from scenarios.words import shown
+    from scenarios.loading.messages import shown
 
     raise BadInput(f"{option}: expected {expected}, got {shown(value)}")
 
@@ -79,7 +79,7 @@ def measured(option: str, value: object, reader: Any) -> float | None:
 
 def word(option: str, value: object, allowed: Sequence[str]) -> str:
     """One of a few words, with the nearest one named for any other."""
-    from scenarios.words import hint, listed, shown
+    from scenarios.loading.messages import hint, listed, shown
 
     if isinstance(value, str) and value in allowed:
         return value

@@ -37,9 +37,9 @@ def replay(
     Arguments are those of ``steptally replay`` and take the same texts.  Raises BadInput.
     """
     from reports.results.replay import ReplayResult, ReplaySettings
-    from scenarios.traces import TraceError, contact_edges, read_threshold, read_trace, read_unit
-    from simcore.replay import nominal
-    from simcore.replay import replay as replayed
+    from scenarios.traces.reading import TraceError, contact_edges, read_threshold, read_trace, read_unit
+    from simcore.tracing.replay import nominal
+    from simcore.tracing.replay import replay as replayed
 
     level = CLOSED.index(options.word("--closed", closed, CLOSED))
     unit_number, number = options.whole("--run", run), options.whole("--seed", seed)
@@ -78,7 +78,7 @@ def _read(option: str, text: str, reader: Callable[[str], Read]) -> Read:
 def _settle(text: str) -> int:
     """The settling time in ticks."""
     from scenarios.quantities import TIME, read_quantity
-    from simcore.ticks import FAR_SECONDS, ticks
+    from simcore.base.ticks import FAR_SECONDS, ticks
 
     settle = _read("--settle", text, lambda each: read_quantity(each, TIME))
     if not 1.0e-12 <= settle <= FAR_SECONDS:

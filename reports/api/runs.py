@@ -14,11 +14,11 @@ from reports.errors import BadInput, refusing
 
 if TYPE_CHECKING:
     from reports.results.run import RunResult
-    from simcore.campaign import Outcome
+    from simcore.campaigns.campaign import Outcome
+    from simcore.campaigns.ledger import Ledger
+    from simcore.campaigns.options import RunOptions
     from simcore.design import Design
-    from simcore.ledger import Ledger
-    from simcore.options import RunOptions
-    from simcore.stopping import Stop
+    from simcore.statistics.stopping import Stop
 
 
 def run(
@@ -46,7 +46,7 @@ def run(
     """
     from reports.ledger_use import announced, ledger_at, not_kept
     from reports.results.run import Context, RunResult
-    from simcore.options import ENGINES, RunOptions
+    from simcore.campaigns.options import ENGINES, RunOptions
 
     number, first = options.whole("--seed", seed), options.whole("--first-run", first_run) or 0
     most, many = options.runs(runs), options.threads(threads)
@@ -87,7 +87,7 @@ def simulated(
     designs: Sequence[Design], how: RunOptions, ledger: Ledger | None, progress: Progress
 ) -> Outcome:
     """The campaign of a design, or of several on the same runs, in a thread of its own."""
-    from simcore.campaign import Campaign, run_designs
+    from simcore.campaigns.campaign import Campaign, run_designs
 
     return worked(
         lambda note: run_designs(designs, how, ledger=ledger, progress=note),

@@ -16,10 +16,10 @@ from reports.errors import BadInput, refusing
 if TYPE_CHECKING:
     from reports.results.sweep import SweepResult
     from reports.sweeping import Campaigns, Kept, Swept
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Target
-    from scenarios.sweeps import Sweep
-    from simcore.stopping import Stop
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Target
+    from scenarios.loading.sweeps import Sweep
+    from simcore.statistics.stopping import Stop
 
 Ranges = str | Mapping[str, str | Sequence[object]] | Iterable[str]
 """What is varied: ``{"filter.capacitor": "10n..1u:E6"}``, ``{"filter.capacitor": ["47 nF", "100 nF"]}``, or
@@ -54,7 +54,7 @@ def sweep(
     from reports.results.sweep import SweepCell, SweepResult
     from reports.sweeping import Campaigns, SweepRequest
     from scenarios.schema_stop import PRECISION as SHARE
-    from simcore.options import RunOptions
+    from simcore.campaigns.options import RunOptions
 
     number, most, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)
     share = options.measured("--precision", precision, SHARE)
@@ -89,7 +89,7 @@ def _stop(
     each_gesture: bool,
 ) -> Stop:  # fmt: skip
     """When a cell ends; a precision of 0 is none."""
-    from simcore import stopping
+    from simcore.statistics import stopping
 
     if all_runs or (target is None and precision == 0.0):
         return stopping.Stop(runs)
@@ -120,7 +120,7 @@ def _values(values: object) -> str:
 
 def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Sweep:
     """The cells of a scenario.  Raises ScenarioError."""
-    from scenarios.sweeps import sweep_of
+    from scenarios.loading.sweeps import sweep_of
 
     try:
         found = sweep_of(chosen.source, ranges, chosen.sets)
@@ -131,7 +131,7 @@ def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Sweep:
 
 def target_of(stated: Target | None, option: str | None) -> Target | None:
     """The target of the option, else the scenario's.  Raises BadInput for a text that is no rate."""
-    from scenarios.load import Target
+    from scenarios.loading.load import Target
     from scenarios.quantities import QuantityError, read_rate
 
     if option is None:

@@ -11,8 +11,8 @@ from reports.errors import BadInput, refusing
 
 if TYPE_CHECKING:
     from reports.results.trace import TraceResult, TraceSearch
-    from scenarios.load import Scenario
-    from simcore.traced import TracedRun
+    from scenarios.loading.load import Scenario
+    from simcore.tracing.tracing import TracedRun
 
 ALL = "all"
 """In place of the word for one root cause."""
@@ -70,7 +70,7 @@ def _cause(run: int | None, step: int | None, worst: bool | str | None, runs: in
     if run is not None or step is not None:
         raise BadInput("--worst searches for run and step itself; leave out --run and --step")
     from reports.sentences import SPURIOUS
-    from simcore.sums import CAUSES
+    from simcore.judging.sums import CAUSES
 
     words = (*CAUSES[1:], SPURIOUS)
     word = ALL if worst is True else str(worst).strip().lower()
@@ -82,7 +82,7 @@ def _searched(scenario: Scenario, seed: int, runs: int, cause: str, progress: Pr
     """What a search of so many runs finds."""
     from reports.results.trace import SearchHit, TraceSearch
     from reports.sentences import SPURIOUS
-    from simcore.worst import search
+    from simcore.tracing.worst import search
 
     found = search(scenario.design, seed, runs, 0, progress)
     hits = {word: SearchHit(run=run, step=step) for word, (run, step) in found.steps.items()}
@@ -95,7 +95,7 @@ def _searched(scenario: Scenario, seed: int, runs: int, cause: str, progress: Pr
 
 
 def _traced(scenario: Scenario, seed: int, run: int, step: int | None) -> TracedRun:
-    from simcore.tracing import trace_run
+    from simcore.tracing.tracing import trace_run
 
     traced = trace_run(scenario.design, seed, run)
     if step is not None and step > len(traced.steps):

@@ -121,7 +121,7 @@ def working() -> Iterator[None]:
 
 def warn_of_interpreted() -> None:
     """A warning for each module whose rules could not be compiled."""
-    from simcore.compiling import interpreted
+    from simcore.base.compiling import interpreted
 
     for module, why in interpreted().items():
         warn(

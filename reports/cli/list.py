@@ -63,7 +63,7 @@ def _write(text: str, place: str) -> None:
 def _ready() -> Document:
     """The ready scenarios and parts, of which no more is read than is shown."""
     from reports.documents.list import ready_document
-    from scenarios.catalogue import list_parts, ready_names, ready_title
+    from scenarios.loading.catalogue import list_parts, ready_names, ready_title
 
     scenarios = [(name, ready_title(name)) for name in ready_names()]
     found = ready_document(scenarios, [(part.name, part.kind, part.title) for part in list_parts()])

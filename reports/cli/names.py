@@ -17,7 +17,7 @@ class ScenarioName(ParamType):  # type: ignore[type-arg]
 
     def shell_complete(self, ctx: Context, param: Parameter, incomplete: str) -> list[CompletionItem]:
         """Ready names that begin like that, with their titles; and files."""
-        from scenarios.catalogue import ready_names, ready_title
+        from scenarios.loading.catalogue import ready_names, ready_title
 
         found = [
             CompletionItem(name, help=ready_title(name))
@@ -31,7 +31,7 @@ class ScenarioName(ParamType):  # type: ignore[type-arg]
 
 def files_read(name_or_file: str) -> tuple[str, ...]:
     """The file behind a scenario, which no result may overwrite; none behind a ready one."""
-    from scenarios.catalogue import ready_names
+    from scenarios.loading.catalogue import ready_names
 
     return () if name_or_file in ready_names() else (name_or_file,)
 

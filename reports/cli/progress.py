@@ -135,7 +135,7 @@ def watching(*, quiet: bool, colour: bool, words: Words = run_words) -> Iterator
 
 def tell_of_first_use(*, quiet: bool = False) -> None:
     """A line if nothing is compiled yet."""
-    from simcore.compiling import is_cold
+    from simcore.base.compiling import is_cold
 
     if not quiet and is_cold():
         complain(FIRST_USE)

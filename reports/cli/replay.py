@@ -75,7 +75,7 @@ def replay(
 
 def _require_order(trace: str, scenario: str) -> None:
     """Raise BadInput where scenario and recording have changed places."""
-    from scenarios.catalogue import ready_names
+    from scenarios.loading.catalogue import ready_names
 
     swapped = trace.endswith(".toml") or (trace in ready_names() and not pathlib.Path(trace).exists())
     if swapped and scenario.lower().endswith((".csv", ".vcd")):

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from reports.numbers import PER, Ends, counted, decimals, estimate_text, whole
-from scenarios.words import listed
+from scenarios.loading.messages import listed
 
 if TYPE_CHECKING:
     from reports.results.common import Rate

@@ -216,7 +216,7 @@ def again_section(
     """How a page can be made again: the command, ``settings`` and versions, and the full scenarios by what
     each is called.
     """
-    from scenarios.written import as_toml
+    from scenarios.loading.written import as_toml
 
     told = versions.export
     features = told.pop("processor_features")

@@ -76,7 +76,7 @@ def _sum_words(counted: CountTotals, bounce_free: CountTotals) -> str:
 def replay_cautions(result: ReplayResult, own: Sequence[str], midpoint: bool) -> list[str]:
     """Limitations of this recording and of its reading, the scenario's ``own``, then what always holds.
 
-    ``midpoint``: a plain input was given a threshold by `simcore.replay.nominal`.
+    ``midpoint``: a plain input was given a threshold by `simcore.tracing.replay.nominal`.
     """
     read = result.trace
     found = [*_about_rows(read), *_about_lines(read), *_about_reading(result)]

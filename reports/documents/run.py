@@ -284,7 +284,7 @@ def _met_text(margin: Margin) -> str:
 def _position(result: RunResult) -> tuple[Block, ...]:
     from reports.figures.run import error_figure, error_summary
     from reports.results.building import rate
-    from simcore.estimates import share_interval
+    from simcore.statistics.estimates import share_interval
 
     share = result.exact_share
     exact = (

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from reports.results.story import ContactBurst, StepStory, StoryPulse, ThresholdMeeting
     from reports.results.trace import RunTrace, TraceResult, TraceSearch, TraceStep
     from reports.stories.story import Story
-    from simcore.traced import TracedRun
+    from simcore.tracing.tracing import TracedRun
 
 TableRow = TypeVar("TableRow")
 MOST_ROWS = 24
@@ -141,7 +141,7 @@ def _spurious_diagram(traced: TracedRun | None) -> Iterator[Group]:
     from reports.stories.edges import spurious_words
     from reports.stories.teller import Teller
     from reports.stories.windows import with_margin
-    from simcore.edges import POWER_UP
+    from simcore.base.records import POWER_UP
 
     if traced is None:
         return

@@ -15,11 +15,11 @@ import numpy as np
 from reports.numbers import decimals
 from reports.stories.samples import VoltageSamples, places, voltage_samples
 from reports.stories.teller import TICK, instant_text, time_text
-from simcore.edges import LINE_NAMES
+from simcore.base.records import LINE_NAMES
 
 if TYPE_CHECKING:
-    from simcore.edges import Floats, Ints
-    from simcore.traced import LineNode, PulseFacts, TracedRun, Trail
+    from simcore.base.records import Floats, Ints
+    from simcore.tracing.tracing import LineNode, PulseFacts, TracedRun, Trail
 
 UNITS = (("s", 10**12), ("ms", 10**9), ("us", 10**6), ("ns", 10**3), ("ps", 1))
 APART = 10

@@ -17,10 +17,10 @@ from reports.results.common import (
 )
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
-    from simcore.campaign import Outcome
-    from simcore.estimates import Interval
+    from scenarios.loading.load import Scenario
+    from simcore.campaigns.campaign import Outcome
     from simcore.limits.records import Change, Check
+    from simcore.statistics.exact import Interval
 
 
 def rate(interval: Interval, scale: float = 1.0) -> Rate:
@@ -39,11 +39,11 @@ def rate(interval: Interval, scale: float = 1.0) -> Rate:
 
 
 def step_rate(outcome: Outcome, quantity: str, group: int = 0, design: int = 0) -> Rate:
-    """The rate of one of `simcore.sums.QUANTITIES` over steps, free of the bias of an ending by errors;
-    ``design`` numbers those of a comparison.
+    """The rate of one of `simcore.judging.sums.QUANTITIES` over steps, free of the bias of an ending by
+    errors; ``design`` numbers those of a comparison.
     """
-    from simcore.estimates import rate_interval
-    from simcore.sums import QUANTITIES
+    from simcore.judging.sums import QUANTITIES
+    from simcore.statistics.estimates import rate_interval
 
     interval = rate_interval(outcome.tallies[design].cluster(quantity, group))
     if outcome.all_rates is None:

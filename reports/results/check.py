@@ -25,7 +25,7 @@ from reports.results.common import (
 
 if TYPE_CHECKING:
     from reports.documents.document import Document
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
 
 
 class DrawnNetwork(Record):

@@ -40,7 +40,7 @@ from reports.results.sweep import (
     common_words,
 )
 from reports.sentences import ASSUMPTIONS
-from simcore.choosing import CONFIRMED
+from simcore.campaigns.choosing import CONFIRMED
 
 if TYPE_CHECKING:
     from reports.choosing import Found

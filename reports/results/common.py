@@ -136,7 +136,7 @@ class Result(Record):
         tables = self._tables()
         if name not in tables:
             from reports.errors import BadInput
-            from scenarios.words import hint, listed, shown
+            from scenarios.loading.messages import hint, listed, shown
 
             known = hint(str(name), tables)
             raise BadInput(f"table: read {shown(name)}; allowed is {listed(list(tables))}{known}")

@@ -53,14 +53,14 @@ from reports.sentences import ASSUMPTIONS as RUN_ASSUMPTIONS
 from reports.sentences import LASTING as LIMITATIONS
 from reports.signal_path import signal_path
 from reports.summary import met
-from scenarios.words import listed
+from scenarios.loading.messages import listed
 
 if TYPE_CHECKING:
     from reports.documents.document import Document
-    from scenarios.comparison import Compared
-    from simcore.campaign import Outcome
-    from simcore.estimates import Interval
-    from simcore.pairing import PairedSums
+    from scenarios.loading.comparison import Compared
+    from simcore.campaigns.campaign import Outcome
+    from simcore.campaigns.pairing import PairedSums
+    from simcore.statistics.exact import Interval
 
 DIFFERENCE = (
     "The other design's rate minus the first one's, with its interval for this comparison alone; below 0 "
@@ -292,7 +292,7 @@ class ComparisonResult(Result):
 
         ``command`` is the command line's words after ``compare``, without runs, seed and rules of ending.
         """
-        from scenarios.differences import difference_rows
+        from scenarios.loading.comparison import difference_rows
 
         rows = difference_rows([each.scenario.resolved for each in designs])
         paths = {path for path, _ in rows}
@@ -409,7 +409,7 @@ def _stop(found: Outcome) -> ComparisonRules:
 
 def _command(found: Outcome, command: Sequence[str]) -> str:
     """The command that gives the same numbers: by its runs alone where time or a person ended it."""
-    from simcore.stopping import INTERRUPTED, TIME_UP, Stop
+    from simcore.statistics.stopping import INTERRUPTED, TIME_UP, Stop
 
     cut, stop = found.ended_by in (INTERRUPTED, TIME_UP), found.options.stop
     words = [*ending_words(Stop(stop.runs), stop, by_runs=cut), *(["--settled"] if stop.settled else [])]
@@ -417,7 +417,7 @@ def _command(found: Outcome, command: Sequence[str]) -> str:
 
 
 def _design(design: Compared, found: Outcome, number: int, differing: set[str]) -> DesignResult:
-    from simcore.estimates import share_interval
+    from simcore.statistics.estimates import share_interval
 
     scenario, tally = design.scenario, found.tallies[number]
 
@@ -470,8 +470,7 @@ def _marked(box: SignalBox, differing: set[str]) -> DesignBox:
 def _comparisons(
     designs: Sequence[Compared], results: Sequence[DesignResult], found: Outcome
 ) -> tuple[PairedComparison, ...]:
-    from simcore.deciding import decide, holm
-    from simcore.paired import mcnemar
+    from simcore.statistics.paired import decide, holm, mcnemar
 
     wrong = [pair.pair("wrong") for pair in found.pairs]
     decisions = decide(wrong, analyses=found.analyses)
@@ -511,7 +510,7 @@ def _unbiased(
     found: Outcome, number: int, interval: Interval, quantity: str = "wrong", group: int = 0
 ) -> Interval:
     """The interval of a difference, its estimate without the bias of an ending by errors."""
-    from simcore.sums import QUANTITIES
+    from simcore.judging.sums import QUANTITIES
 
     if found.all_rates is None:
         return interval
@@ -521,7 +520,7 @@ def _unbiased(
 
 def _paired(found: Outcome, number: int, quantity: str, group: int = 0) -> dict[str, Any]:
     """The fields of a quantity of the same steps in the first design and in another."""
-    from simcore.deciding import repeated_interval
+    from simcore.statistics.paired import repeated_interval
 
     pairs = found.pairs[number - 1]
     interval = repeated_interval(pairs.pair(quantity, group), analyses=found.analyses)
@@ -531,7 +530,7 @@ def _paired(found: Outcome, number: int, quantity: str, group: int = 0) -> dict[
 
 
 def _by_verdict(found: Outcome, number: int) -> PairedVerdicts:
-    from simcore.sums import QUANTITIES
+    from simcore.judging.sums import QUANTITIES
 
     counts = {quantity: PairedCount(**_paired(found, number, quantity)) for quantity in QUANTITIES}
     return PairedVerdicts(**counts)
@@ -552,7 +551,7 @@ def _paired_gestures(found: Outcome, number: int) -> tuple[PairedGesture, ...]:
 
 def _spurious(found: Outcome, pairs: PairedSums) -> PairedSpurious:
     """Spurious counts, of which a run has more in one design; their difference per step."""
-    from simcore.deciding import repeated_interval
+    from simcore.statistics.paired import repeated_interval
 
     tally, pair = found.tallies[0], pairs.spurious_pair()
     # Until such counts are seen, as many may come together as a run has steps; so has `run`.

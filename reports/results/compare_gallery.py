@@ -17,8 +17,8 @@ from reports.sentences import cause_sentence
 if TYPE_CHECKING:
     from reports.results.compare import DivergentSteps, PairedComparison
     from reports.stories.windows import TimeWindow
-    from scenarios.comparison import Compared
-    from simcore.traced import TracedRun
+    from scenarios.loading.comparison import Compared
+    from simcore.tracing.tracing import TracedRun
 
 MOST_STEPS = 8
 """On a page; each takes some 50 kilobytes."""
@@ -115,7 +115,7 @@ def _step(both: tuple[Compared, Compared], number: int, row: DivergentSteps, see
     from reports.stories.evidence import case_of
     from reports.stories.story import story_of
     from reports.stories.windows import TimeWindow, moment_of, window_of
-    from simcore.tracing import trace_run
+    from simcore.tracing.tracing import trace_run
 
     runs = [trace_run(design.scenario.design, seed, row.run) for design in both]
     steps = [run.step(row.step) for run in runs]

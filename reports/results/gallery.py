@@ -21,8 +21,8 @@ from reports.results.common import (
 if TYPE_CHECKING:
     from reports.commands import NamedScenario
     from simcore.design import Design
-    from simcore.tally import Tally
-    from simcore.traced import TracedRun
+    from simcore.judging.tally import Tally
+    from simcore.tracing.tracing import TracedRun
 
 MOST_RUNS = 20_000
 """Runs that are searched; more would make the page wait longer than the simulation itself."""
@@ -132,8 +132,8 @@ class StepGallery(Record):
         """For each root cause that occurs in the first runs, the step that is furthest off; ``named`` is how
         a command names the design.
         """
-        from simcore.tracing import trace_run
-        from simcore.worst import worst_steps
+        from simcore.tracing.tracing import trace_run
+        from simcore.tracing.worst import worst_steps
 
         searched = min(tally.runs, MOST_RUNS)
         found = worst_steps(design, seed, searched, first_run) if searched and tally.wrong else {}

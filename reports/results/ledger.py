@@ -12,7 +12,7 @@ from reports.results.common import Count, Flag, Frozen, Positive, Record, Result
 
 if TYPE_CHECKING:
     from reports.documents.document import Document
-    from scenarios.ledgers import LedgerFile
+    from scenarios.ledger import LedgerFile
 
 
 class LedgerCell(Record):
@@ -56,8 +56,7 @@ class LedgerResult(Result):
     @classmethod
     def of(cls, ledger: LedgerFile, checked: int | None) -> LedgerResult:
         """All cells; ``checked`` is how many blocks were found intact, None if nobody looked."""
-        from scenarios.ledger_cells import cells_of, differences
-        from scenarios.ledger_opening import FORMAT
+        from scenarios.ledger import FORMAT, cells_of, differences
 
         cells = cells_of(ledger)
         return cls(

@@ -38,12 +38,11 @@ from reports.results.common import (
 
 if TYPE_CHECKING:
     from reports.documents.document import Document
-    from scenarios.load import Scenario
-    from scenarios.trace_rows import Threshold
-    from scenarios.traces import Trace
-    from simcore.edges import Edges, Ints, Pulses
-    from simcore.readings import Burst
-    from simcore.replay import Judged, Replay, Totals
+    from scenarios.loading.load import Scenario
+    from scenarios.traces.reading import Trace
+    from scenarios.traces.rows import Threshold
+    from simcore.base.records import Edges, Ints, Pulses
+    from simcore.tracing.replay import Burst, Judged, Replay, Totals
 
 SECOND = 1_000_000_000_000
 """Ticks."""
@@ -154,7 +153,7 @@ class RecordingRead(Record):
     @classmethod
     def of(cls, trace: Trace, settings: ReplaySettings) -> RecordingRead:
         """A recording as it was read."""
-        from scenarios.trace_layout import DUMP
+        from scenarios.traces.rows import DUMP
 
         notes = trace.notes
         form, together = notes.form, notes.together_at
@@ -383,7 +382,7 @@ class ReplayResult(Result):
         from reports.documents.replay_words import replay_cautions, replay_verdict
         from reports.results.building import versions
         from reports.sentences import cause_sentence
-        from simcore.ticks import NEVER
+        from simcore.base.ticks import NEVER
 
         reading, pause = replay.reading, replay.reading.shortest_pause
         read = RecordingRead.of(trace, settings)

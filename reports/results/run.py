@@ -56,11 +56,11 @@ from reports.summary import simulated
 
 if TYPE_CHECKING:
     from reports.documents.document import Document
-    from scenarios.load import Scenario
-    from simcore.campaign import Outcome
-    from simcore.gauging import Probe
-    from simcore.margins import Margins
-    from simcore.stopping import Stop
+    from scenarios.loading.load import Scenario
+    from simcore.campaigns.campaign import Outcome
+    from simcore.engines.gauging import Probe
+    from simcore.judging.margins import Margins
+    from simcore.statistics.stopping import Stop
 
 
 @dataclass(frozen=True)
@@ -371,7 +371,7 @@ class RunResult(Result):
 
 def _command(context: Context) -> str:
     """The command that gives the same numbers; one that time or a person ended is told by its runs alone."""
-    from simcore.stopping import INTERRUPTED, TIME_UP
+    from simcore.statistics.stopping import INTERRUPTED, TIME_UP
 
     outcome, stop, stated = context.outcome, context.stop, context.scenario.stop
     cut = outcome.ended_by in (INTERRUPTED, TIME_UP)
@@ -383,7 +383,7 @@ def _command(context: Context) -> str:
 
 def _overall(outcome: Outcome) -> dict[str, Any]:
     """The fields of all steps and all runs."""
-    from simcore.estimates import count_interval, share_interval
+    from simcore.statistics.estimates import count_interval, share_interval
 
     tally = outcome.tally
     # Until spurious counts are seen, as many may come together as a run has steps.
@@ -410,7 +410,7 @@ def _overall(outcome: Outcome) -> dict[str, Any]:
 
 def _driven(outcome: Outcome) -> DrivenResistance | None:
     """What one count, and the worst final error, are in ohm."""
-    from simcore.driven import counts_in_ohms
+    from simcore.counters.driven import counts_in_ohms
 
     driven, positions = outcome.design.driven, outcome.design.range.positions
     if driven is None:
@@ -427,7 +427,7 @@ def _driven(outcome: Outcome) -> DrivenResistance | None:
 
 
 def _by_spacing(outcome: Outcome) -> tuple[SpacingClass, ...]:
-    from simcore.sums import SPACING_MS
+    from simcore.judging.sums import SPACING_MS
 
     tally, geometry = outcome.tally, outcome.design.geometry
     edges_per_turn = 4.0 * geometry.cycles_per_step * geometry.steps_per_turn
@@ -465,9 +465,9 @@ WHY_NOT = {
 
 def _margins(outcome: Outcome) -> RunMargins | None:
     """The margins of all runs, None if they were left out."""
-    from simcore.chain import wire
-    from simcore.gauging import REASONS, why_not
-    from simcore.margins import QUANTITIES, TIME_RESOLUTION, VOLTS_RESOLUTION
+    from simcore.engines.chain import wire
+    from simcore.engines.gauging import REASONS, why_not
+    from simcore.judging.margins import QUANTITIES, TIME_RESOLUTION, VOLTS_RESOLUTION
 
     design, margins = outcome.design, outcome.tally.margins
     if margins is None:
@@ -496,8 +496,8 @@ def _margins(outcome: Outcome) -> RunMargins | None:
 
 def _margin_numbers(margins: Margins, quantity: int, supply: float) -> dict[str, Any]:
     """Worst value and quantiles, in seconds or volts, None where there are too few values."""
-    from simcore.margins import MICROVOLTS, MOST_IS_WORST, VOLTAGES, microvolts, quantile, values
-    from simcore.ticks import TICKS_PER_SECOND
+    from simcore.base.ticks import TICKS_PER_SECOND
+    from simcore.judging.margins import MICROVOLTS, MOST_IS_WORST, VOLTAGES, microvolts, quantile, values
 
     count = values(margins, quantity)
     unit = MICROVOLTS if quantity in VOLTAGES else TICKS_PER_SECOND
@@ -520,8 +520,8 @@ def _margin_numbers(margins: Margins, quantity: int, supply: float) -> dict[str,
 
 def _margin_labels(outcome: Outcome) -> list[str]:
     """What each quantity is, in words that name the lines."""
+    from simcore.base.records import LINE_NAMES
     from simcore.counters.timing import NO_CLOCK, counter_timing
-    from simcore.edges import LINE_NAMES
 
     timing = counter_timing(outcome.design.counter)
     if timing.clock == NO_CLOCK:
@@ -541,11 +541,11 @@ def _margin_labels(outcome: Outcome) -> list[str]:
 
 def _margin_limits(outcome: Outcome) -> list[float | None]:
     """The limit of each quantity, in seconds or volts: what the counter states, nominal thresholds."""
-    from simcore.chain import wire
+    from simcore.base.ticks import seconds
     from simcore.counters.timing import counter_timing
-    from simcore.gauging import GATHERED, probes, why_not
-    from simcore.margins import SETUP_VOLTS
-    from simcore.ticks import seconds
+    from simcore.engines.chain import wire
+    from simcore.engines.gauging import GATHERED, probes, why_not
+    from simcore.judging.margins import SETUP_VOLTS
 
     design = outcome.design
     chain, timing = wire(design), counter_timing(design.counter)

@@ -12,7 +12,7 @@ from reports.results.common import SCENARIO, Number, Record, ResolvedScenario, R
 if TYPE_CHECKING:
     from reports.documents.document import Document
     from reports.results.common import SignalBox
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
 
 
 class StageFigure(Record):

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from reports.stories.evidence import Case
     from reports.stories.story import Story
     from reports.stories.teller import StatedValue, Statement
-    from simcore.traced import PulseFacts, TransitionFacts
+    from simcore.tracing.tracing import PulseFacts, TransitionFacts
 
 ChangeOrigin = Literal[
     "the crossing itself", "chatter in the edge zone", "rebound after a make", "a later packet of chatter",
@@ -283,7 +283,7 @@ def _passed(case: Case) -> tuple[PassedChanges, ...]:
 
 def origin_name(number: int) -> ChangeOrigin:
     """The words for an origin."""
-    from simcore.edges import ORIGIN_NAMES
+    from simcore.base.records import ORIGIN_NAMES
 
     return cast(ChangeOrigin, ORIGIN_NAMES[number])
 

@@ -52,16 +52,25 @@ from reports.sentences import ASSUMPTIONS as MODEL_ASSUMPTIONS
 from reports.sentences import LASTING
 from reports.signal_path import signal_path
 from reports.summary import design_words
-from simcore.estimates import LEVEL, Interval
-from simcore.stopping import FEWEST_ERRORS
-from simcore.windows import SLACK, Border, Standing, Window, against_lowest, lowest, standing, window
+from simcore.campaigns.choosing import (
+    SLACK,
+    Border,
+    Standing,
+    Window,
+    against_lowest,
+    lowest,
+    standing,
+    window,
+)
+from simcore.statistics.exact import LEVEL, Interval
+from simcore.statistics.stopping import FEWEST_ERRORS
 
 if TYPE_CHECKING:
     from reports.documents.document import Document
     from reports.sweeping import FinishedCell, SweepRequest, Swept
-    from scenarios.load import Scenario
-    from scenarios.ranges import Axis
-    from simcore.stopping import Stop
+    from scenarios.loading.load import Scenario
+    from scenarios.loading.ranges import Axis
+    from simcore.statistics.stopping import Stop
 
 CELL_CAUTIONS = "Limitations of this cell that do not hold for the scenario as it stands."
 CELL_COMMAND = "The command that gives this cell's numbers alone, for a POSIX shell."

@@ -53,8 +53,8 @@ if TYPE_CHECKING:
     from reports.documents.document import Document
     from reports.stories.evidence import Case
     from reports.stories.story import Story
-    from scenarios.load import Scenario
-    from simcore.traced import (
+    from scenarios.loading.load import Scenario
+    from simcore.tracing.tracing import (
         LineNode,
         Movement,
         PulseFacts,
@@ -71,7 +71,7 @@ CauseOrSpurious = RootCause | Literal["spurious"]
 INTENDED: tuple[Literal["part of a step"], Literal["a step"], Literal["nothing"]] = (
     "part of a step", "a step", "nothing",
 )  # fmt: skip
-"""Words for simcore.edges.PART, WHOLE and NOTHING_MEANT."""
+"""Words for simcore.base.records.PART, WHOLE and NOTHING_MEANT."""
 
 
 class SearchHit(Record):

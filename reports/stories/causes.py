@@ -16,10 +16,10 @@ from reports.stories.edges import (
 )
 from reports.stories.evidence import Case, EdgeEvidence, seen_edges
 from reports.stories.teller import Statement, Teller
+from simcore.base.records import LINE_NAMES, NOISE, NOTHING_MEANT, SLIDING
 from simcore.counters.base import AT_STOP, HOLD, ILLEGAL, SETUP, SHORT
-from simcore.edges import LINE_NAMES, NOISE, NOTHING_MEANT, SLIDING
-from simcore.sums import CAUSES
-from simcore.traced import TransitionFacts
+from simcore.judging.sums import CAUSES
+from simcore.tracing.tracing import TransitionFacts
 
 Chain = list[Statement]
 MOST = 2

@@ -13,13 +13,13 @@ from reports.numbers import counted, signed
 from reports.stories.edges import MEANWHILE, level_word
 from reports.stories.evidence import Case, edge_at, latest_edge, next_edge, seen_edges, shows_volts
 from reports.stories.teller import Statement, Teller
-from scenarios.words import listed
+from scenarios.loading.messages import listed
+from simcore.base.records import LINE_NAMES
 from simcore.counters.base import AT_STOP, DOUBT_POLICIES, HOLD, ILLEGAL, SETUP, SHORT, Coin
 from simcore.counters.clocked import ClockedQuadrature, clock_of, sample_from
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
-from simcore.edges import LINE_NAMES
-from simcore.traced import PulseFacts, SeenEdge, Trail, TransitionFacts
+from simcore.tracing.tracing import PulseFacts, SeenEdge, Trail, TransitionFacts
 
 FEW = 4
 """Counts that are described one by one."""

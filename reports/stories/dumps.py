@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from reports.output import write_file
 from reports.stories.samples import VoltageSamples, places, voltage_samples
-from simcore.edges import LINE_NAMES, ORIGIN_NAMES, WATCHED
-from simcore.sums import VERDICTS
+from simcore.base.records import LINE_NAMES, ORIGIN_NAMES, WATCHED
+from simcore.judging.sums import VERDICTS
 
 if TYPE_CHECKING:
     from vcd.writer import Variable, VCDWriter
 
-    from simcore.traced import LineNode, StepFacts, TracedRun, Trail
+    from simcore.tracing.tracing import LineNode, StepFacts, TracedRun, Trail
 
 LAST = 1_000
 """The depth of what comes behind all stages."""
@@ -33,7 +33,7 @@ STEP_HEAD = (
     "start [s]", "end [s]", "position",
 )  # fmt: skip
 MEANT = ("part of a step", "a step", "nothing")
-"""Words for simcore.edges.PART, WHOLE and NOTHING_MEANT."""
+"""Words for simcore.base.records.PART, WHOLE and NOTHING_MEANT."""
 
 
 class DumpChange(NamedTuple):
@@ -52,7 +52,7 @@ def write_vcd(traced: TracedRun, file: str) -> None:
     ``counter`` (wires A, B as it sees them; whole numbers ``position`` and ``asked``, the counts
     of the latest pulse; an event ``pulse``), ``volts`` (reals A, B, sampled as in
     reports.stories.samples, and the thresholds in force), ``hand`` (whole numbers ``step``, 0 before the
-    first, and ``verdict``, the place of the step's verdict in simcore.sums.VERDICTS, from 1).
+    first, and ``verdict``, the place of the step's verdict in simcore.judging.sums.VERDICTS, from 1).
     Raises BadInput.
     """
     write_file(file, vcd_text(traced))

@@ -22,8 +22,8 @@ from reports.stories.evidence import (
     seen_edges,
 )
 from reports.stories.teller import DIGITS, Statement, Teller
-from scenarios.words import listed
-from simcore.edges import (
+from scenarios.loading.messages import listed
+from simcore.base.records import (
     LINE_NAMES,
     NO_TRANSITION,
     NOISE,
@@ -33,7 +33,7 @@ from simcore.edges import (
     SLIDING,
     SUPPLY_DIP,
 )
-from simcore.traced import PulseFacts, SeenEdge, TracedRun, Trail, TransitionFacts
+from simcore.tracing.tracing import PulseFacts, SeenEdge, TracedRun, Trail, TransitionFacts
 
 FEW = 4
 """Crossings or edges that are described one by one."""

@@ -9,9 +9,9 @@ from reports.stories.edges import does
 from reports.stories.evidence import Case
 from reports.stories.teller import TICK, Statement, Teller, instant_text
 from reports.stories.windows import Stretch, closer_window, told_window
-from scenarios.words import listed
-from simcore.edges import LINE_NAMES, NOTHING_MEANT, PART
-from simcore.traced import Movement, StepFacts, TracedRun
+from scenarios.loading.messages import listed
+from simcore.base.records import LINE_NAMES, NOTHING_MEANT, PART
+from simcore.tracing.tracing import Movement, StepFacts, TracedRun
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from scenarios.quantities import TIME, VOLTAGE, write_quantity
-from simcore.edges import LINE_NAMES
-from simcore.traced import LineNode, TracedRun
+from simcore.base.records import LINE_NAMES
+from simcore.tracing.tracing import LineNode, TracedRun
 
 if TYPE_CHECKING:
     from reports.results.story import StatedSort

@@ -13,8 +13,8 @@ from reports.stories.windows import MICROSECOND
 if TYPE_CHECKING:
     from reports.results.common import LineName
     from reports.stories.windows import TimeWindow
-    from simcore.edges import Floats, Ints
-    from simcore.traced import LineNode, TracedRun, Trail
+    from simcore.base.records import Floats, Ints
+    from simcore.tracing.tracing import LineNode, TracedRun, Trail
 
 LINES: tuple[LineName, LineName] = ("A", "B")
 NANOSECOND = 1_000

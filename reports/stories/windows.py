@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from reports.stories.teller import Statement
-    from simcore.traced import StepFacts
+    from simcore.tracing.tracing import StepFacts
 
 Stretch = tuple[int, int]
 LEAST_MARGIN = 10_000_000

@@ -26,9 +26,9 @@ from typing import Any, NamedTuple
 from reports.commands import NamedScenario
 from reports.results.sweep import SweepCell
 from reports.sweeping import Campaigns, SweepRequest
-from scenarios.sweeps import Sweep, load_sweep
-from simcore.options import RunOptions
-from simcore.stopping import Stop
+from scenarios.loading.sweeps import Sweep, load_sweep
+from simcore.campaigns.options import RunOptions
+from simcore.statistics.stopping import Stop
 from tests.benchmarks.fused import Fused, NoCompilerError
 from tests.benchmarks.speed import spawned
 from tests.benchmarks.yardstick import SCENARIO, SEED, deliver, positive

@@ -14,15 +14,15 @@ from typing import Any
 
 import numpy as np
 
-from simcore.campaign import Campaign, runs_per_block
-from simcore.computing import Job
+from simcore.campaigns.campaign import Campaign, runs_per_block
+from simcore.campaigns.computing import Job
+from simcore.campaigns.ledger import Ledger, Span
+from simcore.campaigns.options import RunOptions
+from simcore.campaigns.pairing import BlockSums, PairedSums
 from simcore.design import Design, HandEntry
-from simcore.ledger import Ledger, Span
-from simcore.options import RunOptions
-from simcore.pairing import BlockSums, PairedSums
-from simcore.stopping import Stop
-from simcore.sums import MISSED, RIGHT, WRONG, Sums, empty_sums
-from simcore.tally import Tally
+from simcore.judging.sums import MISSED, RIGHT, WRONG, Sums, empty_sums
+from simcore.judging.tally import Tally
+from simcore.statistics.stopping import Stop
 from tests.simcore.builders import CLICKS, design
 
 STEPS = 10
@@ -60,7 +60,7 @@ def told(span: Span) -> Tally:
 
 
 def computed(job: Job) -> BlockSums:
-    """In the place of simcore.computing.compute."""
+    """In the place of simcore.campaigns.computing.compute."""
     return BlockSums((told(Span(job.first, job.runs)),))
 
 

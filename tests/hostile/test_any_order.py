@@ -14,10 +14,10 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import Campaign, Cutter, Outcome, drive
-from simcore.computing import Job
-from simcore.ledger import Span
-from simcore.stopping import ALL_RUNS, ENOUGH_ERRORS, Stop, Target
+from simcore.campaigns.campaign import Campaign, Cutter, Outcome, drive
+from simcore.campaigns.computing import Job
+from simcore.campaigns.ledger import Span
+from simcore.statistics.stopping import ALL_RUNS, ENOUGH_ERRORS, Stop, Target
 from tests.hostile.pretended import GRID, Disorderly, Stored, campaign_of, computed, told
 from tests.theory.test_same_answer import same_tally
 
@@ -101,7 +101,7 @@ def test_many_campaigns_come_out_in_order_whoever_computes_them(
 ) -> None:
     executor = Disorderly(seed)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("simcore.campaign.compute", computed)
+        patch.setattr("simcore.campaigns.campaign.compute", computed)
         campaigns = [
             campaign_of(stop, Stored(stored), number, 1 + number % GRID) for number, stop in enumerate(rules)
         ]

@@ -14,13 +14,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scenarios.ledgers import LedgerFile
-from simcore import computing
-from simcore.campaign import Campaign, Outcome, drive, run_campaign, run_designs
-from simcore.computing import Job, Work, compute
+from scenarios.ledger import LedgerFile
+from simcore.campaigns import computing
+from simcore.campaigns.campaign import Campaign, Outcome, drive, run_campaign, run_designs
+from simcore.campaigns.computing import Job, Work, compute
+from simcore.campaigns.options import RunOptions
 from simcore.design import Design
-from simcore.options import RunOptions
-from simcore.stopping import ENOUGH_ERRORS, SETTLED, Stop
+from simcore.statistics.stopping import ENOUGH_ERRORS, SETTLED, Stop
 from tests.plugins.test_plugins import install, write
 from tests.reports.running import environment
 from tests.simcore.builders import design, filtered
@@ -92,11 +92,11 @@ def test_a_worker_keeps_its_engine_from_one_block_to_the_next() -> None:
 SCRIPT = """
 import multiprocessing
 from concurrent.futures import ProcessPoolExecutor
-from scenarios.load import load_scenario
-from simcore.campaign import drive, run_campaign
-from simcore.campaign import Campaign
-from simcore.options import RunOptions
-from simcore.stopping import Stop
+from scenarios.loading.load import load_scenario
+from simcore.campaigns.campaign import drive, run_campaign
+from simcore.campaigns.campaign import Campaign
+from simcore.campaigns.options import RunOptions
+from simcore.statistics.stopping import Stop
 
 if __name__ == "__main__":
     design = load_scenario("theirs.toml").design

@@ -9,9 +9,9 @@ from collections.abc import Callable
 
 import pytest
 
-from scenarios.ledgers import LedgerError, LedgerFile
-from simcore.ledger import Span
-from simcore.stopping import ALL_RUNS, Stop
+from scenarios.ledger import LedgerError, LedgerFile
+from simcore.campaigns.ledger import Span
+from simcore.statistics.stopping import ALL_RUNS, Stop
 from tests.hostile.kept import RUNS, child, ended, filled, gone_through
 from tests.hostile.pretended import GRID, campaign_of, computed, told
 from tests.theory.test_same_answer import same_tally

@@ -16,10 +16,10 @@ from reports.results.compare import (
     PairedRuns,
     PairedSpurious,
 )
-from scenarios.comparison import load_compared
-from simcore.campaign import run_designs
-from simcore.options import RunOptions
-from simcore.stopping import Stop
+from scenarios.loading.comparison import load_compared
+from simcore.campaigns.campaign import run_designs
+from simcore.campaigns.options import RunOptions
+from simcore.statistics.stopping import Stop
 from tests.reports.page_reading import HOSTILE
 
 KNOB = "panel-knob"

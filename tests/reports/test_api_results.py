@@ -24,7 +24,7 @@ from reports.results.replay import ReplayResult
 from reports.results.run import RunResult
 from reports.results.sweep import SweepResult
 from reports.results.trace import TraceResult
-from scenarios.written import as_toml
+from scenarios.loading.written import as_toml
 from tests.reports.running import environment
 from tests.reports.verbs import KNOB, NAMES, made
 

@@ -8,8 +8,8 @@ from reports.stories.causes import why
 from reports.stories.edges import spurious_words
 from reports.stories.evidence import case_of
 from reports.stories.teller import Teller, instant_text, telling_digits, volts_text
-from scenarios.load import load_scenario
-from simcore.tracing import trace_run
+from scenarios.loading.load import load_scenario
+from simcore.tracing.tracing import trace_run
 
 
 def chain_of(name: str, run: int, step: int) -> str:

@@ -18,10 +18,10 @@ from reports.results.choose import ChoiceResult, WorstGesture
 from reports.results.common import Rate
 from reports.results.sweep import SweepCell, acceptable_ranges
 from reports.sweeping import Campaigns, SweepRequest
-from scenarios.load import Target as StatedTarget
-from scenarios.sweeps import load_sweep
-from simcore.options import RunOptions
-from simcore.stopping import Stop, Target
+from scenarios.loading.load import Target as StatedTarget
+from scenarios.loading.sweeps import load_sweep
+from simcore.campaigns.options import RunOptions
+from simcore.statistics.stopping import Stop, Target
 from tests.reports.page_reading import read_page, words
 from tests.reports.running import KNOB, names, steptally
 

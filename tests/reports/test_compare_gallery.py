@@ -6,8 +6,8 @@ import pytest
 
 from reports.results.compare import ComparisonResult
 from reports.results.compare_gallery import MOST_STEPS, ComparedStep
-from scenarios.comparison import load_compared
-from simcore.tracing import trace_run
+from scenarios.loading.comparison import load_compared
+from simcore.tracing.tracing import trace_run
 from tests.reports.comparisons import KNOB, LARGER, SMALLER, made
 
 WRONG = {"missed", "doubled", "reversed"}

@@ -15,7 +15,7 @@ from reports.figures.forest import difference_figure, difference_summary
 from reports.numbers import whole
 from reports.render.palette import swaps
 from reports.results.compare import ComparisonResult
-from scenarios.comparison import MOST_DESIGNS
+from scenarios.loading.comparison import MOST_DESIGNS
 from tests.reports.browsers import Visit, browser
 from tests.reports.comparisons import LARGER, SMALLER, made, with_hostile_strings
 from tests.reports.page_reading import HOSTILE, MOST_BYTES, MOST_POINTS, Node, data_of, read_page, words

@@ -14,12 +14,12 @@ from scipy import stats
 from reports import api
 from reports.results import schema_of
 from reports.results.compare import ComparisonResult, PairedCount
-from scenarios.comparison import load_compared
-from scenarios.load import load_scenario
-from simcore.campaign import Campaign, run_designs
-from simcore.options import RunOptions
-from simcore.stopping import Stop
-from simcore.sums import WRONG as WRONG_COLUMN
+from scenarios.loading.comparison import load_compared
+from scenarios.loading.load import load_scenario
+from simcore.campaigns.campaign import Campaign, run_designs
+from simcore.campaigns.options import RunOptions
+from simcore.judging.sums import WRONG as WRONG_COLUMN
+from simcore.statistics.stopping import Stop
 from tests.reports.comparisons import LARGER, RUNS, SMALLER, made
 
 QUANTITIES = ("right", "flickered", "missed", "doubled", "reversed", "wrong")

@@ -254,7 +254,7 @@ def test_a_mistake_is_one_message_and_nothing_is_written(
     folder: pathlib.Path, monkeypatch: pytest.MonkeyPatch, words: list[str], messages: list[str]
 ) -> None:
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("simcore.campaign.run_designs", lambda *_, **__: pytest.fail("simulated"))
+    monkeypatch.setattr("simcore.campaigns.campaign.run_designs", lambda *_, **__: pytest.fail("simulated"))
     result = CliRunner().invoke(group, ["compare", *words])
     assert result.exit_code == 2, result.output
     assert result.stdout == ""

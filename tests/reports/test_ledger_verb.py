@@ -15,7 +15,7 @@ from reports.documents.ledger import cell_table
 from reports.numbers import size_text
 from reports.results import schema_of
 from reports.results.ledger import LedgerCell
-from scenarios.ledgers import LedgerFile
+from scenarios.ledger import LedgerFile
 from tests.reports.running import names
 
 

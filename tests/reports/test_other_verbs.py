@@ -14,7 +14,7 @@ import pytest
 
 from reports.cli.group import VERBS
 from reports.results import RESULTS, schema_of
-from scenarios.load import load_scenario, ready_names, ready_title, starter_text
+from scenarios.loading.load import load_scenario, ready_names, ready_title, starter_text
 from tests.reports.running import command, environment, names, steptally
 
 

@@ -14,7 +14,7 @@ from reports.documents.run import _limit_text, _margin_text, _met_text, headline
 from reports.numbers import estimate_text, interval_text, whole
 from reports.results.common import TargetRate
 from reports.results.run import Margin, RunResult
-from simcore import sums
+from simcore.judging import sums
 from tests.reports.running import KNOB
 from tests.reports.samples import NO_DATA, changed, enlarged, ran, rate, text_of
 

@@ -18,14 +18,14 @@ from reports.results.building import rate
 from reports.results.common import frozen
 from reports.results.run import BEYOND, WHY_NOT, Context, Margin, RunResult
 from reports.sentences import CAUSES, LASTING, cause_sentence
-from scenarios.given import text_source
-from scenarios.load import Scenario, load_source
-from simcore import sums
-from simcore.campaign import Outcome, run_campaign
-from simcore.estimates import Interval
-from simcore.gauging import GATHERED, REASONS
-from simcore.margins import QUANTITIES, SETUP, Margins, enter_time, no_margins
-from simcore.stopping import Stop
+from scenarios.loading.load import Scenario, load_source
+from scenarios.loading.sources import text_source
+from simcore.campaigns.campaign import Outcome, run_campaign
+from simcore.engines.gauging import GATHERED, REASONS
+from simcore.judging import sums
+from simcore.judging.margins import QUANTITIES, SETUP, Margins, enter_time, no_margins
+from simcore.statistics.exact import Interval
+from simcore.statistics.stopping import Stop
 from tests.reports.running import KNOB
 from tests.reports.samples import ran, text_of
 

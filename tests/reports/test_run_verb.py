@@ -138,7 +138,7 @@ def test_an_unwritable_file_stops_everything_before_a_run_is_simulated(
     folder: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("simcore.campaign.run_designs", lambda *_, **__: pytest.fail("simulated"))
+    monkeypatch.setattr("simcore.campaigns.campaign.run_designs", lambda *_, **__: pytest.fail("simulated"))
     assert CliRunner().invoke(group, ["run", "knob.toml", "--json", "missing/out.json"]).exit_code == 2
 
 
@@ -226,7 +226,7 @@ def test_a_fault_of_the_program_is_not_mistaken_for_a_missed_target(
         raise ZeroDivisionError
 
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("simcore.campaign.run_designs", broken)
+    monkeypatch.setattr("simcore.campaigns.campaign.run_designs", broken)
     result = CliRunner().invoke(group, ["run", "knob.toml", "--threads", "1"])
     assert result.exit_code == 3
     assert "ZeroDivisionError" in result.stderr

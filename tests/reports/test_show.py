@@ -10,7 +10,7 @@ import jsonschema
 import pytest
 
 from reports.results import schema_of
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from tests.reports.running import KNOB, steptally
 
 FLOPS = """

@@ -17,11 +17,11 @@ from reports.api.runs import ended
 from reports.cli.group import steptally as group
 from reports.results import schema_of
 from reports.sentences import ENDING_NOTE
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from scenarios.schema_stop import ERRORS
-from simcore.campaign import run_campaign, runs_per_block
-from simcore.stopping import Stop
-from simcore.tally import Tally
+from simcore.campaigns.campaign import run_campaign, runs_per_block
+from simcore.judging.tally import Tally
+from simcore.statistics.stopping import Stop
 
 Result = dict[str, Any]
 MANY = "100000"

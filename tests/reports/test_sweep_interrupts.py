@@ -16,10 +16,10 @@ from reports.choosing import Choice
 from reports.commands import NamedScenario
 from reports.results.sweep import SweepCell, SweepResult
 from reports.sweeping import Campaigns, Kept, SweepRequest, Swept
-from scenarios.ledgers import LedgerFile
-from scenarios.sweeps import load_sweep
-from simcore.options import RunOptions
-from simcore.stopping import Stop, Target
+from scenarios.ledger import LedgerFile
+from scenarios.loading.sweeps import load_sweep
+from simcore.campaigns.options import RunOptions
+from simcore.statistics.stopping import Stop, Target
 from tests.reports.running import ANSWER_WITHIN, names, steptally
 from tests.reports.test_interrupts import started
 

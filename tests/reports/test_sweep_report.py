@@ -32,10 +32,10 @@ from reports.results.sweep import (
     values_in_words,
 )
 from reports.sentences import CAUSES
-from scenarios.ranges import Axis
-from scenarios.sweeps import MOST_CELLS
-from simcore import sums
-from simcore.stopping import Stop, Target
+from scenarios.loading.ranges import Axis
+from scenarios.loading.sweeps import MOST_CELLS
+from simcore.judging import sums
+from simcore.statistics.stopping import Stop, Target
 from tests.reports.page_reading import MOST_BYTES, Node, data_of, read_page, words
 from tests.reports.sweeps import KNOB, TARGET, one_key, three_keys, told, two_keys
 

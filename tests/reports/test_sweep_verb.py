@@ -15,7 +15,7 @@ from reports.cli.group import steptally as group
 from reports.documents.cells import MET
 from reports.numbers import interval_text
 from reports.results.sweep import SweepResult
-from simcore.stopping import ALL_RUNS, BETTER, PRECISE, WORSE
+from simcore.statistics.stopping import ALL_RUNS, BETTER, PRECISE, WORSE
 from tests.reports.running import names, steptally
 from tests.reports.sweeps import CAPACITORS, KNOB, TARGET, one_key, swept, told, two_keys, untimed
 
@@ -167,7 +167,7 @@ def test_a_ledger_changes_nothing_and_what_it_has_is_not_simulated_again(
     assert untimed(SweepResult.model_validate_json(second.stdout)) == untimed(one_key())
     given = int(second.stderr.splitlines()[-1].partition(" of ")[0].replace(",", ""))
     assert 187 <= given <= 600
-    monkeypatch.setattr("simcore.campaign.compute", lambda job: pytest.fail("simulated"))
+    monkeypatch.setattr("simcore.campaigns.campaign.compute", lambda job: pytest.fail("simulated"))
     third = swept(*arguments, "--json", "-")
     assert untimed(SweepResult.model_validate_json(third.stdout)) == untimed(one_key())
 

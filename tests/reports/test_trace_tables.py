@@ -23,8 +23,8 @@ from reports.stories.dumps import (
     write_steps_csv,
 )
 from reports.stories.samples import places
-from scenarios.traces import read_trace
-from simcore.edges import ORIGIN_NAMES
+from scenarios.traces.reading import read_trace
+from simcore.base.records import ORIGIN_NAMES
 from tests.reports.traced_runs import MS, STAGE, US, by_hand, pulse, traced
 
 RUNS = [("panel-knob", 1, "filter.capacitor=10 nF"), ("supply-dips", 3), ("long-leads", 2), ("interlock", 1)]

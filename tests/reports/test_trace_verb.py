@@ -14,10 +14,10 @@ from reports import api
 from reports.render import terminal
 from reports.results import schema_of
 from reports.results.trace import TraceResult
-from scenarios.load import load_scenario
-from simcore.edges import LINE_NAMES
-from simcore.sums import CAUSES
-from simcore.tracing import trace_run
+from scenarios.loading.load import load_scenario
+from simcore.base.records import LINE_NAMES
+from simcore.judging.sums import CAUSES
+from simcore.tracing.tracing import trace_run
 from tests.reports.running import steptally
 from tests.reports.traces import SCENARIOS, scenario_of, traced, wrong_steps
 

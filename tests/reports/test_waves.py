@@ -35,8 +35,8 @@ from reports.stories.evidence import case_of
 from reports.stories.story import Story, story_of
 from reports.stories.teller import INSTANT, SPAN, StatedValue, Statement
 from reports.stories.windows import WIDE, closer_window, told_window, with_margin
-from scenarios.load import load_scenario
-from simcore.traced import TracedRun
+from scenarios.loading.load import load_scenario
+from simcore.tracing.tracing import TracedRun
 from tests.reports.traced_runs import MS, US, by_hand, pulse, traced
 
 RUNS = [

@@ -12,19 +12,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.ledgers import LedgerFile
-from simcore.campaign import Campaign, Outcome, Progress, run_campaign, run_designs, runs_per_block
-from simcore.deciding import WORSE, decide, settled
+from scenarios.ledger import LedgerFile
+from simcore.base.draws import Part
+from simcore.campaigns.campaign import Campaign, Outcome, Progress, run_campaign, run_designs, runs_per_block
+from simcore.campaigns.options import RunOptions
+from simcore.campaigns.pairing import NotAlikeError, PairedSums, nothing_paired
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.hand import TWIST, Gesture
-from simcore.options import RunOptions
-from simcore.paired import difference_interval
-from simcore.pairing import NotAlikeError, PairedSums, nothing_paired
+from simcore.hand.kinds import TWIST, Gesture
+from simcore.judging.sums import QUANTITIES, WRONG
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import QuietTime
-from simcore.stopping import ALL_RUNS, ENOUGH_ERRORS, INTERRUPTED, PRECISE, SETTLED, Stop, looks
-from simcore.sums import QUANTITIES, WRONG
+from simcore.statistics.paired import WORSE, decide, difference_interval, settled
+from simcore.statistics.stopping import ALL_RUNS, ENOUGH_ERRORS, INTERRUPTED, PRECISE, SETTLED, Stop, looks
 from tests.simcore import builders
 from tests.simcore.plain_pairs import partings_of, runs_of, same_spurious, same_sums, spurious_of
 from tests.theory import designs as make
@@ -295,7 +294,7 @@ def test_a_comparison_from_a_ledger_is_the_one_that_was_computed(
     plain = compared(ONE, OTHER, QUIET, runs=3 * GRID)
     with LedgerFile(tmp_path / "ledger.sqlite") as ledger:
         first = compared(ONE, OTHER, QUIET, runs=3 * GRID, ledger=ledger)
-        monkeypatch.setattr("simcore.campaign.compute", lambda job: pytest.fail("simulated"))
+        monkeypatch.setattr("simcore.campaigns.campaign.compute", lambda job: pytest.fail("simulated"))
         again = compared(ONE, OTHER, QUIET, runs=3 * GRID, ledger=ledger)
         fewer = compared(ONE, QUIET, runs=2 * GRID, ledger=ledger)
     assert (first.kept, again.kept, fewer.kept) == (0, 3 * GRID, 2 * GRID)

@@ -6,10 +6,10 @@ import dataclasses
 
 import pytest
 
-from simcore.batch import BatchEngine
-from simcore.campaign import blocks, run_campaign
-from simcore.stopping import ALL_RUNS, INTERRUPTED
-from simcore.tally import Tally, nothing
+from simcore.campaigns.campaign import blocks, run_campaign
+from simcore.engines.batch import BatchEngine
+from simcore.judging.tally import Tally, nothing
+from simcore.statistics.stopping import ALL_RUNS, INTERRUPTED
 from tests.simcore.builders import design, filtered
 
 

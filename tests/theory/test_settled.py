@@ -10,9 +10,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simcore.deciding import BETTER, WORSE, verdicts
-from simcore.paired import Pair
-from simcore.stopping import looks
+from simcore.statistics.paired import BETTER, WORSE, Pair, verdicts
+from simcore.statistics.stopping import looks
 from tests.theory.acceptance import BLOCK, LAWS, Array, limit
 
 STEPS = 18

@@ -13,10 +13,10 @@ from typing import Any
 
 import numpy as np
 
-from simcore.chain import Chain, wire
+from simcore.chain import Chain
 from simcore.design import Design
 from simcore.edges import NO_TRANSITION
-from simcore.stages.quiet import OneShot
+from simcore.stages.one_shot import OneShot
 from simcore.traced import SeenEdge, StepFacts, TracedRun, Trail, TransitionFacts
 
 
@@ -61,7 +61,7 @@ class Case:
 
 def case_of(design: Design, traced: TracedRun, number: int) -> Case:
     """The case of step ``number``."""
-    return Case(design, wire(design), traced, traced.step(number))
+    return Case(design, design.chain, traced, traced.step(number))
 
 
 def seen_edges(traced: TracedRun, transition: TransitionFacts) -> list[SeenEdge]:

@@ -25,14 +25,13 @@ WHY_NOT = {
 
 def margins_export(outcome: Outcome) -> Export | None:
     """The margins of all runs, None if they were left out."""
-    from simcore.chain import wire
     from simcore.gauging import REASONS, why_not
     from simcore.margins import QUANTITIES, TIME_RESOLUTION, VOLTS_RESOLUTION
 
     design, margins = outcome.design, outcome.tally.margins
     if margins is None:
         return None
-    reasons = why_not(design, wire(design))
+    reasons = why_not(design, design.chain)
     labels, asked = _labels(outcome), _asked(outcome)
     return {
         "time_resolution": TIME_RESOLUTION,
@@ -99,14 +98,13 @@ def _labels(outcome: Outcome) -> list[str]:
 
 def _asked(outcome: Outcome) -> list[float | None]:
     """The limit of each quantity, in seconds or volts: what the counter states, nominal thresholds."""
-    from simcore.chain import wire
     from simcore.counters.timing import counter_timing
     from simcore.gauging import GATHERED, probes, why_not
     from simcore.margins import SETUP_VOLTS
     from simcore.ticks import seconds
 
     design = outcome.design
-    chain, timing = wire(design), counter_timing(design.counter)
+    chain, timing = design.chain, counter_timing(design.counter)
     limits = (timing.setup, timing.hold, timing.low, timing.high, timing.apart)
     setup_volts = 0.0 if why_not(design, chain)[SETUP_VOLTS] == GATHERED else None
     levels = [level for probe in probes(chain) for level in _thresholds(probe, design.supply.nominal)]

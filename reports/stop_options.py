@@ -51,9 +51,9 @@ class Errors(Whole):
 class Measured(ParamType):  # type: ignore[type-arg]
     """A quantity as [stop] of a scenario takes it, or "none" (0)."""
 
-    def __init__(self, name: str, marker: str) -> None:
+    def __init__(self, name: str, reader: str) -> None:
         self.name = name
-        self.marker = marker
+        self.reader = reader
 
     def convert(self, value: Any, param: Parameter | None, ctx: Context | None) -> float:
         """The number: a share as a fraction, a time in seconds."""
@@ -61,11 +61,11 @@ class Measured(ParamType):  # type: ignore[type-arg]
             return value
         if value.strip().casefold() == NONE:
             return 0.0
-        from scenarios import schema_stop
         from scenarios.quantities import QuantityError
+        from scenarios.schema import document
 
         try:
-            found: float = getattr(schema_stop, self.marker).read(value)
+            found: float = getattr(document, self.reader).read(value)
         except QuantityError as error:
             self.fail(f"{error}, or {NONE}", param, ctx)
         return found
@@ -95,7 +95,7 @@ def stop_words(scenario: Stop, stop: Stop, *, by_runs: bool) -> list[str]:
     """The options that make a simulation of the scenario end where it did under ``stop``; ``by_runs`` says
     that it is told by its runs alone, for time or a person ended it.
     """
-    from scenarios.schema_stop import PRECISION
+    from scenarios.schema.document import PRECISION
 
     errors, precision = (None, None) if by_runs else (stop.errors, stop.precision)
     told = (

@@ -134,7 +134,7 @@ def _place(resolved: Export, path: str) -> tuple[Export, str]:
 
 def sweep_command(wish: Wish) -> str:
     """The command that gives the sweep again, in one line for a POSIX shell."""
-    from scenarios.schema_stop import PRECISION
+    from scenarios.schema.document import PRECISION
 
     words = ["steptally", "sweep", wish.named.scenario]
     words += [word for each in wish.varied for word in ("--vary", each)]

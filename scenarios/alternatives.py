@@ -19,15 +19,16 @@ from scenarios.load import Scenario
 from scenarios.problems import ScenarioError
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
 from scenarios.reading import read_scenario
-from scenarios.schema_networks import NETWORKS
-from scenarios.schema_table import tag_of
 from scenarios.sources import Source
 from scenarios.sweeps import Cell, Sweep
 from scenarios.written import as_toml
+from simcore.base.description import InputDescription, NetworkDescription
+from simcore.kinds import STAGES
 from simcore.preferred import nearest
 
 Tables = list[dict[str, Any]]
-NETWORK_KINDS = tuple(tag_of(kind) for kind in NETWORKS)
+NETWORK_KINDS = tuple(kind.name for kind in STAGES if isinstance(kind, NetworkDescription))
+INPUT_KINDS = tuple(kind.name for kind in STAGES if isinstance(kind, InputDescription))
 PLAIN_KINDS = ("plain input",)
 TIMER_TOLERANCE = "10 %"
 """Of a time that a resistor and a capacitor set: common practice, no source."""
@@ -102,8 +103,7 @@ class Given:
     def after(self) -> int:
         """Where a stage for logic levels may stand: behind the networks and inputs."""
         kinds = [stage["kind"] for stage in self.stages]
-        last = [i for i, kind in enumerate(kinds) if kind in NETWORK_KINDS or kind.endswith("input")]
-        last += [i for i, kind in enumerate(kinds) if kind == "comparator"]
+        last = [i for i, kind in enumerate(kinds) if kind in (*NETWORK_KINDS, *INPUT_KINDS)]
         return max(last, default=-1) + 1
 
     def to_supply(self) -> bool:

@@ -7,11 +7,10 @@ from typing import Any
 
 from scenarios.catalogue import list_parts, part_keys
 from scenarios.cautions import unsettled
-from scenarios.checking import markers_of
-from scenarios.schema import Document
-from scenarios.schema_counters import StepDirectionCounter
-from scenarios.schema_table import SECTIONS, Table
-from simcore.chain import fits, geometric_counts, levels_at_rest, sense, wire
+from scenarios.checking import readers_of
+from scenarios.schema.document import Document
+from scenarios.schema.tables import SECTIONS, Table
+from simcore.chain import fits, geometric_counts, levels_at_rest, sense
 from simcore.counters.base import counter_rate
 from simcore.counters.prescaled import MOST_DIVISOR, Prescaled
 from simcore.design import Design, HandEntry
@@ -37,7 +36,7 @@ def build_design(document: Document) -> Design:
     return Design(
         geometry=encoder.build(),
         hand=_hand(document),
-        contact=document.contacts.build_pads(encoder.cycles),
+        contact=document.contacts.build(encoder.cycles),
         sliding=document.contacts.build_sliding(),
         resistance=document.contacts.build_resistance(),
         supply=document.supply.build(),
@@ -68,9 +67,8 @@ def resolve(document: Document, design: Design) -> dict[str, Any]:
     settled: dict[str, Any] = {
         "start": document.counter.start_position,
         "counts_per_step": design.counts_per_step,
+        **document.counter.description.settled(document.counter),
     }
-    if isinstance(document.counter, StepDirectionCounter):
-        settled["direction"] = document.counter.other_line
     counter = document.counter.model_copy(update=settled)
     return _written(document.model_copy(update={"counter": counter}))
 
@@ -81,7 +79,7 @@ def _written(table: Table) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key in sorted(names, key=lambda key: key not in ("name", "kind", "gesture")):
         value = getattr(table, names[key])
-        marker = markers_of(type(table))[key]
+        reader = readers_of(type(table))[key]
         if value is None:
             continue
         if isinstance(value, Table):
@@ -91,7 +89,7 @@ def _written(table: Table) -> dict[str, Any]:
         elif isinstance(value, dict):
             found[key] = {name: _nameless(each) for name, each in value.items()}
         else:
-            found[key] = value if marker is None else marker.write(value)
+            found[key] = value if reader is None else reader.write(value)
     return found
 
 
@@ -141,7 +139,7 @@ def cautions_of(design: Design, detents: bool = True) -> tuple[str, ...]:
 
 def _backward(design: Design) -> tuple[str, ...]:
     """A counter that counts down as the shaft turns up (A leading B) is judged by its own sense."""
-    if sense(design, wire(design)) > 0:
+    if sense(design) > 0:
         return ()
     return (
         "The counter counts down when the shaft turns up (A leads B); its steps are judged in that "
@@ -166,7 +164,7 @@ def _misfit(design: Design) -> tuple[str, ...]:
 
 def _other_rest(design: Design) -> str:
     """A counter that counts from a rest state of its own, on an encoder that rests elsewhere."""
-    a, b = ("high" if level else "low" for level in levels_at_rest(design, wire(design)))
+    a, b = ("high" if level else "low" for level in levels_at_rest(design))
     both = a == b
     return (
         f"At rest the counter sees {f'both lines {a}' if both else f'A {a} and B {b}'}, but counts from "

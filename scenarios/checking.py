@@ -8,13 +8,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import ValidationError
-from pydantic.fields import FieldInfo
 
-from scenarios.markers import Field
 from scenarios.problems import Fault
 from scenarios.quantities import QuantityError
-from scenarios.schema import Document
-from scenarios.schema_table import Table, tag_of
+from scenarios.schema.document import Document
+from scenarios.schema.readers import Reader
+from scenarios.schema.tables import Table, fields_of, reader_at, tag_of
 from scenarios.variants import VARIANT
 from scenarios.words import hint, listed, quoted, shown
 
@@ -64,20 +63,10 @@ def tables_in(annotation: Any) -> Iterator[type[Table]]:
         yield from tables_in(inner)
 
 
-def fields_of(table: type[Table]) -> dict[str, FieldInfo]:
-    """A table's fields under the keys that the file uses."""
-    return {info.alias or name: info for name, info in table.model_fields.items()}
-
-
-def marker_of(info: FieldInfo) -> Field | None:
-    """What reads and writes a field's value, if it is a single value."""
-    return next((each for each in info.metadata if isinstance(each, Field)), None)
-
-
 @functools.cache
-def markers_of(table: type[Table]) -> dict[str, Field | None]:
+def readers_of(table: type[Table]) -> dict[str, Reader | None]:
     """What reads and writes each key of a table; None for a key that holds tables, or a kind."""
-    return {key: marker_of(info) for key, info in fields_of(table).items()}
+    return {key: reader_at(info) for key, info in fields_of(table).items()}
 
 
 def _follow(loc: Path) -> tuple[Path, type[Table], list[type[Table]]]:
@@ -131,16 +120,16 @@ def _fault(error: Any) -> Fault:
 def _missing(key: str, table: type[Table]) -> str:
     """A key that has no default."""
     info = fields_of(table)[key]
-    marker = marker_of(info)
-    if marker is not None:
-        return f'"{key}" is missing; {_asked(marker)}'
+    reader = reader_at(info)
+    if reader is not None:
+        return f'"{key}" is missing; {_expected(reader)}'
     return f"the table [{key}] is missing" if table is Document else f'"{key}" is missing'
 
 
-def _asked(marker: Field) -> str:
+def _expected(reader: Reader) -> str:
     """What a field would have, in the words of its own refusal of nothing."""
     try:
-        marker.read(None)
+        reader.read(None)
     except QuantityError as error:
         return error.message.rpartition("; ")[2]
     return ""

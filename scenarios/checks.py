@@ -7,9 +7,9 @@ from typing import Any
 
 from scenarios.building import cure
 from scenarios.cautions import clearance, undecided
-from scenarios.figures import Figure
 from scenarios.load import Scenario
-from simcore.chain import fits, geometric_counts, wire
+from simcore.base.description import Figure
+from simcore.chain import fits, geometric_counts
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
 from simcore.design import Design
@@ -52,7 +52,7 @@ def counts_per_step(design: Design) -> Check:
     )  # fmt: skip
     if check.verdict == FAIL:
         return replace(check, advice=cure(design))
-    if not fits(design, wire(design)):
+    if not fits(design):
         why = "the counter counts from another rest state than the encoder's"
         return replace(
             check, verdict=FAIL, why=why, advice="another rest level of the counter or the encoder"

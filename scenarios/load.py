@@ -10,17 +10,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from scenarios.catalogue import Part, list_parts, ready_names, ready_text, ready_title, starter_text
-from scenarios.figures import Figure
 from scenarios.problems import Problem, ScenarioError
 
 if TYPE_CHECKING:
     from scenarios.sources import Source
     from scenarios.variants import Variant
+    from simcore.base.description import Figure
     from simcore.design import Design
     from simcore.stopping import Stop
 
 __all__ = [
-    "Figure",
     "Part",
     "Problem",
     "Scenario",

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import Any
 
 from scenarios.problems import Fault
 from scenarios.quantities import FREQUENCY, VOLTAGE, write_quantity
-from scenarios.schema import Document
-from simcore.chain import wire
 from simcore.design import Design, without_tolerances
 from simcore.draws import named_address
 from simcore.edges import LINE_NAMES
@@ -25,19 +24,24 @@ MOST_INSTANTS = 1_000_000
 JUST_BELOW_ONE = math.nextafter(1.0, 0.0)
 
 
-def noise_faults(document: Document, design: Design) -> Iterator[Fault]:
+def noise_faults(design: Design) -> Iterator[Fault]:
     """One fault at most for each noisy input of a design that can be wired."""
-    nominal = without_tolerances(design)
-    names = {named_address(stage.name): stage.name for stage in document.stage}
-    for layer in wire(nominal).layers:
+    if not any(_is_noisy(spec) for layer in design.chain.layers for spec in layer.line):
+        return
+    names = {named_address(stage.name): stage.name for stage in design.stages}
+    for layer in without_tolerances(design).chain.layers:
         for line, spec in enumerate(layer.line):
-            if not isinstance(spec, Waveform) or spec.logic.noise.rms == 0.0:
+            if not _is_noisy(spec):
                 continue
             unit = stage_build(spec, 0, 0, layer.address + line)
             found = _restless(unit, spec, line) or _endless(unit, spec, line)
             if found:
                 yield Fault(("stage", names[layer.address], found[0]), found[1], found[2], wide=True)
                 break
+
+
+def _is_noisy(spec: Any) -> bool:
+    return isinstance(spec, Waveform) and bool(spec.logic.noise.rms > 0.0)
 
 
 def _spans(spec: Waveform) -> tuple[tuple[float, float], tuple[float, float]]:

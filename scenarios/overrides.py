@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenarios.problems import Problem
-from scenarios.schema_table import SECTIONS
+from scenarios.schema.tables import SECTIONS
 from scenarios.words import hint, quoted, shown
 from scenarios.written import inline
 

@@ -14,9 +14,9 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from scenarios.markers import Field, Switch, Word
 from scenarios.quantities import QuantityError
 from scenarios.scales import Scale, scale_of
+from scenarios.schema.readers import Reader, SwitchReader, WordReader
 from scenarios.words import listed, quoted, shown
 from simcore.preferred import SERIES, above, below, between
 
@@ -53,12 +53,12 @@ class _Value:
     scale: Scale | None = None
 
 
-def axis_of(path: str, given: str, marker: Field | None) -> Axis:
-    """The axis that ``given`` means for a key that is read by ``marker`` (None: any word is taken).
+def axis_of(path: str, given: str, reader: Reader | None) -> Axis:
+    """The axis that ``given`` means for a key that is read by ``reader`` (None: any word is taken).
 
     QuantityError says what cannot be used of it, and what is allowed.
     """
-    values = [value for item in _items(given) for value in _values(item, marker)]
+    values = [value for item in _items(given) for value in _values(item, reader)]
     scales = {value.scale and value.scale.dimension for value in values}
     numeric = len(scales) == 1 and values[0].scale is not None
     if numeric:
@@ -100,18 +100,18 @@ def _filled(item: str, given: str) -> str:
     return item.strip()
 
 
-def _values(item: str, marker: Field | None) -> Sequence[_Value]:
+def _values(item: str, reader: Reader | None) -> Sequence[_Value]:
     """The values of one part of a list."""
-    if ".." in item and marker is not None and not item.startswith(("[", '"', "'")):
-        return _range(item, marker)
-    scale = scale_of(marker, item)
+    if ".." in item and reader is not None and not item.startswith(("[", '"', "'")):
+        return _range(item, reader)
+    scale = scale_of(reader, item)
     if scale is not None:
         number = scale.read(item)
         return [_Value(scale.write(number), number, scale)]
-    if isinstance(marker, Word):
-        return [_Value(marker.read(item))]
-    if isinstance(marker, Switch):
-        return [_Value("true" if marker.read({"true": True, "false": False}.get(item, item)) else "false")]
+    if isinstance(reader, WordReader):
+        return [_Value(reader.read(item))]
+    if isinstance(reader, SwitchReader):
+        return [_Value("true" if reader.read({"true": True, "false": False}.get(item, item)) else "false")]
     return [_Value(item)]
 
 
@@ -123,15 +123,15 @@ def _refuse_twice(texts: Sequence[str]) -> None:
         seen.add(text)
 
 
-def _range(item: str, marker: Field) -> Sequence[_Value]:
+def _range(item: str, reader: Reader) -> Sequence[_Value]:
     """The values of LOW..HIGH or LOW..HIGH:HOW."""
     ends, _, how = item.partition(":")
     low_text, _, high_text = (part.strip() for part in ends.partition(".."))
-    scale = scale_of(marker, low_text)
+    scale = scale_of(reader, low_text)
     if scale is None:
         raise QuantityError(
             shown(item),
-            f"this key takes no numbers, so it has no range; allowed is a list of: {marker.takes}",
+            f"this key takes no numbers, so it has no range; allowed is a list of: {reader.takes}",
         )
     if not low_text or not high_text or ".." in high_text:
         raise QuantityError(shown(item), f"a range has two ends, as in {EXAMPLE}")

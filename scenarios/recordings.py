@@ -15,9 +15,11 @@ from scenarios.catalogue import library_names, library_text
 from scenarios.places import key_lines, line_of
 from scenarios.problems import Fault, Problem, ScenarioError
 from scenarios.quantities import QuantityError
-from scenarios.schema_contacts import BURSTS, RECORDING_SPEED
+from scenarios.schema.readers import BurstListReader, QuantityReader
 from scenarios.sources import Source, Wanted, parse, read_text
 from scenarios.words import hint, listed, one_line, printable, quoted, shown
+from simcore.base.description import TURNING
+from simcore.recorded import BURSTS
 
 Place = tuple[str | int, ...]
 SIDES = ("make", "break")
@@ -111,7 +113,7 @@ class _Reader:
             self.note(("title",), shown(self.tables["title"]), "allowed is a text in quotes")
         if "speed" in self.tables:
             found["speed"] = self.tables["speed"]
-            self.check(("speed",), RECORDING_SPEED.read, found["speed"])
+            self.check(("speed",), QuantityReader(TURNING).read, found["speed"])
         for side in SIDES:
             found[side] = [self.burst((side, number), item) for number, item in enumerate(self.side(side))]
         return found
@@ -134,9 +136,9 @@ class _Reader:
             if key != "changes":
                 self.note((*place, key), shown(key), f"unknown key; allowed here is {quoted(['changes'])}")
         if "changes" not in item:
-            self.note(place, "", f'"changes" is missing; allowed is a list such as {BURSTS.example}')
+            self.note(place, "", f'"changes" is missing; allowed is a list such as {BurstListReader.example}')
             return []
-        self.check((*place, "changes"), BURSTS.read_burst, item["changes"])
+        self.check((*place, "changes"), BurstListReader(BURSTS).read_burst, item["changes"])
         return item["changes"]
 
     def check(self, place: Place, read: Any, value: Any) -> None:

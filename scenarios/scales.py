@@ -8,14 +8,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.checking import fields_of, markers_of, tables_in
-from scenarios.markers import Chance, Count, Field, Number, Quantity
+from scenarios.checking import readers_of, tables_in
 from scenarios.merging import give_names, name_members
-from scenarios.more_markers import SupplyLevel
 from scenarios.quantities import SHARE, VOLTAGE, Dimension, QuantityError, write_quantity
-from scenarios.schema import Document
-from scenarios.schema_table import Table
+from scenarios.schema.document import Document
+from scenarios.schema.readers import QuantityReader, Reader
+from scenarios.schema.tables import Table, fields_of
 from scenarios.words import shown
+from simcore.base.description import Count, LevelValue, PlainNumber, Share, SupplyLevel
 
 DOUBTFUL = {"time": "minutes", "resistance": "mega"}
 """What a lone "m" behind a number may mean as well, where it may."""
@@ -28,7 +28,7 @@ _WHOLE = re.compile(r"[-+]?[0-9]{1,18}")
 class Scale:
     """Values of one key as numbers: quantities of a ``dimension``, else plain numbers, ``whole`` or not."""
 
-    marker: Field
+    reader: Reader
     dimension: Dimension | None = None
     whole: bool = False
 
@@ -41,12 +41,12 @@ class Scale:
 
     def read(self, text: str) -> float:
         """The number that ``text`` stands for; QuantityError when the key does not take it."""
-        if self.dimension is None or isinstance(self.marker, Chance):
+        if self.dimension is None or isinstance(self.reader.sort, Share):
             value: Any = plain_number(text)
         else:
             value = with_unit(text, self.dimension)
-        found = self.marker.read(value)
-        return float(found.value if isinstance(self.marker, SupplyLevel) else found)
+        found = self.reader.read(value)
+        return float(found.value if isinstance(found, LevelValue) else found)
 
     def write(self, number: float, digits: int | None = None) -> str:
         """A number as the key takes it, exact or to so many significant digits."""
@@ -57,16 +57,19 @@ class Scale:
         return repr(number) if digits is None else f"{number:.{digits}g}"
 
 
-def scale_of(marker: Field | None, text: str) -> Scale | None:
+def scale_of(reader: Reader | None, text: str) -> Scale | None:
     """The scale of a key for a value such as ``text``; None for a key whose values are no numbers."""
-    if isinstance(marker, Quantity):
-        return Scale(marker, marker.dimension)
-    if isinstance(marker, SupplyLevel):
-        return Scale(marker, SHARE if text.rstrip().endswith("%") else VOLTAGE)
-    if isinstance(marker, Chance):
-        return Scale(marker, SHARE)
-    if isinstance(marker, (Number, Count)):
-        return Scale(marker, whole=isinstance(marker, Count))
+    sort = None if reader is None else reader.sort
+    if reader is None:
+        return None
+    if isinstance(reader, QuantityReader):
+        return Scale(reader, reader.dimension)
+    if isinstance(sort, SupplyLevel):
+        return Scale(reader, SHARE if text.rstrip().endswith("%") else VOLTAGE)
+    if isinstance(sort, Share):
+        return Scale(reader, SHARE)
+    if isinstance(sort, (PlainNumber, Count)):
+        return Scale(reader, whole=isinstance(sort, Count))
     return None
 
 
@@ -103,7 +106,7 @@ def document_of(resolved: dict[str, Any]) -> Document:
     return Document.model_validate(raw)
 
 
-def marker_at(document: Document, words: Sequence[str]) -> Field | None:
+def reader_at_path(document: Document, words: Sequence[str]) -> Reader | None:
     """What reads and writes the value at a path as ``--set`` has it; None where there is no such key, or
     none that holds a single value.
     """
@@ -115,7 +118,7 @@ def marker_at(document: Document, words: Sequence[str]) -> Field | None:
         if len(inner) != 1:
             return None
         table = inner[0]
-    return markers_of(table).get(keys[-1])
+    return readers_of(table).get(keys[-1])
 
 
 def _table_at(document: Document, words: Sequence[str]) -> tuple[type[Table] | None, Sequence[str]]:

@@ -13,8 +13,8 @@ from scenarios.problems import Problem, ScenarioError
 from scenarios.quantities import QuantityError
 from scenarios.ranges import EXAMPLE, MOST_VALUES, Axis, axis_of
 from scenarios.reading import read_scenario
-from scenarios.scales import document_of, marker_at
-from scenarios.schema import Document
+from scenarios.scales import document_of, reader_at_path
+from scenarios.schema.document import Document
 from scenarios.sources import Source, find_source
 from scenarios.words import shown
 
@@ -134,12 +134,12 @@ def _axis(source: Source, sets: Sequence[str], document: Document, path: str, gi
     """One axis.  A key that has no values of its own (a part, a kind), or that does not exist, is the
     loader's to judge.
     """
-    marker = marker_at(document, path.split("."))
+    reader = reader_at_path(document, path.split("."))
     try:
-        axis = axis_of(path, given, marker)
+        axis = axis_of(path, given, reader)
     except QuantityError as error:
         raise _refusal(source.label, _option(path, given), error.message, error.read) from None
-    for value in axis.values if marker is None else ():
+    for value in axis.values if reader is None else ():
         text = f"{path}={value}"
         try:
             read_scenario(source, [*sets, text])

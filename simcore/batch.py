@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from simcore.blocks import BlockDetail, BlockResult, Judge, Lines, seen_by_counter
-from simcore.chain import wire
 from simcore.contacts import SCRATCH, drive_contact
 from simcore.counters.base import drive_counter
 from simcore.design import Design
@@ -26,7 +25,7 @@ class BatchEngine:
 
     def __init__(self, design: Design, runs: int, *, margins: bool = False) -> None:
         self.design = design
-        self.chain = wire(design)
+        self.chain = design.chain
         self.runs = runs
         self.truth = TruthMaker(design, self.chain, runs)
         self.judge = Judge(design, self.chain)

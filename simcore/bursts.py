@@ -7,9 +7,21 @@ writes ticks after the crossing and origins into scratch arrays.
 
 from __future__ import annotations
 
+import math
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, member, rule
+from simcore.base.description import (
+    SMALL_ANGLE,
+    SPREAD,
+    TIMING,
+    Conflict,
+    ContactsDescription,
+    Key,
+    PlainNumber,
+    Share,
+    Subtable,
+)
+from simcore.compiling import family, family_with_default, member, rule
 from simcore.draws import BURST, between, four, lognormal, normal_pair, poisson, purpose
 from simcore.edges import MAIN, PACKET, REBOUND, STRAGGLER, TELEGRAPH, ZONE, Causes, Ints
 from simcore.ticks import ticks
@@ -78,6 +90,117 @@ class Telegraph(NamedTuple):
 
     make: TelegraphSide
     break_: TelegraphSide
+
+
+CLEAN = ContactsDescription(
+    name="clean", meaning="One change at each crossing.", build=lambda values: Clean(1)
+)
+
+PAIR_COUNT = PlainNumber(0.0, float(MOST_PAIRS))
+
+
+def wiping_keys(pairs: float, rebound: float) -> tuple[Key, ...]:
+    """The keys of a makes' or breaks' table.  The defaults are those of an ordinary contact, chosen so
+    that the edges behave as practice has it (see tests/scenarios); no recording stands behind them.
+    """
+    return (
+        Key("zone", SMALL_ANGLE, "angle of shaft within which contact comes and goes", 0.25),
+        Key("pairs", PAIR_COUNT, "mean number of extra changes in it, in pairs", pairs),
+        Key("rebound", Share(), "chance that the contact rebounds", rebound),
+        Key("flight", TIMING, "length of the first flight", 60.0e-6),
+        Key(
+            "restitution",
+            PlainNumber(0.0, 1.0, below=True),
+            "length of each flight over that of the one before",
+            0.35,
+        ),
+        Key("pause", TIMING, "closed pause before the first flight", 20.0e-6),
+        Key(
+            "packets",
+            PlainNumber(0.0, float(MOST_PACKETS)),
+            "mean number of further packets of chatter",
+            0.05,
+        ),
+        Key("packet_pairs", PAIR_COUNT, "mean pairs of changes in a packet, at least 1", 2.0),
+        Key("packet_length", TIMING, "length of a packet", 100.0e-6),
+        Key("gap_low", TIMING, "shortest quiet gap before a packet", 150.0e-6),
+        Key("gap_high", TIMING, "longest quiet gap", 640.0e-6),
+        Key("straggler", Share(), "chance of one last pair of changes", 0.003),
+        Key("straggler_low", TIMING, "its earliest time after the crossing", 2.0e-3),
+        Key("straggler_high", TIMING, "its latest time", 4.0e-3),
+        Key("straggler_length", TIMING, "longest time between its two changes", 60.0e-6),
+    )
+
+
+def times_in_order(values: Any) -> Conflict | None:
+    """The latest is not before the earliest."""
+    for name in ("gap", "straggler"):
+        if getattr(values, f"{name}_low") > getattr(values, f"{name}_high"):
+            low, high = f"{name}_low", f"{name}_high"
+            return Conflict(high, f"{high} must not be below {low}, which is {{{low}}}")
+    return None
+
+
+def wiping_side(values: Any, wear: float) -> WipingSide:
+    """Wear multiplies numbers and lengths, not gaps and pauses."""
+    return WipingSide(
+        zone=values.zone * wear,
+        pairs=values.pairs * wear,
+        rebound=values.rebound,
+        flight=values.flight * wear,
+        restitution=values.restitution,
+        pause=values.pause,
+        packets=values.packets * wear,
+        packet_pairs=values.packet_pairs * wear,
+        packet_length=values.packet_length * wear,
+        gap_low=values.gap_low,
+        gap_high=values.gap_high,
+        straggler=min(values.straggler * wear, 1.0),
+        straggler_low=values.straggler_low,
+        straggler_high=values.straggler_high,
+        straggler_length=values.straggler_length * wear,
+    )
+
+
+WIPING = ContactsDescription(
+    name="wiping",
+    meaning="A wiper on a pad.",
+    keys=(
+        Key("make", Subtable(wiping_keys(0.8, 0.5), times_in_order), "habits at makes"),
+        # A break: chatter in the edge zone, no rebound.
+        Key("break", Subtable(wiping_keys(1.2, 0.0), times_in_order), "habits at breaks"),
+    ),
+    build=lambda values: Wiping(
+        wiping_side(values.make, values.wear), wiping_side(values.break_, values.wear)
+    ),
+)
+
+TELEGRAPH_SIDE = Subtable(
+    (
+        Key("pairs", PAIR_COUNT, "mean extra changes, in pairs", 3.0),
+        Key("length", TIMING, "median length of a burst", 1.0e-3),
+        Key("length_spread", SPREAD, "spread of its logarithm", 0.5),
+        Key("most", TIMING, "longest burst", 2.0e-3),
+    )
+)
+
+
+def telegraph_side(values: Any, wear: float) -> TelegraphSide:
+    """Wear multiplies number and lengths."""
+    return TelegraphSide(values.pairs * wear, values.length * wear, values.length_spread, values.most * wear)
+
+
+TELEGRAPH_CONTACTS = ContactsDescription(
+    name="telegraph",
+    meaning="For work from the limit that a data sheet states.",
+    keys=(
+        Key("make", TELEGRAPH_SIDE, "bursts at makes"),
+        Key("break", TELEGRAPH_SIDE, "bursts at breaks"),
+    ),
+    build=lambda values: Telegraph(
+        telegraph_side(values.make, values.wear), telegraph_side(values.break_, values.wear)
+    ),
+)
 
 
 class BadPad(NamedTuple):
@@ -244,3 +367,39 @@ def bad_pad_burst(contact: BadPad, crossing: Crossing, times: Ints, origins: Cau
     if (crossing.boundary // 4) % contact.pads == contact.pad:
         return contact_burst(contact.bad, crossing, times, origins)
     return contact_burst(contact.sound, crossing, times, origins)
+
+
+@family_with_default
+def mean_changes(contact: Any) -> float:
+    """The mean number of changes of one crossing, the larger of make and break: so that a run too large for
+    memory can be refused.
+    """
+    return 1.0
+
+
+def _wiping_changes(side: WipingSide) -> float:
+    flights = 1.0
+    if side.flight > SHORTEST_FLIGHT and side.restitution > 0.0:
+        ratio = math.log(SHORTEST_FLIGHT / side.flight) / math.log(side.restitution)
+        flights = min(ratio + 1.0, FLIGHTS)
+    packets = min(side.packets, MOST_PACKETS) * max(1.0, min(side.packet_pairs, MOST_PAIRS))
+    pairs = min(side.pairs, MOST_PAIRS) + side.rebound * flights + packets + side.straggler
+    return 1.0 + 2.0 * pairs
+
+
+@member(mean_changes, Wiping)
+def wiping_changes(contact: Wiping) -> float:
+    """Chatter, flights, packets and stragglers."""
+    return max(_wiping_changes(contact.make), _wiping_changes(contact.break_))
+
+
+@member(mean_changes, Telegraph)
+def telegraph_changes(contact: Telegraph) -> float:
+    """Its pairs."""
+    return 1.0 + 2.0 * min(max(contact.make.pairs, contact.break_.pairs), MOST_PAIRS)
+
+
+@member(mean_changes, BadPad)
+def bad_pad_changes(contact: BadPad) -> float:
+    """As if every pad were bad."""
+    return max(mean_changes(contact.sound), mean_changes(contact.bad))

@@ -4,15 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from simcore.compiling import handles
-from simcore.counters import clocked as _clocked  # noqa: F401  registers its rules
-from simcore.counters import prescaled as _prescaled  # noqa: F401
-from simcore.counters import quadrature as _quadrature  # noqa: F401
-from simcore.counters import step_direction as _step_direction  # noqa: F401
-from simcore.counters import two_clock as _two_clock  # noqa: F401
-from simcore.counters import whole_cycle as _whole_cycle  # noqa: F401
 from simcore.counters.base import (
     Coin,
     counter_edge,
@@ -23,26 +17,21 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
-from simcore.design import Design, StageEntry
-from simcore.draws import Part, named_address
+from simcore.draws import named_address
 from simcore.edges import LINE_NAMES
 from simcore.geometry import angles_of, first_boundary, resting_state
-from simcore.stages import diode as _diode  # noqa: F401  registers its rules
-from simcore.stages import interlock as _interlock  # noqa: F401
-from simcore.stages import ladder as _ladder  # noqa: F401
-from simcore.stages import quiet as _quiet  # noqa: F401
-from simcore.stages import sampled as _sampled  # noqa: F401
-from simcore.stages import synchroniser as _synchroniser  # noqa: F401
 from simcore.stages.analogue import Analogue
-from simcore.stages.base import stage_build, stage_turns
+from simcore.stages.base import stage_build, stage_placed, stage_turns
 from simcore.stages.delay import PROMPT
 from simcore.stages.inputs import input_thresholds
-from simcore.stages.network import Direct, network_idle, network_sources
+from simcore.stages.network import ASSUMED_PULL_UP
 from simcore.stages.pair import pair_build
-from simcore.stages.pickup import PickUp
-from simcore.stages.response import network_parts
+from simcore.stages.response import network_idle, network_parts, single_pole
 from simcore.stages.waveform import Waveform
 from simcore.ticks import NEVER
+
+if TYPE_CHECKING:
+    from simcore.design import Design, StageEntry
 
 DELAYS = 32768
 """Added to the address of an input for the layer of its delays."""
@@ -90,36 +79,33 @@ def geometric_counts(design: Design) -> float:
     return counter_rate(design.counter) * design.geometry.cycles_per_step
 
 
-def levels_at_rest(design: Design, chain: Chain) -> tuple[int, int]:
+def levels_at_rest(design: Design) -> tuple[int, int]:
     """What the counter sees of A and B at the detent where a run starts, by nominal angles."""
-    geometry = design.geometry
+    geometry, chain = design.geometry, design.chain
     angles = angles_of(geometry.closed, geometry.closed, geometry.phase, geometry.rest)
     closed = resting_state(first_boundary(angles, geometry.cycles_per_step))
     return (closed & 1) ^ chain.flips[0], (closed >> 1) ^ chain.flips[1]
 
 
-def fits(design: Design, chain: Chain | None = None) -> bool:
-    """Whether one step gives just the counts that the user wants of it, whichever way it goes.
-
-    ``chain`` is that of the design, to save wiring it again.
-    """
+def fits(design: Design) -> bool:
+    """Whether one step gives just the counts that the user wants of it, whichever way it goes."""
     if abs(geometric_counts(design) - design.counts_per_step) >= 1.0e-9:
         return False
-    return bool(counter_rests(design.counter, *levels_at_rest(design, chain or wire(design))))
+    return bool(counter_rests(design.counter, *levels_at_rest(design)))
 
 
-def sense(design: Design, chain: Chain) -> int:
+def sense(design: Design) -> int:
     """+1 when the counter counts up as the shaft turns up, -1 when it counts down.
 
     Found by turning bounce-free contacts up under the counter's own rules, by two cycles and as
     many as it takes to count twice.
     """
-    ideal, coin = counter_ideal(design.counter), Coin(0, 0)
-    state = counter_start(ideal, *chain.flips)
+    ideal, coin, flips = counter_ideal(design.counter), Coin(0, 0), design.chain.flips
+    state = counter_start(ideal, *flips)
     total = 0
     for quarter in range(4 * (2 + math.ceil(2.0 / counter_rate(ideal)))):
         line, closed = quarter % 2, 1 - (quarter % 4) // 2
-        level = closed ^ chain.flips[line]
+        level = closed ^ flips[line]
         # A tick is long enough: an ideal counter decides at once.
         state = counter_edge(ideal, state, 2 * quarter, line, level, 0, 1, coin)
         total += state.pulse if state.emit else 0
@@ -134,7 +120,7 @@ def analogue_line(design: Design, network: Any, logic: Any, address: int) -> Any
     will do, else a Waveform.
     """
     still = design.dips.rate == 0.0 and not design.power_up and not design.resistance.per_closure
-    if still and logic.noise.rms == 0.0 and handles(network_sources, type(network)):
+    if still and logic.noise.rms == 0.0 and single_pole(network):
         return Analogue(design.supply, design.resistance, network, logic, address)
     return Waveform(
         design.supply, design.resistance, network, logic, design.dips, design.power_up, address
@@ -156,7 +142,7 @@ class _Wiring:
     def add(self, entry: StageEntry) -> None:
         """Take the next stage of the design."""
         kind, address = type(entry.item), self._address(entry)
-        if handles(network_parts, kind) or handles(network_sources, kind):
+        if handles(network_parts, kind):
             for line in entry.lines:
                 self._add_network(entry, line)
         elif handles(input_thresholds, kind):
@@ -203,7 +189,7 @@ class _Wiring:
                     "a logic level already; one input to a line",
                 )
             network = self.network[line]
-            item = Direct(Part(10e3, 0.0)) if network is None else network.item
+            item = ASSUMED_PULL_UP if network is None else network.item
             own = address if network is None else self._address_of(network)
             specs[line] = analogue_line(self.design, item, entry.item, own)
             self.network[line] = None
@@ -218,10 +204,7 @@ class _Wiring:
 
     def _add_line_stage(self, address: int, entry: StageEntry) -> None:
         self._read_as_logic(entry, entry.lines)
-        item = entry.item
-        if isinstance(item, PickUp):
-            # Two sources of pick-up must not draw the same pulses.
-            item = item._replace(source=address // 2)
+        item = stage_placed(entry.item, address)
         for line in entry.lines:
             self.flips[line] ^= stage_turns(item)
         a, b = (item if line in entry.lines else None for line in (0, 1))
@@ -248,7 +231,10 @@ class _Wiring:
 
 
 def wire(design: Design) -> Chain:
-    """Join networks with the inputs that read them; WiringError when that cannot be done."""
+    """Join networks with the inputs that read them; WiringError when that cannot be done.
+
+    ``design.chain`` does so once.
+    """
     wiring = _Wiring(design)
     for entry in design.stages:
         wiring.add(entry)

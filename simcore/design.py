@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
+from simcore.chain import Chain, wire
 from simcore.contacts import Sliding
 from simcore.counters.base import Range
 from simcore.draws import Part
@@ -96,6 +98,11 @@ class Design:
     power_up: int = 0
     driven: Any = None
     ratings: ContactRatings = UNRATED
+
+    @functools.cached_property
+    def chain(self) -> Chain:
+        """What is wired to what, found out once; WiringError where the stages cannot be joined."""
+        return wire(self)
 
 
 def without_tolerances(design: Design) -> Design:

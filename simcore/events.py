@@ -15,7 +15,7 @@ import numpy as np
 import simpy
 
 from simcore.blocks import BlockDetail, BlockResult, Judge
-from simcore.chain import Chain, Layer, wire
+from simcore.chain import Chain, Layer
 from simcore.compiling import kernel
 from simcore.components import FIRST_RANK, At, Counter, Edge, Happening, Pair, Process, Stage
 from simcore.contacts import SCRATCH, contact_changes, crossing_at, next_of_channel
@@ -77,7 +77,7 @@ class RunBench:
         self.thresholds = [(0.0, 0.0), (0.0, 0.0)]
         self.horizon = int(truth.transitions.ends[0]) + WATCHED
         self.cut = 0
-        self.chain = wire(design)
+        self.chain = design.chain
         # Per line and sender (0: the contact): what it sent, its first and its present level,
         # and who receives it.
         self.sent: tuple[list[list[tuple[int, int]]], ...] = ([], [])
@@ -212,7 +212,7 @@ class EventEngine:
 
     def __init__(self, design: Design, *, margins: bool = False) -> None:
         self.design = design
-        chain = wire(design)
+        chain = design.chain
         _settle(chain)
         self.truth = TruthMaker(design, chain, 1)
         self.judge = Judge(design, chain)

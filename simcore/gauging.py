@@ -44,8 +44,8 @@ from simcore.margins import (
 )
 from simcore.stages.analogue import Analogue, Charge, Pole, volts_at
 from simcore.stages.base import stage_build
-from simcore.stages.network import network_idle
 from simcore.stages.probe import Readings
+from simcore.stages.response import network_idle
 from simcore.stages.waveform import Waveform
 from simcore.ticks import NEVER
 

@@ -1,19 +1,52 @@
-"""Gestures of several joined rows: a shaft that shakes at rest, a hand that turns back on its way, and
-a mix of gestures.  A table of angles has a file of its own, simcore.tabled.
+"""The gestures that a scenario names, but for the table of angles (simcore.tabled): plain ones, a shaft
+that shakes at rest, a hand that turns back on its way, and a mix of gestures.
+
+The defaults are for 20 detents and follow common practice: a detent's spring turns the shaft, so the edges
+of even a slow click lie 2 to 7 ms apart; a fast turn has them about 2 ms apart.
 """
 
 from __future__ import annotations
 
+import dataclasses
+import itertools
 import math
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
+from simcore.base.description import (
+    DURATION,
+    PAUSE,
+    SMALL_ANGLE,
+    SPREAD,
+    TURNING,
+    Conflict,
+    Count,
+    GestureDescription,
+    GestureTables,
+    Key,
+    PlainNumber,
+    Quantity,
+    Share,
+    Subtable,
+)
 from simcore.compiling import member, rule
 from simcore.draws import MIX, MOVE, REVERSAL, SHAKE, between, four, lognormal, normal_pair, purpose
 from simcore.hand import (
     AT_REST,
+    CLICK,
+    CREEP,
+    DIRECTION,
+    HEADINGS,
     MINIMUM_JERK,
+    MOST_MOVES,
+    MOVES,
     NEW_STEPS,
+    REST,
+    ROCK,
     SAME_STEPS,
+    SPIN,
+    TWIST,
+    UP,
     Extent,
     Gesture,
     Movement,
@@ -165,6 +198,233 @@ def words_of_reversing(gesture: Reversing, moves: int) -> str:
     return gesture_words(gesture.gesture, moves // ROWS_OF_REVERSAL)
 
 
+PART_OF_STEP = Share(0.001, 0.999)
+RIPPLE = Key("ripple", Share(0.0, 0.95), "how much the detents make the speed uneven", 0.0)
+
+
+def way_in_order(values: Any) -> Conflict | None:
+    """The longest way is not below the shortest."""
+    if values.low <= values.high:
+        return None
+    return Conflict("high", "high must not be below low, which is {low}")
+
+
+REVERSAL_KEY = Key(
+    "reversal",
+    Subtable(
+        (
+            Key("chance", Share(), "of a movement to turn back; 0: none does", 0.0),
+            Key("low", PART_OF_STEP, "shortest way back, as a share of a detent", 0.1),
+            Key("high", PART_OF_STEP, "longest way back", 0.5),
+        ),
+        way_in_order,
+    ),
+    "turning back on the way",
+)
+
+
+def reversing(values: Any, gesture: Gesture) -> Any:
+    """The gesture, turning back now and then if its values say so."""
+    back = values.reversal
+    return gesture if back.chance == 0.0 else Reversing(gesture, back.chance, back.low, back.high)
+
+
+def rows(values: Any) -> int:
+    """Rows of one movement."""
+    return ROWS_OF_REVERSAL if values.reversal.chance > 0.0 else 1
+
+
+def pace(
+    of: str, duration: float, duration_spread: float, dwell: float, dwell_spread: float
+) -> tuple[Key, ...]:
+    """How long a movement takes and the rest after it."""
+    return (
+        Key("duration", DURATION, f"of {of}, median", duration),
+        Key("duration_spread", SPREAD, "spread of its logarithm", duration_spread),
+        Key("dwell", PAUSE, "rest after it, median", dwell),
+        Key("dwell_spread", SPREAD, "spread of its logarithm", dwell_spread),
+    )
+
+
+def plain(
+    values: Any, kind: int, moves: int, steps: float, duration: float | None = None, ripple: float = 0.0
+) -> Gesture:
+    """A gesture of ``moves`` movements of ``steps`` each."""
+    return Gesture(
+        kind, moves, steps, steps, HEADINGS[values.direction],
+        values.duration if duration is None else duration, values.duration_spread,
+        values.dwell, values.dwell_spread, 0, ripple,
+    )  # fmt: skip
+
+
+CLICK_GESTURE = GestureDescription(
+    name="click",
+    meaning="One detent at a time, with a pause after each.",
+    keys=(
+        Key("clicks", MOVES, "how many in a run", 8),
+        Key("direction", DIRECTION, "which way", "up"),
+        *pace("one click", 28.0e-3, 0.25, 0.15, 0.3),
+        REVERSAL_KEY,
+    ),
+    build=lambda values, steps_per_turn: reversing(values, plain(values, CLICK, values.clicks, 1.0)),
+    moves=lambda values: values.clicks * rows(values),
+    mixable=True,
+    repeats="clicks",
+)
+
+TWIST_GESTURE = GestureDescription(
+    name="twist",
+    meaning="Several detents in one movement; duration is that of one detent.",
+    keys=(
+        Key("twists", MOVES, "how many in a run", 2),
+        Key("detents", Count(1, 1000), "turned by each twist", 5),
+        Key("direction", DIRECTION, "which way", "up"),
+        *pace("one detent", 12.0e-3, 0.15, 0.3, 0.3),
+        dataclasses.replace(RIPPLE, default=0.3),
+        REVERSAL_KEY,
+    ),
+    build=lambda values, steps_per_turn: reversing(
+        values,
+        plain(
+            values, TWIST, values.twists, float(values.detents), values.duration * values.detents,
+            values.ripple,
+        ),
+    ),
+    moves=lambda values: values.twists * rows(values),
+    mixable=True,
+    repeats="twists",
+)  # fmt: skip
+
+
+def spin(values: Any, steps_per_turn: int) -> Gesture:
+    """All turns in one movement."""
+    steps = float(round(values.turns * steps_per_turn))
+    return Gesture(
+        SPIN, 1, steps, steps, HEADINGS[values.direction], values.turns / values.speed, values.speed_spread,
+        values.dwell, values.dwell_spread, 1, values.ripple,
+    )  # fmt: skip
+
+
+def part_of_a_step(values: Any, steps_per_turn: int) -> Conflict | None:
+    """A spin ends on a whole step."""
+    steps = values.turns * steps_per_turn
+    if round(steps) >= 1 and math.isclose(steps, round(steps), rel_tol=1e-9):
+        return None
+    return Conflict(
+        "turns",
+        f"{values.turns:g} turns are {steps:g} steps of the shaft; allowed are turns that end on a whole "
+        "step, one at least",
+        f"{values.turns:g}",
+    )
+
+
+SPIN_GESTURE = GestureDescription(
+    name="spin",
+    meaning="Turning at constant speed, as a machine does.",
+    keys=(
+        Key("speed", TURNING, "median speed", 1.0),
+        Key("speed_spread", SPREAD, "spread of its logarithm", 0.0),
+        Key("turns", PlainNumber(0.0, 1000.0), "revolutions", 1.0),
+        Key("direction", DIRECTION, "which way", "up"),
+        Key("dwell", PAUSE, "rest after it, median", 0.3),
+        Key("dwell_spread", SPREAD, "spread of its logarithm", 0.0),
+        RIPPLE,
+    ),
+    build=spin,
+    moves=lambda values: 1,
+    on_shaft=part_of_a_step,
+    mixable=True,
+)
+
+CREEP_GESTURE = GestureDescription(
+    name="creep",
+    meaning="One detent at a time, slowly, held by the fingers.",
+    keys=(
+        Key("crossings", MOVES, "how many in a run", 4),
+        Key("direction", DIRECTION, "which way", "up"),
+        *pace("one crossing", 0.15, 0.25, 0.2, 0.3),
+        REVERSAL_KEY,
+    ),
+    build=lambda values, steps_per_turn: reversing(values, plain(values, CREEP, values.crossings, 1.0)),
+    moves=lambda values: values.crossings * rows(values),
+    mixable=True,
+    repeats="crossings",
+)
+
+ROCK_GESTURE = GestureDescription(
+    name="rock",
+    meaning="Turned part of the way to the next detent and let back.",
+    keys=(
+        Key("rocks", Count(1, MOST_MOVES // 2), "how many in a run", 4),
+        Key(
+            "extent",
+            Subtable(
+                (
+                    Key("low", PART_OF_STEP, "shortest way, as a share of a detent", 0.1),
+                    Key("high", PART_OF_STEP, "longest way", 0.6),
+                ),
+                way_in_order,
+            ),
+            "how far it goes",
+        ),
+        Key("direction", DIRECTION, "which way first", "either"),
+        *pace("each way", 60.0e-3, 0.25, 0.1, 0.3),
+    ),
+    build=lambda values, steps_per_turn: plain(values, ROCK, 2 * values.rocks, values.extent.high)._replace(
+        steps_low=values.extent.low
+    ),
+    # There and back.
+    moves=lambda values: 2 * values.rocks,
+    mixable=True,
+    repeats="rocks",
+)
+
+
+def swings(values: Any) -> int:
+    """Ways from one turning point of a vibration to the next."""
+    return max(2, round(2.0 * values.frequency * values.duration)) if values.vibration > 0.0 else 0
+
+
+def rest(values: Any, steps_per_turn: int) -> Any:
+    """No steps are meant."""
+    if swings(values):
+        return Vibration(
+            swings(values), values.vibration * steps_per_turn / 360.0, values.vibration_spread,
+            values.duration, values.duration_spread,
+        )  # fmt: skip
+    return Gesture(REST, 1, 0.0, 0.0, UP, values.duration, values.duration_spread, 0.0, 0.0, 0, 0.0)
+
+
+def shakes_too_far(values: Any, steps_per_turn: int) -> Conflict | None:
+    """A shaft at rest stays nearer to its rest position than to the next."""
+    pitch = 360.0 / steps_per_turn
+    if values.vibration < FARTHEST * pitch:
+        return None
+    return Conflict(
+        "vibration",
+        f"steps of the shaft lie {pitch:g} deg apart; allowed is a vibration that swings less than half as "
+        "far to either side",
+    )
+
+
+REST_GESTURE = GestureDescription(
+    name="rest",
+    meaning="No movement for a time, or a shaft that shakes about its rest position.",
+    keys=(
+        Key("duration", DURATION, "how long, median", 0.5),
+        Key("duration_spread", SPREAD, "spread of its logarithm", 0.0),
+        Key("vibration", SMALL_ANGLE, "how far the shaft swings to either side", 0.0),
+        Key("vibration_spread", SPREAD, "standard deviation of the swings' logarithm", 0.3),
+        Key("frequency", Quantity("frequency", 0.1, 1000.0), "swings to and fro per second", 25.0),
+    ),
+    build=rest,
+    # One of no steps, or one for each swing.
+    moves=lambda values: swings(values) or 1,
+    on_shaft=shakes_too_far,
+    mixable=True,
+)
+
+
 class Member(NamedTuple):
     """A gesture that makes ``rows`` rows at each turn of a mix that falls to it, and idle ones else.
 
@@ -222,3 +482,57 @@ def words_of_member(gesture: Member, moves: int) -> str:
     """Its share of the turns."""
     of_turn = gesture_words(gesture.gesture, gesture.rows)
     return f"{100.0 * gesture.share:.0f} % of {moves // gesture.rows} turns, each {of_turn or 'a rest'}"
+
+
+MOST_MEMBERS = 20
+"""Gestures of one mix."""
+
+
+def members_conflict(values: Any) -> Conflict | None:
+    """Neither none nor too many, and some weight."""
+    if not 1 <= len(values.of) <= MOST_MEMBERS:
+        return Conflict(
+            "of", f"allowed is a mix of 1 to {MOST_MEMBERS}, each in [hand.of.NAME]",
+            f"{len(values.of)} gestures",
+        )  # fmt: skip
+    if sum(each.weight for each in values.of.values()) == 0.0:
+        return Conflict(
+            "of", "allowed is a mix in which one weight at least is above 0", "weights that are all 0"
+        )
+    return None
+
+
+def mix_entries(values: Any, place: int, entry: Callable[[Any], Any]) -> tuple[Any, ...]:
+    """One entry for each gesture, under the mix's name and its own."""
+    total = sum(each.weight for each in values.of.values())
+    ends = [*itertools.accumulate(each.weight / total for each in values.of.values())][:-1]
+    entries = []
+    # The last bound lies beyond all draws, whatever the rounding of the sum.
+    for (name, each), low, high in zip(values.of.items(), [0.0, *ends], [*ends, 2.0], strict=True):
+        own = entry(each)
+        entries.append(
+            dataclasses.replace(
+                own, name=f"{values.name}: {name}", gesture=Member(own.gesture, own.moves, place, low, high),
+                moves=values.turns * own.moves, mix=values.name,
+            )
+        )  # fmt: skip
+    return tuple(entries)
+
+
+def no_gesture(values: Any, steps_per_turn: int) -> Any:
+    """A mix is several entries and no gesture itself."""
+    raise TypeError("a mix has no gesture of its own")
+
+
+MIX_OF_GESTURES = GestureDescription(
+    name="mix",
+    meaning="Turn after turn one of several gestures, drawn by their weights.",
+    keys=(
+        Key("turns", MOVES, "how many movements are drawn in a run", 12),
+        Key("of", GestureTables(), "the gestures, each in a table [hand.of.NAME]"),
+    ),
+    build=no_gesture,
+    check=members_conflict,
+    moves=lambda values: 0,
+    entries=mix_entries,
+)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
+from simcore.base.description import Count, Word
 from simcore.compiling import family, family_with_default, kernel, member, rule
 from simcore.draws import HEADING, MOVE, four, lognormal, normal_pair, purpose
 from simcore.edges import Floats, Ints
@@ -18,6 +19,11 @@ CLICK, TWIST, SPIN, CREEP, ROCK, REST = range(6)
 GESTURE_KINDS = ("click", "twist", "spin", "creep", "rock", "rest")
 
 UP, DOWN, EITHER, ALTERNATE = 1, -1, 0, 2
+HEADINGS = {"up": UP, "down": DOWN, "either": EITHER, "alternate": ALTERNATE}
+DIRECTION = Word(tuple(HEADINGS))
+MOST_MOVES = 10_000
+"""Movements of one run at most."""
+MOVES = Count(1, MOST_MOVES)
 
 # Columns of a movement row.
 DURATION, DISTANCE, STEADY, RIPPLE, DWELL, JOINED, MEANT, ENTER, LEAVE = range(9)

@@ -15,6 +15,12 @@ from simcore.compiling import sources_of
 from simcore.design import Design
 from simcore.edges import ORIGIN_NAMES
 
+WRITTEN_AS = {
+    "stages.quiet_time": "stages.quiet",
+    "stages.lockout": "stages.quiet",
+    "stages.one_shot": "stages.quiet",
+}
+"""Modules whose records ledgers know by the name of another, from before they had a file of their own."""
 SHORT = 16
 """Characters of a digest: enough for all that one ledger will ever hold."""
 
@@ -84,7 +90,7 @@ def _fields(value: Any) -> list[str] | None:
 def _kind(kind: type) -> str:
     package, _, module = kind.__module__.partition(".")
     if package == __name__.partition(".")[0]:
-        return f"{module}.{kind.__qualname__}"
+        return f"{WRITTEN_AS.get(module, module)}.{kind.__qualname__}"
     sources = b"".join(path.read_bytes() for path in sources_of(package))
     return f"{kind.__module__}.{kind.__qualname__}#{_digest(sources)}"
 

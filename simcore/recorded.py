@@ -4,11 +4,22 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from simcore.bursts import MOST_PAIRS, Crossing, block, contact_burst
+from simcore.base.description import (
+    TIMING,
+    TURNING,
+    BurstList,
+    Conflict,
+    ContactsDescription,
+    Key,
+    PlainNumber,
+    Quantities,
+    Text,
+)
+from simcore.bursts import MOST_PAIRS, Crossing, block, contact_burst, mean_changes
 from simcore.compiling import member
 from simcore.edges import MAIN, RECORDED, Causes, Ints, whole
 from simcore.ticks import ticks
@@ -91,3 +102,55 @@ def recorded_burst(contact: Recorded, crossing: Crossing, times: Ints, origins: 
         times[k] = int(scale * side.times[first + k])
         origins[k] = MAIN if k == 0 else RECORDED
     return count
+
+
+BURSTS = BurstList(Quantities(TIMING, 1, MOST_CHANGES, rising=True), 10_000)
+STRETCH = PlainNumber(0.001, 1000.0)
+
+
+def stretch_in_order(values: Any) -> Conflict | None:
+    """The largest factor is not below the smallest."""
+    if values.stretch_least <= values.stretch_most:
+        return None
+    return Conflict(
+        "stretch_most",
+        f"stretch_most must not be below stretch_least, which is {values.stretch_least:g}",
+        f"{values.stretch_most:g}",
+    )
+
+
+def recorded(values: Any) -> Recorded:
+    """Wear multiplies the lengths; without any the contact is clean."""
+    speed = 0.0 if values.recorded_at is None else 360.0 * values.recorded_at
+    make, break_ = (
+        bursts_of(bursts if values.wear > 0.0 else [[0.0]], values.wear)
+        for bursts in (values.make, values.break_)
+    )
+    return Recorded(make, break_, speed, values.stretch_least, values.stretch_most)
+
+
+RECORDED_CONTACTS = ContactsDescription(
+    name="recorded",
+    meaning="Repeats the bursts of a library, drawn at random.",
+    keys=(
+        Key("library", Text(400), "a ready library, or a file of one; where its bursts come from", ""),
+        Key("make", BURSTS, "bursts at makes, each a list of times of changes after the crossing"),
+        Key("break", BURSTS, "bursts at breaks"),
+        Key(
+            "recorded_at",
+            TURNING,
+            "speed of the recording; given, bursts stretch as the shaft turns slower",
+            None,
+        ),
+        Key("stretch_least", STRETCH, "smallest factor that speed may bring", 0.2),
+        Key("stretch_most", STRETCH, "largest factor that speed may bring", 5.0),
+    ),
+    build=recorded,
+    check=stretch_in_order,
+)
+
+
+@member(mean_changes, Recorded)
+def recorded_changes(contact: Recorded) -> float:
+    """The mean of the library."""
+    return max(float(side.times.size / (side.offsets.size - 1)) for side in (contact.make, contact.break_))

@@ -14,7 +14,7 @@ import numpy as np
 
 from simcore.blocks import seen_by_counter
 from simcore.causes import Evidence, from_edges, or_skipped
-from simcore.chain import Chain, wire
+from simcore.chain import Chain
 from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_clocked, counter_ideal, drive_counter
 from simcore.design import Design, StageEntry, without_tolerances
 from simcore.draws import Part
@@ -124,7 +124,7 @@ def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int 
     that ``seed`` and ``run`` draw; hand over ``nominal(design)`` for parts without tolerance.
     Raises WiringError for stages that cannot be joined.
     """
-    chain = wire(design)
+    chain = design.chain
     reading = read_bursts(a, b, settle, end)
     ends = np.array([end], np.int64)
     room = 16 + max(line.times.size for line in reading.lines)

@@ -4,16 +4,29 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
+from simcore.base.description import (
+    PAUSE,
+    SPREAD,
+    Conflict,
+    GestureDescription,
+    Key,
+    Quantities,
+    Quantity,
+    Word,
+)
 from simcore.compiling import member
 from simcore.draws import MOVE, four, lognormal, normal_pair, purpose
 from simcore.edges import Floats, Ints
 from simcore.hand import (
     CONSTANT,
     CUBIC,
+    DIRECTION,
+    HEADINGS,
+    MOVES,
     NEW_STEPS,
     SAME_STEPS,
     Extent,
@@ -104,6 +117,69 @@ def path_of(
         np.array(times[1:], np.float64), distances, joined, meant, enter, leave,
         CUBIC if smooth else CONSTANT, heading, pace_spread, dwell, dwell_spread,
     )  # fmt: skip
+
+
+MOST_POINTS = 1000
+"""Points of one path."""
+
+
+def table_conflict(values: Any) -> Conflict | None:
+    """One angle to each time, and some way to go."""
+    if len(values.times) != len(values.angles):
+        return Conflict(
+            "angles",
+            f"allowed is one angle for each of the {len(values.times)} times",
+            f"{len(values.angles)} angles",
+        )
+    if len(set(values.angles)) == 1:
+        return Conflict(
+            "angles",
+            "a path must turn the shaft; the gesture for that is rest",
+            "the same angle throughout",
+        )
+    return None
+
+
+def path(values: Any, steps_per_turn: int) -> Path:
+    """The same in steps from where the shaft is."""
+    places = [(angle - values.angles[0]) * steps_per_turn / 360.0 for angle in values.angles]
+    return path_of(
+        values.times, places, values.interpolation == "smooth", HEADINGS[values.direction],
+        values.pace_spread, values.dwell, values.dwell_spread,
+    )  # fmt: skip
+
+
+PATH = GestureDescription(
+    name="path",
+    meaning="The angle of the shaft as a table over time, with as many turns back as it has.",
+    keys=(
+        Key(
+            "times",
+            Quantities(PAUSE, 2, MOST_POINTS, rising=True),
+            "of the points, from 0 s on",
+        ),
+        Key(
+            "angles",
+            Quantities(Quantity("angle", -36_000.0, 36_000.0), 2, MOST_POINTS),
+            "of the shaft at these times; only their differences count",
+        ),
+        Key(
+            "interpolation",
+            Word(("smooth", "linear")),
+            "between points; smooth is at rest at both ends and at turning points",
+            "smooth",
+        ),
+        Key("repeats", MOVES, "how often the hand does it", 1),
+        Key("direction", DIRECTION, "up as the table has it, down the other way round", "up"),
+        Key("pace_spread", SPREAD, "standard deviation of the logarithm of a factor on all times", 0.0),
+        Key("dwell", PAUSE, "rest after it", 0.3),
+        Key("dwell_spread", SPREAD, "standard deviation of its logarithm", 0.0),
+    ),
+    build=path,
+    check=table_conflict,
+    moves=lambda values: int(values.repeats * (len(values.times) - 1)),
+    mixable=True,
+)
 
 
 @member(gesture_move, Path)

@@ -33,6 +33,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.description import Key, Word
 from simcore.compiling import family, family_with_default, kernel, rule
 from simcore.draws import COIN, four, purpose
 from simcore.edges import (
@@ -64,6 +65,14 @@ TOSS, OLD, NEW, WORST = range(4)
 DOUBT_POLICIES = ("coin", "old", "new", "worst")
 IGNORED, SHORT_COIN = range(2)
 SHORT_POLICIES = ("ignored", "coin")
+
+CLOCK_EDGES = {"A falling": (0, 0), "A rising": (0, 1), "B falling": (1, 0), "B rising": (1, 1)}
+"""The line of a clock and the level after its active edge, by the words that name them."""
+HIGH_LOW = Word(("high", "low"))
+LEADS = {"A leads": 1, "B leads": -1}
+UP_WHEN = Key("up_when", Word(tuple(LEADS)), "which line comes first when counting up", "A leads")
+DECODINGS = {"x1": 1, "x2": 2, "x4": 4}
+DECODING = Key("decoding", Word(tuple(DECODINGS)), "counts per cycle", "x4")
 
 
 class Range(NamedTuple):

@@ -19,9 +19,14 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.description import CLOCK_PERIOD, CounterDescription, Key, Word, part_of, tolerance
 from simcore.compiling import member, rule
 from simcore.counters.base import (
+    DECODING,
+    DECODINGS,
     ILLEGAL,
+    LEADS,
+    UP_WHEN,
     Coin,
     counter_clocked,
     counter_edge,
@@ -48,6 +53,29 @@ class ClockedQuadrature(NamedTuple):
     sign: int
     period: Part
     double: int
+
+
+CLOCKED_QUADRATURE = CounterDescription(
+    name="clocked quadrature",
+    meaning="Counts one, two or four of the edges of a cycle, looking at both lines at the ticks of a clock "
+    "only.",
+    keys=(
+        Key("period", CLOCK_PERIOD, "from one sample to the next"),
+        tolerance(period="of the clock's period"),
+        DECODING,
+        UP_WHEN,
+        Key(
+            "double_change",
+            Word(DOUBLE_POLICIES),
+            "what it makes of both lines changing between two samples",
+            "ignore",
+        ),
+    ),
+    build=lambda values: ClockedQuadrature(
+        DECODINGS[values.decoding], LEADS[values.up_when], part_of(values, "period"),
+        DOUBLE_POLICIES.index(values.double_change),
+    ),
+)  # fmt: skip
 
 
 class ClockedState(NamedTuple):

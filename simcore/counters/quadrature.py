@@ -10,9 +10,14 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.description import CounterDescription
 from simcore.compiling import member, rule
 from simcore.counters.base import (
+    DECODING,
+    DECODINGS,
     ILLEGAL,
+    LEADS,
+    UP_WHEN,
     Coin,
     counter_edge,
     counter_expire,
@@ -31,6 +36,14 @@ class Quadrature(NamedTuple):
 
     counts: int
     sign: int
+
+
+QUADRATURE = CounterDescription(
+    name="quadrature",
+    meaning="Counts one, two or four of the edges of a cycle.",
+    keys=(DECODING, UP_WHEN),
+    build=lambda values: Quadrature(DECODINGS[values.decoding], LEADS[values.up_when]),
+)
 
 
 class QuadratureState(NamedTuple):

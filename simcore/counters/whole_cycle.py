@@ -15,8 +15,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.description import CounterDescription, Key
 from simcore.compiling import member
 from simcore.counters.base import (
+    HIGH_LOW,
+    LEADS,
+    UP_WHEN,
     Coin,
     counter_edge,
     counter_expire,
@@ -40,6 +44,17 @@ class WholeCycle(NamedTuple):
 
     rest: int
     sign: int
+
+
+WHOLE_CYCLE = CounterDescription(
+    name="whole-cycle",
+    meaning="Counts only when a cycle has been gone through all the way, from rest to rest.",
+    keys=(
+        Key("rest", HIGH_LOW, "level of both lines at rest, from where cycles are counted", "high"),
+        UP_WHEN,
+    ),
+    build=lambda values: WholeCycle(int(values.rest == "high"), LEADS[values.up_when]),
+)
 
 
 class WholeCycleState(NamedTuple):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from simcore.chain import Chain, wire
+from simcore.chain import Chain
 from simcore.design import Design, StageEntry
 from simcore.draws import Part, toleranced
 from simcore.limits.chatter import Chatter, chatter_of
@@ -40,7 +40,7 @@ class Bench:
             _changed(entry, change) if entry.name == stage else entry for entry in self.design.stages
         )
         design = replace(self.design, stages=stages)
-        return replace(self, design=design, chain=wire(design), sections=sections(design))
+        return replace(self, design=design, chain=design.chain, sections=sections(design))
 
 
 def _changed(entry: StageEntry, change: Any) -> StageEntry:
@@ -49,7 +49,7 @@ def _changed(entry: StageEntry, change: Any) -> StageEntry:
 
 def bench_of(design: Design) -> Bench:
     """Everything that the checks of a design share."""
-    return Bench(design, wire(design), sections(design), fastest(design), chatter_of(design))
+    return Bench(design, design.chain, sections(design), fastest(design), chatter_of(design))
 
 
 def unit_of(key: str) -> str:

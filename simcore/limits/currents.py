@@ -12,8 +12,7 @@ from simcore.limits.records import AT_LEAST, PRACTICE, Check, judged, spared
 from simcore.limits.sections import Corner, Section, rest, worst
 from simcore.stages.diode import DiodePole
 from simcore.stages.ladder import Ladder
-from simcore.stages.network import parallel
-from simcore.stages.response import SinglePole
+from simcore.stages.response import SinglePole, parallel
 
 USUAL_MOST, USUAL_LEAST = 10.0e-3, 0.1e-3
 """Without ratings: makers' largest currents lie between 0.5 and 10 mA, and a contact of ordinary metals

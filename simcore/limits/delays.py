@@ -8,8 +8,9 @@ from simcore.counters.prescaled import Prescaled
 from simcore.draws import Part
 from simcore.limits.bench import Bench
 from simcore.stages.delay import GateDelay
+from simcore.stages.lockout import Lockout
 from simcore.stages.pickup import PickUp
-from simcore.stages.quiet import Lockout, QuietTime
+from simcore.stages.quiet_time import QuietTime
 from simcore.stages.sampled import Agree, Integrate, Majority, Sampled
 from simcore.stages.synchroniser import Synchroniser
 

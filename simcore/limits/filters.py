@@ -21,7 +21,9 @@ from simcore.limits.hand import NONE, Shortest
 from simcore.limits.records import AT_LEAST, AT_MOST, FAIL, Check, Number, judged, spared
 from simcore.limits.sections import lines_words
 from simcore.limits.timing import HAND
-from simcore.stages.quiet import Lockout, OneShot, QuietTime
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
+from simcore.stages.quiet_time import QuietTime
 from simcore.stages.sampled import Sampled
 from simcore.stages.synchroniser import Synchroniser
 

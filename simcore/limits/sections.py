@@ -19,11 +19,12 @@ from simcore.draws import Part, toleranced
 from simcore.edges import LINE_NAMES
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Comparator, PlainInput, SchmittInput, Thresholds, input_thresholds
-from simcore.stages.network import Direct, network_idle
+from simcore.stages.network import ASSUMED_PULL_UP
 from simcore.stages.response import (
     NEVER_SECONDS,
     Drive,
     Node,
+    network_idle,
     network_parts,
     node_after,
     node_reaches,
@@ -121,7 +122,7 @@ def sections(design: Design) -> tuple[Section, ...]:
 def _section(network: StageEntry | None, entry: StageEntry, line: int) -> Section:
     """Without a network of its own an input has a pull-up of 10 kohm, as simcore.chain wires it."""
     name = entry.name if network is None else network.name
-    item = Direct(Part(10e3, 0.0)) if network is None else network.item
+    item = ASSUMED_PULL_UP if network is None else network.item
     return Section(
         (line,), name, item, entry.name, entry.item, entry.slowest_edge, int(network is None),
         (type(item), type(entry.item)),

@@ -11,7 +11,9 @@ from simcore.limits.hand import NONE, Shortest
 from simcore.limits.records import AT_LEAST, AT_MOST, CIRCUITS, Check, Number, judged, spared
 from simcore.limits.sections import Section, lines_words, parts_of, turning, worst
 from simcore.stages.interlock import Interlock
-from simcore.stages.quiet import Lockout, OneShot, QuietTime
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
+from simcore.stages.quiet_time import QuietTime
 from simcore.stages.sampled import Sampled
 
 FILTERS = (QuietTime, Lockout, OneShot, Sampled, Interlock)

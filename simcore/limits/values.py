@@ -10,7 +10,7 @@ from simcore.limits.bench import FARAD, OHM, Bench, unit_of
 from simcore.limits.records import EQUAL, FAIL, PASS, TIGHT, Change, Check, Number, spared
 from simcore.limits.sections import parts_of
 from simcore.preferred import is_preferred, nearest, series_for, series_of
-from simcore.stages.quiet import OneShot
+from simcore.stages.one_shot import OneShot
 
 
 def value_checks(bench: Bench) -> Iterator[Check]:

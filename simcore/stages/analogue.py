@@ -44,7 +44,7 @@ class Resistance(NamedTuple):
 class Analogue(NamedTuple):
     """Supply, contact, network and input of one line; the network's draws are at an address of its own.
 
-    Only for what `network_sources` knows; the rest, and whatever changes under way, is a Waveform.
+    Only for a `single_pole`; the rest, and whatever changes under way, is a Waveform.
     """
 
     supply: Part

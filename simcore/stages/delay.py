@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.description import TIMING, Key, StageDescription, part_of, tolerance
 from simcore.compiling import member
 from simcore.draws import Part, toleranced
 from simcore.stages.base import (
@@ -31,6 +32,17 @@ class GateDelay(NamedTuple):
     rising: Part
     falling: Part
 
+
+GATE_DELAY = StageDescription(
+    name="gate delay",
+    meaning="A gate's propagation delay, which swallows pulses that are no longer than it.",
+    keys=(
+        Key("rising", TIMING, "from an input edge to a rise of the output"),
+        Key("falling", TIMING, "from an input edge to a fall of the output"),
+        tolerance(rising="of the delay of a rise", falling="of the delay of a fall"),
+    ),
+    build=lambda values: GateDelay(part_of(values, "rising"), part_of(values, "falling")),
+)
 
 PROMPT = GateDelay(Part(0.0, 0.0), Part(0.0, 0.0))
 """No delay at all."""

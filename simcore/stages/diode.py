@@ -17,8 +17,17 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from simcore.base.description import (
+    RESISTOR,
+    VOLTS,
+    Key,
+    NetworkDescription,
+    Word,
+    part_of,
+)
 from simcore.compiling import member, rule
 from simcore.draws import Part, toleranced
+from simcore.stages.network import CAPACITOR_TO_GROUND, PULL_UP, SERIES, tolerances, varied_parts
 from simcore.stages.response import (
     NEVER_SECONDS,
     Drive,
@@ -46,6 +55,37 @@ class DiodeCapacitor(NamedTuple):
     capacitor: Part
     drop: Part
     charging: int
+
+
+PARTS = (
+    PULL_UP,
+    Key("series", RESISTOR, f"{SERIES.meaning}, bridged by the diode one way"),
+    CAPACITOR_TO_GROUND,
+    # 0.6 V for a small silicon diode: common practice, no source.
+    Key("drop", VOLTS, "voltage across the diode while it conducts", 0.6),
+)
+
+RC_WITH_DIODE = NetworkDescription(
+    name="rc with diode",
+    meaning="Pull-up at the contact, series resistor with a diode across it into the capacitor.",
+    keys=(
+        *PARTS,
+        Key(
+            "conducts",
+            Word(("charging", "discharging")),
+            "which way is fast: the diode conducts while the capacitor is charging or discharging",
+        ),
+        tolerances(*PARTS),
+    ),
+    build=lambda values: DiodeCapacitor(
+        part_of(values, "pull_up"),
+        part_of(values, "series"),
+        part_of(values, "capacitor"),
+        part_of(values, "drop"),
+        int(values.conducts == "charging"),
+    ),
+    varied=varied_parts("pull_up", "series", "capacitor"),
+)
 
 
 class DiodePole(NamedTuple):

@@ -8,6 +8,20 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.description import (
+    AMPERES,
+    FREQUENCY,
+    NOISE_VOLTS,
+    TIMING,
+    Conflict,
+    InputDescription,
+    Key,
+    LevelValue,
+    SupplyLevel,
+    Switch,
+    part_of,
+    tolerance,
+)
 from simcore.compiling import family, member, rule
 from simcore.draws import Part, between, toleranced
 from simcore.stages.delay import PROMPT, GateDelay
@@ -64,6 +78,118 @@ class Comparator(NamedTuple):
     leakage: Leakage = TIGHT
     noise: Noise = QUIET
     delay: GateDelay = PROMPT
+
+
+INVERTING = Key("inverting", Switch(), "true for an output that is low while the input is high", False)
+LEAKAGE = Key(
+    "leakage", AMPERES, "largest current that the input draws or gives, either way, each unit its own", 0.0
+)
+NOISE = Key("noise", NOISE_VOLTS, "rms value of Gaussian noise on the input", 0.0)
+NOISE_BANDWIDTH = Key("noise_bandwidth", FREQUENCY, "bandwidth of that noise", 0.0)
+RISE_DELAY = Key(
+    "rise_delay", TIMING, "from the crossing to a rise of the output; a shorter pulse is swallowed", 0.0
+)
+FALL_DELAY = Key(
+    "fall_delay", TIMING, "from the crossing to a fall of the output; a shorter pulse is swallowed", 0.0
+)
+OF_DELAYS = {"rise_delay": "of the delay of a rise", "fall_delay": "of the delay of a fall"}
+
+
+def noise_has_a_bandwidth(values: Any) -> Conflict | None:
+    """Noise without a bandwidth would be none."""
+    if values.noise > 0.0 and values.noise_bandwidth == 0.0:
+        return Conflict(
+            "noise_bandwidth", "noise needs a bandwidth above 0 Hz; write one, or leave the noise out"
+        )
+    return None
+
+
+def ordered(low: str, high: str) -> Any:
+    """Finds a level ``low`` above the level ``high``."""
+
+    def conflict(values: Any, supply: float) -> Conflict | None:
+        least, most = (getattr(values, key).volts(supply) for key in (low, high))
+        if least <= most:
+            return None
+        return Conflict(low, f"{low} must not be above {high}, which is {most:g} V", f"{least:g} V")
+
+    return conflict
+
+
+def wide_hysteresis(values: Any, supply: float) -> Conflict | None:
+    """The lower threshold must not lie below 0 V."""
+    threshold = values.threshold.volts(supply)
+    if values.hysteresis <= 2.0 * threshold:
+        return None
+    return Conflict(
+        "hysteresis",
+        f"half the hysteresis must not be above the threshold, which is {threshold:g} V",
+        f"{values.hysteresis:g} V",
+    )
+
+
+def level_of(value: LevelValue, tolerance: float = 0.0) -> Level:
+    """A level with its tolerance."""
+    return Level(Part(value.value, tolerance), value.of_supply)
+
+
+def common(values: Any, delay: GateDelay) -> tuple[int, Leakage, Noise, GateDelay]:
+    """What all inputs have behind their thresholds."""
+    noise = Noise(values.noise, values.noise_bandwidth)
+    return int(values.inverting), Leakage(values.leakage), noise, delay
+
+
+SCHMITT_INPUT = InputDescription(
+    name="schmitt input",
+    meaning="An input with hysteresis: it turns high above one threshold and low below another.",
+    keys=(
+        Key("rising", SupplyLevel(), "threshold above which a low input turns high"),
+        Key("falling", SupplyLevel(), "threshold below which a high input turns low"),
+        INVERTING, LEAKAGE, NOISE, NOISE_BANDWIDTH, RISE_DELAY, FALL_DELAY,
+        tolerance(**OF_DELAYS, rising="of the rising threshold", falling="of the falling threshold"),
+    ),
+    build=lambda values: SchmittInput(
+        level_of(values.rising, values.tolerance.rising), level_of(values.falling, values.tolerance.falling),
+        *common(values, GateDelay(part_of(values, "rise_delay"), part_of(values, "fall_delay"))),
+    ),
+    check=noise_has_a_bandwidth,
+    levels=ordered("falling", "rising"),
+)  # fmt: skip
+
+PLAIN_INPUT = InputDescription(
+    name="plain input",
+    meaning="An input without hysteresis, whose one threshold lies somewhere between low and high.",
+    keys=(
+        Key("low", SupplyLevel(), "surely low below this"),
+        Key("high", SupplyLevel(), "surely high above this"),
+        INVERTING, LEAKAGE, NOISE, NOISE_BANDWIDTH, RISE_DELAY, FALL_DELAY,
+        tolerance(**OF_DELAYS),
+    ),
+    build=lambda values: PlainInput(
+        level_of(values.low), level_of(values.high),
+        *common(values, GateDelay(part_of(values, "rise_delay"), part_of(values, "fall_delay"))),
+    ),
+    check=noise_has_a_bandwidth,
+    levels=ordered("low", "high"),
+)  # fmt: skip
+
+COMPARATOR = InputDescription(
+    name="comparator",
+    meaning="A comparator: one threshold with a hysteresis around it, and a delay.",
+    keys=(
+        Key("threshold", SupplyLevel(), "middle of the two thresholds"),
+        Key("hysteresis", NOISE_VOLTS, "between the two thresholds", 0.0),
+        Key("delay", TIMING, "from the crossing to the output; a shorter pulse is swallowed", 0.0),
+        INVERTING, LEAKAGE, NOISE, NOISE_BANDWIDTH,
+        tolerance(threshold="of the threshold", hysteresis="of the hysteresis", delay="of the delay"),
+    ),
+    build=lambda values: Comparator(
+        level_of(values.threshold, values.tolerance.threshold), part_of(values, "hysteresis"),
+        *common(values, GateDelay(part_of(values, "delay"), part_of(values, "delay"))),
+    ),
+    check=noise_has_a_bandwidth,
+    levels=wide_hysteresis,
+)  # fmt: skip
 
 
 class Thresholds(NamedTuple):

@@ -24,6 +24,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.description import TIMING, Key, StageDescription
 from simcore.compiling import member
 from simcore.edges import A, B
 from simcore.stages.pair import pair_build, pair_edge, pair_expire, pair_level, pair_start, pair_wake
@@ -36,6 +37,18 @@ class Interlock(NamedTuple):
     """Two latches; ``delay`` (s) from the opening of one to its output following."""
 
     delay: float
+
+
+INTERLOCK = StageDescription(
+    name="interlock",
+    meaning="Two latches that accept a change of one line only after the other line has changed since.",
+    keys=(
+        # Tens of nanoseconds for a gate: common practice, no source.
+        Key("delay", TIMING, "from the opening of a latch to its output following", 20.0e-9),
+    ),
+    build=lambda values: Interlock(values.delay),
+    both_lines=True,
+)
 
 
 class InterlockUnit(NamedTuple):

@@ -21,8 +21,10 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from simcore.base.description import CAPACITOR, SERIES_RESISTOR, Key
 from simcore.compiling import member, rule
 from simcore.draws import Part, toleranced
+from simcore.stages.network import CAPACITOR_TO_GROUND, PULL_UP, network
 from simcore.stages.response import (
     NEVER_SECONDS,
     Drive,
@@ -55,6 +57,18 @@ class TwoSection(NamedTuple):
     first_capacitor: Part
     second_series: Part
     second_capacitor: Part
+
+
+TWO_SECTION_RC = network(
+    TwoSection,
+    "two-section rc",
+    "Pull-up at the contact, and two sections of resistor and capacitor one after the other.",
+    PULL_UP,
+    Key("first_series", SERIES_RESISTOR, "resistor from the contact into the first capacitor"),
+    Key("first_capacitor", CAPACITOR, "from between the resistors to ground"),
+    Key("second_series", SERIES_RESISTOR, "resistor from the first capacitor into the second"),
+    Key("second_capacitor", CAPACITOR, CAPACITOR_TO_GROUND.meaning),
+)
 
 
 class Ladder(NamedTuple):

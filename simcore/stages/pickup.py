@@ -14,15 +14,18 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from simcore.base.description import SPREAD, TIMING, Key, PlainNumber, StageDescription, Word
 from simcore.compiling import member, rule
 from simcore.draws import PICKUP, four, lognormal, normal_pair, purpose
 from simcore.edges import NO_TRANSITION, PICK_UP, pack_cause
 from simcore.stages.base import (
     stage_build,
     stage_cause,
+    stage_changes,
     stage_edge,
     stage_expire,
     stage_level,
+    stage_placed,
     stage_start,
     stage_wake,
 )
@@ -45,6 +48,34 @@ class PickUp(NamedTuple):
     spread: float
     polarity: int
     source: int = 0
+
+
+MOST_RATE = 1.0e6
+"""Pulses per second; how many a run may have is checked with the rest of its size."""
+
+PICK_UP_STAGE = StageDescription(
+    name="pick-up",
+    meaning="Pulses that a line catches from outside, given by their effect on the logic level.",
+    keys=(
+        Key("rate", PlainNumber(0.0, MOST_RATE), "pulses per second on each line"),
+        Key("width", TIMING, "length of a pulse, the median"),
+        Key("spread", SPREAD, "standard deviation of the logarithm of the length", 0.0),
+        Key("polarity", Word(POLARITIES), "a pulse turns the line over, or holds it high or low", "either"),
+    ),
+    build=lambda values: PickUp(values.rate, values.width, values.spread, POLARITIES.index(values.polarity)),
+)
+
+
+@member(stage_placed, PickUp)
+def pick_up_placed(spec: PickUp, address: int) -> PickUp:
+    """Two sources of pick-up must not draw the same pulses."""
+    return spec._replace(source=address // 2)
+
+
+@member(stage_changes, PickUp)
+def pick_up_changes(spec: PickUp) -> float:
+    """Two for each pulse."""
+    return 2.0 * spec.rate
 
 
 class PickUpUnit(NamedTuple):

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.description import Conflict, Count, Key, StageDescription, Varied
 from simcore.compiling import family, member, rule
 from simcore.stages.base import (
     stage_build,
@@ -27,7 +28,7 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
-from simcore.stages.clock import Clock, Samples, build_clock, first_sample, sample_tick
+from simcore.stages.clock import CLOCK_KEYS, Clock, Samples, build_clock, clock_of, first_sample, sample_tick
 from simcore.ticks import NEVER
 
 
@@ -60,6 +61,51 @@ class Sampled(NamedTuple):
 
     clock: Clock
     rule: Any
+
+
+VARIED_PERIOD = Varied("period", 1, around=5.0)
+VARIED_SAMPLES = Varied("samples", 0, among=(2, 3, 4, 6, 8))
+
+AGREE = StageDescription(
+    name="agree",
+    meaning="A shift register whose output follows the line once so many consecutive samples agree.",
+    keys=(*CLOCK_KEYS, Key("samples", Count(1, 64), "consecutive samples that must agree")),
+    build=lambda values: Sampled(clock_of(values), Agree(values.samples)),
+    varied=(VARIED_SAMPLES, VARIED_PERIOD),
+)
+
+INTEGRATE = StageDescription(
+    name="integrate",
+    meaning="A counter that goes up at each high sample and down at each low one, and whose stops set the "
+    "output.",
+    keys=(*CLOCK_KEYS, Key("samples", Count(1, 1_000_000), "samples from one stop to the other")),
+    build=lambda values: Sampled(clock_of(values), Integrate(values.samples)),
+    varied=(VARIED_SAMPLES, VARIED_PERIOD),
+)
+
+
+def more_than_half(values: Any) -> Conflict | None:
+    """Two levels cannot have a majority at once."""
+    least = values.samples // 2 + 1
+    if least <= values.needed <= values.samples:
+        return None
+    return Conflict(
+        "needed", f"allowed is a majority of {values.samples} samples, {least} to {values.samples}"
+    )
+
+
+MAJORITY = StageDescription(
+    name="majority",
+    meaning="A vote of the last samples, in which the output follows the level that enough of them have.",
+    keys=(
+        *CLOCK_KEYS,
+        Key("samples", Count(1, 62), "how many of the last samples vote"),
+        Key("needed", Count(1, 62), "how many of them must be alike, more than half of all"),
+    ),
+    build=lambda values: Sampled(clock_of(values), Majority(values.samples, values.needed)),
+    check=more_than_half,
+    varied=(VARIED_PERIOD,),
+)
 
 
 class SampledUnit(NamedTuple):

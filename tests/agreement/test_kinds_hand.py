@@ -12,7 +12,6 @@ from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
-from simcore.chain import wire
 from simcore.design import Design, HandEntry
 from simcore.edges import empty_steps, empty_transitions
 from simcore.hand import MOVE_COLUMNS, fill_moves
@@ -80,7 +79,7 @@ def test_slides() -> None:
 def test_compiled_equals_plain(made: Design, address: tuple[int, int]) -> None:
     """The compiled rules of hand and shaft give what the plain ones do, to the last bit."""
     runs = 2
-    maker = TruthMaker(made, wire(made), runs)
+    maker = TruthMaker(made, made.chain, runs)
     truth = maker.make(*address, runs)
     moves = np.zeros((runs, sum(entry.moves for entry in made.hand), MOVE_COLUMNS))
     for slot, (entry, columns) in enumerate(zip(made.hand, columns_of(made.hand), strict=True)):

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail, seen_by_counter
 from simcore.campaign import run_campaign
-from simcore.chain import wire
 from simcore.counters.base import SETUP as SETUP_DOUBT
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.timing import NO_CLOCK, counter_timing
@@ -57,7 +56,7 @@ def times_of(design: Design, detail: BlockDetail, run: int) -> Values:
     """All times of one run by their definition: looking through all edges for each."""
     found: Values = {quantity: [] for quantity in (SETUP, HOLD, CLOCK_LOW, CLOCK_HIGH, APART)}
     timing = counter_timing(design.counter)
-    lines = [levels(edges, run) for edges in seen_by_counter(wire(design), detail.lines)]
+    lines = [levels(edges, run) for edges in seen_by_counter(design.chain, detail.lines)]
     # Ticks alone do not order two edges at one tick: A comes before B.
     merged = sorted((time, line, level) for line in (0, 1) for time, level in lines[line])
     ordered = {(line, n): place for line in (0, 1) for n, place in enumerate(places(merged, line))}

@@ -20,7 +20,7 @@ import numpy as np
 
 from simcore.blocks import Judge
 from simcore.causes import Rules
-from simcore.chain import Layer, wire
+from simcore.chain import Layer
 from simcore.contacts import Sliding, Wiping
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design
@@ -171,7 +171,7 @@ class Fused:
     """One design in C.  Raises NotCoveredError for other designs, NoCompilerError without a compiler."""
 
     def __init__(self, design: Design) -> None:
-        chain = wire(design)
+        chain = design.chain
         _check(design, chain.layers)
         self._simulate = library().simulate
         self.names = tuple(entry.name for entry in design.hand)

@@ -24,7 +24,9 @@ from simcore.design import HandEntry, StageEntry
 from simcore.draws import Part
 from simcore.edges import A
 from simcore.hand import SPIN, UP
-from simcore.stages.quiet import Lockout, OneShot, QuietTime
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
+from simcore.stages.quiet_time import QuietTime
 from simcore.sums import CAUSES, MISSED, RIGHT
 from tests.outside.lines import one_run, through
 from tests.theory import designs as make

@@ -153,10 +153,11 @@ def test_faulty_kinds_are_left_out_with_a_line_each(tmp_path: pathlib.Path, faul
     lines = [line for line in done.stderr.splitlines() if "left out" in line]
     reasons = {
         "clash": 'there is a kind "rc" already',
-        "function": "faulty_extras:function is not made from scenarios.schema_stage.Stage",
+        "function": "faulty_extras:function is not a simcore.base.description.StageDescription",
         "missing": "it cannot be loaded (ModuleNotFoundError: No module named 'faulty_extras.missing')",
-        "nameless": "faulty_extras:Nameless does not name its kind with a Literal",
-        "unsorted": 'its key "time" is none of the sorts of scenarios.fields, nor a table',
+        "nameless": "faulty_extras:NAMELESS does not name its kind",
+        "shadow": 'its key "lines" has a name that is not free',
+        "unsorted": 'its key "time" is of none of the sorts of simcore.base.description',
     }
     assert lines == [
         f'The entry point "{name}" of faulty-extras 0.1.0 (steptally.stages) is left out: {reason}.'

@@ -17,7 +17,7 @@ from reports.page.document import page
 from reports.sentences import ENDING_NOTE
 from reports.stop_options import MOST_ERRORS, Rules
 from scenarios.load import load_scenario
-from scenarios.schema_stop import ERRORS
+from scenarios.schema.document import ERRORS
 from simcore.campaign import run_campaign
 from simcore.course import runs_per_block
 from simcore.stopping import Stop

@@ -6,9 +6,10 @@ import pytest
 
 from scenarios.checking import tables_in
 from scenarios.load import Target
-from scenarios.schema_networks import NETWORKS
-from scenarios.schema_table import Table
+from scenarios.schema import kinds
+from scenarios.schema.tables import Table
 from simcore import shaft
+from simcore.base.description import NetworkDescription
 from simcore.contacts import Clean, Sliding, Telegraph, TelegraphSide, Wiping, WipingSide
 from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
@@ -154,7 +155,10 @@ def test_networks(text: str) -> None:
     assert stages[0] == StageEntry("filter", STAGES[text], (0, 1))
 
 
-@pytest.mark.parametrize("network", NETWORKS)
+NETWORKS = [table for table in kinds.STAGES if isinstance(table.description, NetworkDescription)]
+
+
+@pytest.mark.parametrize("network", NETWORKS, ids=lambda table: table.description.name)
 def test_every_key_of_a_network_says_what_it_is(network: type[Table]) -> None:
     for table in (network, *tables_in(network.model_fields["tolerance"].annotation)):
         keys = set(table.model_fields) - {"name", "lines", "kind", "tolerance"}

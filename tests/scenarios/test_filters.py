@@ -8,11 +8,12 @@ import pytest
 
 from scenarios.load import load_scenario
 from simcore.campaign import run_campaign
-from simcore.chain import wire
 from simcore.draws import Part
 from simcore.stages.interlock import Interlock
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
 from simcore.stages.pickup import LOW, PickUp
-from simcore.stages.quiet import Lockout, OneShot, QuietTime
+from simcore.stages.quiet_time import QuietTime
 from simcore.sums import REVERSED
 from simcore.tally import Tally
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
@@ -110,7 +111,7 @@ def test_the_level_of_a_one_shot_at_rest_is_known(trigger: str, output: str, fli
     keys = (
         f'kind = "one-shot"\nresistor = "1k"\ncapacitor = "1 nF"\ntrigger = "{trigger}"\noutput = "{output}"'
     )
-    assert wire(load_text(with_stage(keys)).design).flips == (flips, flips)
+    assert load_text(with_stage(keys)).design.chain.flips == (flips, flips)
 
 
 def ready(name: str, runs: int) -> Tally:

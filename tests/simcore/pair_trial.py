@@ -16,8 +16,8 @@ from simcore.compiling import Kernel, member
 from simcore.design import Design, StageEntry
 from simcore.draws import Part, toleranced
 from simcore.stages.base import stage_draws
+from simcore.stages.lockout import Lockout
 from simcore.stages.pair import pair_build, pair_edge, pair_expire, pair_level, pair_start, pair_wake
-from simcore.stages.quiet import Lockout
 from simcore.ticks import NEVER, ticks
 from tests.agreement.designs import addresses, designs
 from tests.agreement.test_engines import compare_engines

@@ -17,7 +17,7 @@ from simcore.draws import Part
 from simcore.hand import TWIST, Gesture
 from simcore.pairing import NotAlikeError, PairedSums, nothing_paired
 from simcore.stages.pickup import PickUp
-from simcore.stages.quiet import QuietTime
+from simcore.stages.quiet_time import QuietTime
 from simcore.stopping import ALL_RUNS, INTERRUPTED
 from simcore.sums import QUANTITIES, WRONG
 from tests.simcore import builders

@@ -37,7 +37,7 @@ from simcore.stages.inputs import TIGHT as TIGHT_INPUT
 from simcore.stages.inputs import Comparator, Leakage, Level, PlainInput
 from simcore.stages.network import PullDownSeries, SeriesCapacitor
 from simcore.stages.noise import QUIET
-from simcore.stages.quiet import QuietTime
+from simcore.stages.quiet_time import QuietTime
 from simcore.stages.sampled import Agree, Sampled
 from tests.theory import designs as make
 

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simcore.chain import wire
 from simcore.contacts import Clean
 from simcore.counters.clocked import DOUBLE_IGNORED, ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
@@ -41,7 +40,7 @@ from simcore.margins import (
     quantile,
     values,
 )
-from simcore.stages.quiet import QuietTime
+from simcore.stages.quiet_time import QuietTime
 from simcore.tally import nothing, tally_of
 from tests.simcore import builders
 
@@ -164,7 +163,7 @@ def test_what_cannot_be_gathered_says_why() -> None:
         "quiet after": builders.design((*filtered, quiet)),
         "dips": type(noisy)(**{**vars(noisy), "power_up": 1}),
     }
-    found = {name: why_not(design, wire(design)) for name, design in designs.items()}
+    found = {name: why_not(design, design.chain) for name, design in designs.items()}
     setups = {name: reasons[SETUP_VOLTS] for name, reasons in found.items()}
     assert setups == {
         "bare": NO_VOLTAGE, "filtered": GATHERED, "x4": NO_CLOCK_LINE, "quiet after": NOT_LAST,

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from simcore.batch import BatchEngine
 from simcore.blocks import BlockDetail, Judge
-from simcore.chain import wire
 from simcore.design import Design
 from simcore.edges import NO_TRANSITION, pack_cause
 from simcore.sums import FLICKERED, MISSED, NO_CAUSE, QUANTITIES, SPACINGS, VERDICTS
@@ -125,7 +124,7 @@ def test_spurious_pulses_stand_apart(design: Design, seed: int, stride: int) -> 
     genuine = BatchEngine(design, RUNS).detail(seed, 0, RUNS)
     assert tally_for(design, genuine).spurious == 0
     block, lost = estranged(genuine, stride)
-    judged = Judge(design, wire(design))(block.truth, block.lines, block.pulses, 0, True)
+    judged = Judge(design, design.chain)(block.truth, block.lines, block.pulses, 0, True)
     tally = tally_for(design, judged)
     assert tally.spurious == lost
     assert tally.steps == sum(tally.verdicts.values()) == int(block.truth.steps.offsets[-1])

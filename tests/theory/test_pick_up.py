@@ -11,14 +11,13 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from simcore.batch import BatchEngine
-from simcore.chain import wire
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.draws import Part, named_address
 from simcore.edges import PICK_UP, WATCHED, pack_cause
 from simcore.hand import REST
 from simcore.shaft import LEAD
 from simcore.stages.pickup import EITHER, HIGH, LOW, PickUp
-from simcore.stages.quiet import QuietTime
+from simcore.stages.quiet_time import QuietTime
 from simcore.sums import CAUSES
 from tests.theory import designs as make
 from tests.theory.filtering import Trace, through
@@ -65,7 +64,7 @@ def test_pulses_are_those_of_the_line_and_the_run_wherever_the_stage_stands() ->
 def test_sources_are_told_apart_by_the_wiring() -> None:
     """Two of one kind on a line would else cancel."""
     spec = PickUp(20.0, 1e-5, 0.0, EITHER)
-    layers = wire(make.design(stages=tuple(StageEntry(name, spec) for name in ("near", "far")))).layers
+    layers = make.design(stages=tuple(StageEntry(name, spec) for name in ("near", "far"))).chain.layers
     assert len({layer.line[0].source for layer in layers}) == 2
 
 

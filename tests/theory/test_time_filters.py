@@ -30,7 +30,8 @@ from hypothesis import strategies as st
 from simcore.bursts import Telegraph, TelegraphSide
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.hand import EITHER
-from simcore.stages.quiet import Lockout, QuietTime
+from simcore.stages.lockout import Lockout
+from simcore.stages.quiet_time import QuietTime
 from simcore.sums import RIGHT
 from tests.theory import designs as make
 from tests.theory.filtering import START, Trace, exact, through, times_of, trace

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, NamedTuple
+from typing import NamedTuple
 
-from pydantic import Field
-
-from scenarios.fields import Burst
-from scenarios.markers import Count
-from scenarios.schema_contacts import Contacts
+from simcore.base.description import TIMING, ContactsDescription, Count, Key
 from simcore.bursts import Crossing, contact_burst
 from simcore.compiling import member
 from simcore.edges import MAIN, TELEGRAPH, Causes, Ints
@@ -22,6 +18,17 @@ class Even(NamedTuple):
     apart: int
 
 
+CHIRP = ContactsDescription(
+    name="chirp",
+    meaning="Bounces a fixed number of times, evenly, at every make and break.",
+    keys=(
+        Key("pairs", Count(0, 100), "extra pairs of changes", 2),
+        Key("apart", TIMING, "from one change to the next", 20.0e-6),
+    ),
+    build=lambda values: Even(values.pairs, max(ticks(values.apart), 1)),
+)
+
+
 @member(contact_burst, Even)
 def burst(contact: Even, crossing: Crossing, times: Ints, origins: Causes) -> int:
     """One change and the pairs after it."""
@@ -29,15 +36,3 @@ def burst(contact: Even, crossing: Crossing, times: Ints, origins: Causes) -> in
         times[i] = i * contact.apart
         origins[i] = TELEGRAPH if i else MAIN
     return 2 * contact.pairs + 1
-
-
-class Chirp(Contacts):
-    """Bounces a fixed number of times, evenly, at every make and break."""
-
-    kind: Literal["chirp"]
-    pairs: Annotated[int, Count(0, 100)] = Field(2, description="extra pairs of changes")
-    apart: Burst = Field(20.0e-6, description="from one change to the next")
-
-    def build(self) -> Even:
-        """The contact for the simulator."""
-        return Even(self.pairs, max(ticks(self.apart), 1))

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
-from pydantic import Field
-
-from scenarios.fields import Timing, Tolerance
-from scenarios.schema_stage import Stage
+from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.compiling import member
 from simcore.draws import Part, toleranced
 from simcore.stages.base import (
@@ -26,6 +23,17 @@ class Stretch(NamedTuple):
     """The specification: a least length (s)."""
 
     least: Part
+
+
+STRETCHER = StageDescription(
+    name="pulse stretcher",
+    meaning="Stretches every low pulse to a least length.",
+    keys=(
+        Key("least", TIMING, "shortest low level of the output"),
+        Key("tolerance", TOLERANCE, "of the least length, part to part", 0.0),
+    ),
+    build=lambda values: Stretch(Part(values.least, values.tolerance)),
+)
 
 
 class StretchUnit(NamedTuple):
@@ -80,15 +88,3 @@ def expire(params: StretchUnit, state: StretchState, time: int) -> StretchState:
 def level(params: StretchUnit, state: StretchState) -> int:
     """The output."""
     return state.shown
-
-
-class Stretcher(Stage):
-    """Stretches every low pulse to a least length."""
-
-    kind: Literal["pulse stretcher"]
-    least: Timing = Field(description="shortest low level of the output")
-    tolerance: Tolerance = Field(0.0, description="of the least length, part to part")
-
-    def item(self) -> Stretch:
-        """The stage for the simulator."""
-        return Stretch(Part(self.least, self.tolerance))

@@ -1,0 +1,1 @@
+"""What every other room of the simulator stands on."""

@@ -12,6 +12,7 @@ from simcore.counters.base import Range
 from simcore.draws import Part
 from simcore.geometry import Geometry
 from simcore.hand import GESTURE_KINDS, Extent, gesture_extent, gesture_words
+from simcore.identity import described
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import TIGHT, Leakage
 from simcore.stages.supply import STEADY, Dips
@@ -103,6 +104,11 @@ class Design:
     def chain(self) -> Chain:
         """What is wired to what, found out once; WiringError where the stages cannot be joined."""
         return wire(self)
+
+    @functools.cached_property
+    def text(self) -> str:
+        """All of it as text, which two designs never share (see simcore.identity)."""
+        return described(self)
 
 
 def without_tolerances(design: Design) -> Design:

@@ -6,14 +6,16 @@ import dataclasses
 import functools
 import hashlib
 import re
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from simcore import MODEL_VERSION, margins, sums
 from simcore.compiling import sources_of
-from simcore.design import Design
 from simcore.edges import ORIGIN_NAMES
+
+if TYPE_CHECKING:
+    from simcore.design import Design
 
 WRITTEN_AS = {
     "stages.quiet_time": "stages.quiet",
@@ -42,7 +44,7 @@ _HEAD = re.compile(r"model (\S+); tally (\w+); seed (\d+); (with|without) margin
 def identity(design: Design, seed: int, margins: bool) -> str:
     """Everything that decides a tally, but for the numbers of the runs."""
     kept = "with margins" if margins else "without margins"
-    return f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; {kept}; {described(design)}"
+    return f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; {kept}; {design.text}"
 
 
 def head(identity: str) -> Head:

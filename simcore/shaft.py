@@ -14,8 +14,6 @@ from __future__ import annotations
 
 import math
 
-from simcore import gestures as _gestures  # noqa: F401  registers its rules
-from simcore import tabled as _tabled  # noqa: F401
 from simcore.compiling import kernel, rule
 from simcore.edges import NOTHING_MEANT, Floats, Ints, Steps, Transitions, whole
 from simcore.geometry import Angles, Geometry, boundaries, boundary_place, first_boundary, resting_state

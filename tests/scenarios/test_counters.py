@@ -158,4 +158,3 @@ def test_every_field_says_what_it_means(table: type[Table]) -> None:
         if key != "kind":
             assert info.description, f"{table.__name__}.{key}"
             assert len(info.description) < 90
-    assert "\n" not in table.__doc__.strip()

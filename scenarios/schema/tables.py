@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 
 from scenarios.quantities import QuantityError
 from scenarios.schema.readers import Name, QuantityReader, Reader, reader_of
-from simcore.base.description import REQUIRED, Check, Conflict, GestureTables, Key, Subtable
+from simcore.base.description import REQUIRED, Conflict, FindConflict, GestureTables, Key, Subtable
 
 SECTIONS = (
     "title", "seed", "runs", "supply", "encoder", "contacts", "hand", "stage", "counter", "target", "stop",
@@ -25,7 +25,7 @@ class Table(BaseModel):
     """A table: no keys but its own, fixed once read.  ``checks`` find values that do not go together."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
-    checks: ClassVar[tuple[Check, ...]] = ()
+    checks: ClassVar[tuple[FindConflict, ...]] = ()
 
     @model_validator(mode="after")
     def _go_together(self) -> Table:
@@ -73,7 +73,7 @@ def table_of(
     keys: Sequence[Key],
     base: type[Table] = Table,
     *,
-    checks: Sequence[Check] = (),
+    checks: Sequence[FindConflict] = (),
     tag: tuple[str, str] | None = None,
     gestures: Any = None,
 ) -> Any:

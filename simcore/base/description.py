@@ -131,7 +131,7 @@ class Conflict:
     like: Mapping[str, tuple[str, float]] = field(default_factory=dict)
 
 
-Check = Callable[[Any], Conflict | None]
+FindConflict = Callable[[Any], Conflict | None]
 """From the checked values of a table to what is wrong with them together."""
 
 
@@ -145,7 +145,7 @@ class Subtable:
     """A table of its own; left out, each of its keys has its default."""
 
     keys: tuple[Key, ...]
-    check: Check = no_conflict
+    check: FindConflict = no_conflict
 
 
 @dataclass(frozen=True)
@@ -200,7 +200,7 @@ class Description:
     meaning: str
     keys: tuple[Key, ...] = ()
     build: Callable[..., Any]
-    check: Check = no_conflict
+    check: FindConflict = no_conflict
 
 
 def no_figures(values: Any) -> tuple[Figure, ...]:

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.choices import Times, times_of
+from scenarios.choices import times_of
 from scenarios.load import Scenario
 from scenarios.problems import ScenarioError
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
@@ -25,6 +25,7 @@ from scenarios.sources import Source
 from scenarios.sweeps import Cell, Sweep
 from scenarios.written import as_toml
 from simcore.preferred import nearest
+from simcore.stages.facts import Times
 
 Tables = list[dict[str, Any]]
 NETWORK_KINDS = tuple(tag_of(kind) for kind in NETWORKS)

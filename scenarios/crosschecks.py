@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator
-from typing import Any
 
 from scenarios.building import build_design
 from scenarios.more_markers import LevelValue
@@ -16,14 +15,13 @@ from scenarios.schema_hand import MOST_MOVES, Gesture, Rest, Spin
 from scenarios.schema_inputs import Comparator, PlainInput, SchmittInput
 from scenarios.schema_mix import Mix
 from scenarios.words import shown
-from simcore import bursts
-from simcore import contacts as sim
 from simcore.chain import WiringError, wire
+from simcore.chatter import changes_per_crossing
 from simcore.design import Design
 from simcore.edges import WATCHED
 from simcore.gestures import FARTHEST
 from simcore.hand import Extent
-from simcore.stages.pickup import PickUp
+from simcore.stages.facts import own_changes
 from simcore.ticks import TICKS_PER_SECOND
 from simcore.truth import transitions_per_run
 
@@ -124,29 +122,6 @@ def _pads(document: Document) -> Iterator[Fault]:
         )
 
 
-def changes_per_crossing(contact: Any) -> float:
-    """Mean number of changes of one crossing, the larger of make and break."""
-    if isinstance(contact, sim.Wiping):
-        return max(_wiping_changes(side) for side in (contact.make, contact.break_))
-    if isinstance(contact, sim.Telegraph):
-        return 1.0 + 2.0 * min(max(contact.make.pairs, contact.break_.pairs), bursts.MOST_PAIRS)
-    if isinstance(contact, sim.Recorded):
-        return max(side.times.size / (side.offsets.size - 1) for side in (contact.make, contact.break_))
-    if isinstance(contact, sim.BadPad):
-        return max(changes_per_crossing(contact.sound), changes_per_crossing(contact.bad))
-    return 1.0
-
-
-def _wiping_changes(side: sim.WipingSide) -> float:
-    flights = 1.0
-    if side.flight > bursts.SHORTEST_FLIGHT and side.restitution > 0.0:
-        ratio = math.log(bursts.SHORTEST_FLIGHT / side.flight) / math.log(side.restitution)
-        flights = min(ratio + 1.0, bursts.FLIGHTS)
-    packets = min(side.packets, bursts.MOST_PACKETS) * max(1.0, min(side.packet_pairs, bursts.MOST_PAIRS))
-    pairs = min(side.pairs, bursts.MOST_PAIRS) + side.rebound * flights + packets + side.straggler
-    return 1.0 + 2.0 * pairs
-
-
 def _size(document: Document) -> Iterator[Fault]:
     """A run must stay within what memory and the time base hold."""
     design = build_design(document)
@@ -161,7 +136,7 @@ def _size(document: Document) -> Iterator[Fault]:
         (boundaries, MOST_BOUNDARIES, "crossings of contact boundaries"),
         (round(changes), MOST_CHANGES, "changes of the contacts"),
         (seconds, MOST_SECONDS, "seconds"),
-        (_pick_ups(design) * (seconds + WATCHED / TICKS_PER_SECOND), MOST_CHANGES, "changes by pick-up"),
+        (_own_changes(design) * (seconds + WATCHED / TICKS_PER_SECOND), MOST_CHANGES, "changes by pick-up"),
     )
     for found, most, what in limits:
         if found > most:
@@ -172,10 +147,9 @@ def _size(document: Document) -> Iterator[Fault]:
             return
 
 
-def _pick_ups(design: Design) -> float:
-    """Changes per second that pick-up makes on both lines together."""
-    items = [(entry.item, len(entry.lines)) for entry in design.stages]
-    return float(sum(2.0 * item.rate * lines for item, lines in items if isinstance(item, PickUp)))
+def _own_changes(design: Design) -> float:
+    """Changes per second that stages make of their own on both lines together."""
+    return float(sum(own_changes(entry.item) * len(entry.lines) for entry in design.stages))
 
 
 def _wiring(document: Document) -> Iterator[Fault]:

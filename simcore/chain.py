@@ -36,10 +36,10 @@ from simcore.stages import synchroniser as _synchroniser  # noqa: F401
 from simcore.stages.analogue import Analogue
 from simcore.stages.base import stage_build, stage_turns
 from simcore.stages.delay import PROMPT
+from simcore.stages.facts import with_source
 from simcore.stages.inputs import input_thresholds
 from simcore.stages.network import Direct, network_idle, network_sources
 from simcore.stages.pair import pair_build
-from simcore.stages.pickup import PickUp
 from simcore.stages.response import network_parts
 from simcore.stages.waveform import Waveform
 from simcore.ticks import NEVER
@@ -218,10 +218,7 @@ class _Wiring:
 
     def _add_line_stage(self, address: int, entry: StageEntry) -> None:
         self._read_as_logic(entry, entry.lines)
-        item = entry.item
-        if isinstance(item, PickUp):
-            # Two sources of pick-up must not draw the same pulses.
-            item = item._replace(source=address // 2)
+        item = with_source(entry.item, address // 2)
         for line in entry.lines:
             self.flips[line] ^= stage_turns(item)
         a, b = (item if line in entry.lines else None for line in (0, 1))

@@ -16,8 +16,10 @@ from simcore.hand import (
     SAME_STEPS,
     Extent,
     Gesture,
+    Laws,
     Movement,
     gesture_extent,
+    gesture_laws,
     gesture_move,
     gesture_words,
 )
@@ -222,3 +224,15 @@ def words_of_member(gesture: Member, moves: int) -> str:
     """Its share of the turns."""
     of_turn = gesture_words(gesture.gesture, gesture.rows)
     return f"{100.0 * gesture.share:.0f} % of {moves // gesture.rows} turns, each {of_turn or 'a rest'}"
+
+
+@gesture_laws.register
+def laws_of_vibration(gesture: Vibration, z: float) -> tuple[Laws, ...]:
+    """Nothing turns."""
+    return ()
+
+
+@gesture_laws.register
+def laws_within(gesture: Reversing | Member, z: float) -> tuple[Laws, ...] | None:
+    """Those of the gesture in it; where the hand turns back on its way is left out."""
+    return gesture_laws(gesture.gesture, z)

@@ -8,8 +8,19 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.check import FARAD, OHM
 from simcore.compiling import family, family_with_default, member, rule
 from simcore.draws import Part, toleranced
+from simcore.stages.facts import (
+    Component,
+    Drawing,
+    components,
+    drawing,
+    network_values,
+    parts_list,
+    values_to_vary,
+    with_resistor,
+)
 
 
 class Direct(NamedTuple):
@@ -210,3 +221,113 @@ def across_down_sources(
     return Sources(
         0.0, pull_down * farads, divided(volts, ohms, pull_down), parallel(pull_down, ohms) * farads
     )
+
+
+@parts_list.register
+def pull_up_parts(network: Direct) -> tuple[Component, ...]:
+    """The pull-up."""
+    return components(network, pull_up=OHM)
+
+
+@parts_list.register
+def rc_parts(network: SeriesCapacitor | AtCapacitor) -> tuple[Component, ...]:
+    """Two resistors and a capacitor."""
+    return components(network, pull_up=OHM, series=OHM, capacitor=FARAD)
+
+
+@parts_list.register
+def across_parts(network: AcrossCapacitor) -> tuple[Component, ...]:
+    """A resistor and a capacitor."""
+    return components(network, pull_up=OHM, capacitor=FARAD)
+
+
+@parts_list.register
+def pull_down_parts(network: PullDownDirect) -> tuple[Component, ...]:
+    """The pull-down."""
+    return components(network, pull_down=OHM)
+
+
+@parts_list.register
+def rc_down_parts(network: PullDownSeries) -> tuple[Component, ...]:
+    """Two resistors and a capacitor."""
+    return components(network, pull_down=OHM, series=OHM, capacitor=FARAD)
+
+
+@parts_list.register
+def across_down_parts(network: PullDownAcross) -> tuple[Component, ...]:
+    """A resistor and a capacitor."""
+    return components(network, pull_down=OHM, capacitor=FARAD)
+
+
+for _kind in (
+    Direct, SeriesCapacitor, AcrossCapacitor, AtCapacitor, PullDownDirect, PullDownSeries, PullDownAcross,
+):  # fmt: skip
+    values_to_vary.register(_kind, network_values)
+
+TO_GROUND, TO_SUPPLY = "ground", "supply"
+INTO_INPUT = ("contact", "input")
+
+
+@drawing.register
+def direct_drawing(network: Direct) -> Drawing:
+    """A pull-up."""
+    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), closes_to=TO_GROUND)
+
+
+@drawing.register
+def series_drawing(network: SeriesCapacitor) -> Drawing:
+    """The capacitor at the input, behind the series resistor."""
+    return Drawing(
+        (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),
+        TO_GROUND,
+    )  # fmt: skip
+
+
+@drawing.register
+def across_drawing(network: AcrossCapacitor) -> Drawing:
+    """The capacitor at the contact."""
+    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), (("contact", "capacitor"),), TO_GROUND)
+
+
+@drawing.register
+def at_capacitor_drawing(network: AtCapacitor) -> Drawing:
+    """The pull-up at the capacitor."""
+    return Drawing(
+        (("supply", "pull_up", "input"), ("input", "series", "contact")), (("input", "capacitor"),),
+        TO_GROUND,
+    )  # fmt: skip
+
+
+@drawing.register
+def direct_down_drawing(network: PullDownDirect) -> Drawing:
+    """A pull-down."""
+    return Drawing((("supply", "contact", "pull_down", "ground"), INTO_INPUT), closes_to=TO_SUPPLY)
+
+
+@drawing.register
+def series_down_drawing(network: PullDownSeries) -> Drawing:
+    """The capacitor at the input, behind the series resistor."""
+    return Drawing(
+        (("supply", "contact", "pull_down", "ground"), ("contact", "series", "input")),
+        (("input", "capacitor"),), TO_SUPPLY,
+    )  # fmt: skip
+
+
+@drawing.register
+def across_down_drawing(network: PullDownAcross) -> Drawing:
+    """The capacitor beside the pull-down."""
+    return Drawing(
+        (("supply", "contact", "pull_down", "ground"), INTO_INPUT), (("contact", "capacitor"),), TO_SUPPLY
+    )
+
+
+@with_resistor.register
+def across_with_resistor(network: AcrossCapacitor, ohms: float) -> tuple[str, SeriesCapacitor]:
+    """A resistor between capacitor and contact."""
+    return "rc", SeriesCapacitor(network.pull_up, Part(ohms, 0.0), network.capacitor)
+
+
+@with_resistor.register
+def across_down_with_resistor(network: PullDownAcross, ohms: float) -> tuple[str, PullDownSeries]:
+    """A resistor between capacitor and contact."""
+    return "rc to supply", PullDownSeries(network.pull_down, Part(ohms, 0.0), network.capacitor)

@@ -26,6 +26,7 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
+from simcore.stages.facts import Delays, own_changes, stage_delay, with_source
 from simcore.ticks import NEVER, later
 
 EITHER, HIGH, LOW = range(3)
@@ -153,3 +154,21 @@ def level(params: PickUpUnit, state: PickUpState) -> int:
 def cause_of(params: PickUpUnit, state: PickUpState, cause: int) -> int:
     """Pick-up for a pulse's own edges, else the latest input edge's."""
     return pack_cause(NO_TRANSITION, PICK_UP) if state.own else cause
+
+
+@stage_delay.register
+def no_delay(item: PickUp) -> Delays:
+    """An edge passes at once."""
+    return Delays(0.0, 0.0)
+
+
+@own_changes.register
+def pulses_come(item: PickUp) -> float:
+    """Two for each pulse."""
+    return 2.0 * item.rate
+
+
+@with_source.register
+def numbered(item: PickUp, number: int) -> PickUp:
+    """Two sources of pick-up must not draw the same pulses."""
+    return item._replace(source=number)

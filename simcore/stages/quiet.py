@@ -7,8 +7,21 @@ which a time ends still falls into that time, because input edges come before wa
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
+from simcore.base.check import (
+    AT_LEAST,
+    AT_MOST,
+    FARAD,
+    OHM,
+    SECOND,
+    Check,
+    Number,
+    Surroundings,
+    not_applicable,
+)
 from simcore.compiling import member
 from simcore.draws import Part, toleranced
 from simcore.edges import NO_CAUSE, cause_transition
@@ -24,6 +37,23 @@ from simcore.stages.base import (
     stage_turns,
     stage_wake,
 )
+from simcore.stages.facts import (
+    Component,
+    Delays,
+    Times,
+    Variation,
+    bridges_openings,
+    components,
+    filter_bounds,
+    makes_pulses,
+    part_delay,
+    parts_list,
+    preferred_between,
+    stage_checks,
+    stage_delay,
+    values_to_vary,
+)
+from simcore.stages.filter_checks import UNKNOWN, against_chatter, against_hand, with_window
 from simcore.ticks import NEVER, ticks
 
 LONG_AGO = -4_000_000_000_000_000_000
@@ -268,3 +298,157 @@ def shot_level(params: OneShotUnit, state: OneShotState) -> int:
 def shot_cause(params: OneShotUnit, state: OneShotState, cause: int) -> int:
     """The trigger's."""
     return state.cause
+
+
+def time_ends(time: Part) -> tuple[float, float]:
+    """The shortest and the longest time (s) of a filter."""
+    return time.nominal * (1.0 - time.tolerance), time.nominal * (1.0 + time.tolerance)
+
+
+@stage_checks.register
+def quiet_checks(item: QuietTime, around: Surroundings) -> Iterator[Check]:
+    """A quiet time passes chatter only if the line stays put for it twice: once in the new state, then back
+    in the old one.  So it need be longer than the longest return to the old state, or than half the longest
+    burst, whichever is less.  A straggler, long after the others and short, is no part of the burst that a
+    change waits for: by then the change is out.
+    """
+    shortest, longest = time_ends(item.time)
+    chatter, limit, dense = around.chatter, None, 0.0
+    least = Check(
+        "quiet time against chatter", around.subject,
+        "Chatter passes only if the line stays put for the quiet time twice, in the new state and back in "
+        "the old one; so the time exceeds the longest return, or half the longest burst.",
+        "T >= min(longest return to the old state, longest burst / 2)",
+        relation=AT_LEAST, corner="the time at its least", advice="a longer quiet time",
+    )  # fmt: skip
+    if chatter is not None:
+        dense = chatter.dense
+        limit = min(chatter.back, 0.5 * chatter.burst)
+        least = replace(
+            least,
+            numbers=(
+                Number("longest return to the old state", chatter.back, SECOND),
+                Number("longest burst", chatter.burst, SECOND),
+            ),
+        )
+    least = against_chatter(least, around, shortest, limit)
+    most = Check(
+        "quiet time against the hand", around.subject,
+        "The line stays put for the quiet time once its chatter is over and before its next edge.",
+        "longest burst + T <= shortest level of the line",
+        numbers=(
+            Number("longest burst", dense, SECOND), Number("quiet time at its most", longest, SECOND),
+        ),
+        relation=AT_MOST, corner="the time at its most", advice="a shorter quiet time",
+    )  # fmt: skip
+    most = against_hand(most, around, dense + longest, around.shortest_level)
+    yield from with_window(around, least, most, longest, dense)
+    yield burst_order(around)
+
+
+def burst_order(around: Surroundings) -> Check:
+    """Whether a burst is over before the other line's edge, where both lines wait for quiet: a change comes
+    out that long after its burst has ended, so a longer one loses the order of the two, whatever the time.
+    """
+    check = Check(
+        "bursts against the other line's edge", around.subject,
+        "A quiet time begins anew with each change, so an edge comes out by as much later as its burst "
+        "lasts; a burst that outlasts the way to the other line's edge loses the order of the two, whatever "
+        "the time.",
+        "longest burst <= closest edges of A and B", relation=AT_MOST, corner="",
+        advice="contacts with shorter bursts, or a slower hand: no other time helps",
+    )  # fmt: skip
+    if around.chatter is None:
+        return not_applicable(check, UNKNOWN)
+    if len(around.lines) < 2:
+        return not_applicable(check, "only one line is filtered")
+    return against_hand(check, around, around.chatter.dense, around.closest_edges)
+
+
+@stage_delay.register
+def quiet_delay(item: QuietTime) -> Delays:
+    """The time itself."""
+    return part_delay(item.time)
+
+
+@bridges_openings.register
+def quiet_bridges(item: QuietTime | Lockout | OneShot) -> bool:
+    """Whatever is shorter than the time."""
+    return True
+
+
+@values_to_vary.register
+def time_values(item: QuietTime | Lockout, times: Times) -> Iterator[Variation]:
+    """The time."""
+    stated = item.time.nominal
+    yield Variation(0, "time", preferred_between(stated, filter_bounds(stated, times)), SECOND)
+
+
+@stage_checks.register
+def lockout_checks(item: Lockout, around: Surroundings) -> tuple[Check, Check]:
+    """A lockout must last as long as the longest burst, and be over before the line's next edge."""
+    shortest, longest = time_ends(item.time)
+    burst = None if around.chatter is None else around.chatter.burst
+    least = Check(
+        "lockout against chatter", around.subject,
+        "What chatter comes after the lockout has ended is taken for another edge, so it outlasts the burst.",
+        "T >= longest burst", relation=AT_LEAST, corner="the time at its least", advice="a longer lockout",
+    )  # fmt: skip
+    most = Check(
+        "lockout against the hand", around.subject,
+        "The lockout is over before the same line's next edge, which would else come out late or not at all.",
+        "T <= shortest level of the line", relation=AT_MOST, corner="the time at its most",
+        advice="a shorter lockout",
+    )  # fmt: skip
+    least = against_chatter(least, around, shortest, burst)
+    most = against_hand(most, around, longest, around.shortest_level)
+    return with_window(around, least, most, longest, burst or 0.0)
+
+
+@stage_delay.register
+def lockout_delay(item: Lockout) -> Delays:
+    """The first edge passes at once."""
+    return Delays(0.0, 0.0)
+
+
+@stage_checks.register
+def shot_checks(item: OneShot, around: Surroundings) -> tuple[Check, Check]:
+    """A pulse must last as long as the longest burst, and be over before the next trigger."""
+    middle = item.factor * item.resistor.nominal * item.capacitor.nominal
+    shortest = middle * ((1.0 - item.resistor.tolerance) * (1.0 - item.capacitor.tolerance))
+    longest = middle * (1.0 + item.resistor.tolerance) * (1.0 + item.capacitor.tolerance)
+    burst = None if around.chatter is None else around.chatter.burst
+    least = Check(
+        "pulse against chatter", around.subject,
+        "Chatter that goes on after the pulse starts another one, so the pulse outlasts the burst.",
+        "factor x R x C >= longest burst", relation=AT_LEAST, corner="resistor and capacitor at their least",
+        advice="a larger capacitor or resistor",
+    )  # fmt: skip
+    most = Check(
+        "pulse against the hand", around.subject,
+        "The pulse is over before the line's next edge of the kind that triggers it.",
+        "factor x R x C <= shortest time from one edge to the next like it", relation=AT_MOST,
+        corner="resistor and capacitor at their most", advice="a smaller capacitor or resistor",
+    )  # fmt: skip
+    least = against_chatter(least, around, shortest, burst)
+    most = against_hand(most, around, longest, around.shortest_cycle)
+    return with_window(around, least, most, longest, burst or 0.0, "cycle")
+
+
+@makes_pulses.register
+def shot_makes_pulses(item: OneShot) -> bool:
+    """One for each trigger."""
+    return True
+
+
+@parts_list.register
+def shot_parts(item: OneShot) -> tuple[Component, ...]:
+    """A timer with its resistor and capacitor."""
+    return Component("one-shot timer", 1), *components(item, resistor=OHM, capacitor=FARAD)
+
+
+@values_to_vary.register
+def shot_values(item: OneShot, times: Times) -> Iterator[Variation]:
+    """The capacitor; the resistor stays."""
+    stated, ohms = item.capacitor.nominal, item.resistor.nominal * item.factor
+    yield Variation(0, "capacitor", preferred_between(stated, filter_bounds(stated, times, ohms)), FARAD)

@@ -21,6 +21,7 @@ from simcore.hand import (
     gesture_extent,
     gesture_laws,
     gesture_move,
+    gesture_swing,
     gesture_words,
 )
 from simcore.ticks import ticks
@@ -230,6 +231,18 @@ def words_of_member(gesture: Member, moves: int) -> str:
 def laws_of_vibration(gesture: Vibration, z: float) -> tuple[Laws, ...]:
     """Nothing turns."""
     return ()
+
+
+@gesture_swing.register
+def swing_of_vibration(gesture: Vibration) -> float:
+    """As stated."""
+    return gesture.amplitude
+
+
+@gesture_swing.register
+def swing_within(gesture: Member) -> float:
+    """That of the gesture in it."""
+    return gesture_swing(gesture.gesture)
 
 
 @gesture_laws.register

@@ -186,6 +186,12 @@ def gesture_laws(gesture: Any, z: float) -> tuple[Laws, ...] | None:
     return None
 
 
+@singledispatch
+def gesture_swing(gesture: Any) -> float:
+    """The median swing (steps) of a shaft that shakes about its rest position."""
+    return 0.0
+
+
 @gesture_laws.register
 def hand_laws(gesture: Gesture, z: float) -> tuple[Laws, ...]:
     """Onward and back; a rock there and back at ways from the shortest to the longest."""

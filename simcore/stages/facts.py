@@ -47,9 +47,9 @@ class Drawing(NamedTuple):
     """How a stage is joined up.
 
     Each of ``branches`` is a way through it: nodes ("supply", "ground", "contact", "input", "output",
-    "node") and keys of parts by turns.  ``shunts`` are pairs of a node and the key of a part from there to
-    ground.  ``closes_to`` is where the contact leads, "" if that does not matter.  ``note`` adds a sentence,
-    with the values of parts by their keys in braces.
+    "node") and keys of parts by turns; any other word is a box.  ``shunts`` are pairs of a node and the key
+    of a part from there to ground.  ``closes_to`` is where the contact leads, "" if that does not matter.
+    ``note`` adds a sentence, with the values of parts by their keys in braces.
     """
 
     branches: tuple[tuple[str, ...], ...]

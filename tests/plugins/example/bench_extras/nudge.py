@@ -11,7 +11,7 @@ from scenarios.markers import Count
 from scenarios.schema_hand import Gesture
 from simcore.compiling import member
 from simcore.draws import MOVE, between, four, purpose
-from simcore.hand import MINIMUM_JERK, NEW_STEPS, Movement, gesture_move
+from simcore.hand import MINIMUM_JERK, NEW_STEPS, Law, Laws, Movement, gesture_laws, gesture_move
 from simcore.ticks import ticks
 
 
@@ -47,3 +47,10 @@ class Nudge(Gesture):
     def build(self, steps_per_turn: int) -> Nudges:
         """The gesture for the simulator."""
         return Nudges(self.duration, self.longest_pause, 1.0)
+
+
+@gesture_laws.register
+def nudge_laws(gesture: Nudges, z: float) -> tuple[Laws, ...]:
+    """One step after the other, with the shortest pause."""
+    law = Law(gesture.duration, 1.0, MINIMUM_JERK, 0.0, 0.0, 0.0, 0.5 * gesture.dwell)
+    return ((law, law),)

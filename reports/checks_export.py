@@ -11,7 +11,7 @@ from reports.versions import versions
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.limits.records import Change, Check
+    from simcore.base.check import Change, Check
 
 Export = dict[str, Any]
 
@@ -69,7 +69,7 @@ def change_export(change: Change) -> Export:
 
 def totals(checks: Sequence[Export]) -> dict[str, int]:
     """How many checks have each verdict, the worst first."""
-    from simcore.limits.records import VERDICTS
+    from simcore.base.check import VERDICTS
 
     return {verdict: sum(check["verdict"] == verdict for check in checks) for verdict in VERDICTS}
 

@@ -242,7 +242,7 @@ def candidates(grid: Grid) -> list[Export]:
 def failed_checks(scenario: Any) -> list[str]:
     """The names of the electrical checks that a scenario fails, each with its subject."""
     from scenarios.checks import check_scenario
-    from simcore.limits.records import FAIL
+    from simcore.base.check import FAIL
 
     failed = (each for each in check_scenario(scenario, suggest=False) if each.verdict == FAIL)
     return [f"{each.name} ({each.subject})" for each in failed]

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from reports.doubt_words import early_direction_words, late_direction_words
 from reports.edge_words import level_word, listed, signed
 from reports.evidence import Case, latest_edge, next_edge, seen_edges, shows_volts
 from reports.teller import Sentence, Teller
 from simcore.counters.base import HOLD, SETUP
-from simcore.counters.step_direction import StepDirection
-from simcore.counters.two_clock import TwoClock
+from simcore.counters.facts import Clocking, clocking
 from simcore.edges import LINE_NAMES
 from simcore.traced import PulseFacts, TransitionFacts
 
@@ -46,14 +43,20 @@ def counted_words(case: Case, tell: Teller) -> list[Sentence]:
 
 def _wrong_way(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentence]:
     """Why a clock edge met the other direction: it changed too near to it, or had not followed yet."""
-    spec = case.counter
-    if not isinstance(spec, StepDirection) or spec is not case.design.counter:
+    spec = _decides_at_edge(case)
+    if spec is None:
         return []
     if pulse.flags & SETUP:
         return late_direction_words(case, tell, pulse)
     if pulse.flags & HOLD:
         return early_direction_words(case, tell, pulse)
     return _lagging(case, tell, pulse, 1 - spec.clock)
+
+
+def _decides_at_edge(case: Case) -> Clocking | None:
+    """The clocking of a counter that takes the direction at the very tick of a pulse's clock edge."""
+    spec = clocking(case.design.counter)
+    return None if spec is None or spec.gated or case.counter is not case.design.counter else spec
 
 
 def _lagging(case: Case, tell: Teller, pulse: PulseFacts, line: int) -> list[Sentence]:
@@ -79,8 +82,8 @@ def _lagging(case: Case, tell: Teller, pulse: PulseFacts, line: int) -> list[Sen
 
 def _by(case: Case, tell: Teller, pulse: PulseFacts) -> str:
     """The direction that a clock edge met, where the counter takes it at that very tick."""
-    spec = case.counter
-    if not isinstance(spec, StepDirection) or spec is not case.design.counter:
+    spec = _decides_at_edge(case)
+    if spec is None:
         return ""
     line = 1 - spec.clock
     level = case.traced.lines[line].seen.level_at(pulse.tick)
@@ -102,10 +105,12 @@ def outcome_words(case: Case, tell: Teller) -> list[Sentence]:
 
 def order_words(case: Case, tell: Teller, late: TransitionFacts, early: TransitionFacts) -> list[Sentence]:
     """What the counter made of an edge of the transition ``early`` that came before that of ``late``."""
-    spec = case.counter
-    clocks = [seen_edges(case.traced, each)[0] for each in (late, early) if each.line == spec_clock(spec)]
+    spec = clocking(case.counter)
+    if spec is None or spec.gated or late.line == early.line:
+        return []
+    clocks = [seen_edges(case.traced, each)[0] for each in (late, early) if each.line == spec.clock]
     counts = [pulse for pulse in case.traced.pulses if clocks and pulse.tick == clocks[0].tick]
-    if not isinstance(spec, StepDirection) or late.line == early.line or not counts:
+    if not counts:
         return []
     clock, line = spec.clock, 1 - spec.clock
     level = case.traced.lines[line].seen.level_at(counts[0].tick)
@@ -119,8 +124,3 @@ def order_words(case: Case, tell: Teller, late: TransitionFacts, early: Transiti
             f"counter read the {read} direction."
         )
     ]
-
-
-def spec_clock(spec: Any) -> int:
-    """The line that clocks a counter, -1 if neither does by itself."""
-    return int(spec.clock) if isinstance(spec, (StepDirection, TwoClock)) else -1

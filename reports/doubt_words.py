@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from reports.edge_words import level_word, signed
@@ -12,7 +10,7 @@ from reports.looking_words import both_changed_words, unseen_words
 from reports.numbers import counted
 from reports.teller import Sentence, Teller
 from simcore.counters.base import AT_STOP, DOUBT_POLICIES, HOLD, ILLEGAL, SETUP, SHORT
-from simcore.counters.two_clock import TwoClock
+from simcore.counters.facts import Clocking, clocking
 from simcore.edges import LINE_NAMES
 from simcore.traced import PulseFacts, Trail
 
@@ -45,9 +43,9 @@ def spoilt_words(case: Case, tell: Teller, flag: int) -> list[Sentence]:
     return said
 
 
-def _settled(case: Case, pulse: PulseFacts) -> str:
+def _settled(spec: Clocking, pulse: PulseFacts) -> str:
     """How a doubtful count was settled."""
-    return f"it was {SETTLED[DOUBT_POLICIES[case.counter.doubt]]}, and the edge counted {signed(pulse.asked)}"
+    return f"it was {SETTLED[DOUBT_POLICIES[spec.doubt]]}, and the edge counted {signed(pulse.asked)}"
 
 
 def _apart(tell: Teller, first: int, last: int, word: str) -> str:
@@ -57,7 +55,9 @@ def _apart(tell: Teller, first: int, last: int, word: str) -> str:
 
 def late_direction_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentence]:
     """A direction line that changed within the set-up time of a pulse."""
-    spec: Any = case.counter
+    spec = clocking(case.counter)
+    if spec is None:
+        return []
     line = 1 - spec.clock
     edge = latest_edge(case, line, pulse.tick)
     if edge is None:
@@ -68,7 +68,7 @@ def late_direction_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[Se
             f"{name} changed to {level_word(edge.level)} at {tell.at(edge.tick)}, "
             f"{_apart(tell, edge.tick, pulse.tick, 'before')} {clock}'s clock edge at {tell.at(pulse.tick)}"
             f"{_there(case, tell, line, pulse.tick)}; the counter needs {tell.limit(spec.setup)} (set-up). "
-            f"So the direction was in doubt: {_settled(case, pulse)}."
+            f"So the direction was in doubt: {_settled(spec, pulse)}."
         )
     ]
 
@@ -82,13 +82,15 @@ def _there(case: Case, tell: Teller, line: int, tick: int) -> str:
 
 def early_direction_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentence]:
     """A direction line that changed within the hold time of a pulse."""
-    spec: Any = case.counter
+    spec = clocking(case.counter)
+    if spec is None:
+        return []
     line = 1 - spec.clock
     clock, name = LINE_NAMES[spec.clock], LINE_NAMES[line]
-    if isinstance(spec, TwoClock):
+    if spec.gated:
         return [
             tell.say(
-                f"{name} changed within the pulse of {tell.limit(spec.pulse)} that {clock} had started, and "
+                f"{name} changed within the pulse of {tell.limit(spec.hold)} that {clock} had started, and "
                 f"cut it in two: the piece that ended at {tell.at(pulse.tick)} counted {signed(pulse.asked)}."
             )
         ]
@@ -100,18 +102,20 @@ def early_direction_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[S
             f"{name} changed to {level_word(edge.level)} at {tell.at(edge.tick)}, "
             f"{_apart(tell, pulse.tick, edge.tick, 'after')} {clock}'s clock edge at {tell.at(pulse.tick)}"
             f"{_there(case, tell, line, pulse.tick)}; the counter needs {tell.limit(spec.hold)} (hold). "
-            f"So the direction was in doubt: {_settled(case, pulse)}."
+            f"So the direction was in doubt: {_settled(spec, pulse)}."
         )
     ]
 
 
 def _too_short(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentence]:
-    spec: Any = case.counter
-    if isinstance(spec, TwoClock):
+    spec = clocking(case.counter)
+    if spec is None:
+        return []
+    if spec.gated:
         return [
             tell.say(
                 f"A piece of the clock pulse ended at {tell.at(pulse.tick)}, shorter than the "
-                f"{tell.limit(spec.minimum)} that the counter takes: "
+                f"{tell.limit(spec.low)} that the counter takes: "
                 f"it {f'counted {signed(pulse.asked)}' if pulse.asked else 'took no notice of it'}."
             )
         ]

@@ -10,7 +10,8 @@ from reports.edge_words import MEANWHILE, signed
 from reports.evidence import Case, edge_at, latest_edge
 from reports.teller import Sentence, Teller
 from simcore.counters.base import Coin
-from simcore.counters.clocked import ClockedQuadrature, clock_of, sample_from
+from simcore.counters.clocked import sample_from
+from simcore.counters.facts import clock_ticks
 from simcore.edges import LINE_NAMES
 from simcore.traced import PulseFacts, SeenEdge
 
@@ -20,9 +21,7 @@ MOST = 2
 
 def looks_of(case: Case) -> tuple[int, int] | None:
     """Period and phase (ticks) of a decoder that looks at its lines now and then; None for others."""
-    if not isinstance(case.counter, ClockedQuadrature):
-        return None
-    return clock_of(case.counter, Coin(case.traced.seed, case.traced.run))
+    return clock_ticks(case.counter, Coin(case.traced.seed, case.traced.run))
 
 
 def both_changed_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[Sentence]:

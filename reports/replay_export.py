@@ -69,16 +69,17 @@ def replay_export(scenario: Scenario, trace: Trace, replay: Replay, asked: Asked
     export["causes"] = _causes(replay.judged)
     export["cause_sentences"] = {cause: cause_sentence(cause) for cause in export["causes"]}
     export["verdict"] = replay_verdict(export)
-    midway = asked.run is None and _has_plain_input(scenario.design)
+    midway = asked.run is None and _has_midpoint(scenario.design)
     export["cautions"] = replay_cautions(export, scenario.cautions, midway)
     export["versions"] = versions()
     return export
 
 
-def _has_plain_input(design: Design) -> bool:
-    from simcore.stages.inputs import PlainInput
+def _has_midpoint(design: Design) -> bool:
+    from simcore.stages.inputs import at_midpoint
 
-    return any(isinstance(entry.item, PlainInput) for entry in design.stages)
+    items = [entry.item for entry in design.stages]
+    return any(at_midpoint(item, design.supply.nominal) is not item for item in items)
 
 
 def seconds(ticks: int | Fraction) -> float:

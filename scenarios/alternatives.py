@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.choices import Times, times_of
+from scenarios.choices import times_of
 from scenarios.load import Scenario
 from scenarios.problems import ScenarioError
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
@@ -22,13 +22,13 @@ from scenarios.reading import read_scenario
 from scenarios.sources import Source
 from scenarios.sweeps import Cell, Sweep
 from scenarios.written import as_toml
-from simcore.base.description import InputDescription, NetworkDescription
-from simcore.kinds import STAGES
+from simcore.compiling import handles
 from simcore.preferred import nearest
+from simcore.stages.facts import Times
+from simcore.stages.inputs import input_thresholds
+from simcore.stages.response import network_idle, network_parts
 
 Tables = list[dict[str, Any]]
-NETWORK_KINDS = tuple(kind.name for kind in STAGES if isinstance(kind, NetworkDescription))
-INPUT_KINDS = tuple(kind.name for kind in STAGES if isinstance(kind, InputDescription))
 PLAIN_KINDS = ("plain input",)
 TIMER_TOLERANCE = "10 %"
 """Of a time that a resistor and a capacitor set: common practice, no source."""
@@ -76,9 +76,12 @@ class Alternatives(Sweep):
 
 @dataclass(frozen=True)
 class Given:
-    """What an alternative is made from: the stages as they are, and the times it has to lie between."""
+    """What an alternative is made from: the stages as they are, as tables and as ``items`` of the simulator,
+    and the times it has to lie between.
+    """
 
     stages: Tables
+    items: tuple[Any, ...]
     times: Times
 
     @property
@@ -89,7 +92,8 @@ class Given:
     @property
     def network(self) -> dict[str, Any] | None:
         """The first network, None if there is none."""
-        return next((stage for stage in self.stages if stage["kind"] in NETWORK_KINDS), None)
+        pairs = zip(self.stages, self.items, strict=True)
+        return next((stage for stage, item in pairs if is_network(item)), None)
 
     def pull_up(self) -> str:
         """The pull-up that is stated, else a usual one."""
@@ -102,13 +106,22 @@ class Given:
 
     def after(self) -> int:
         """Where a stage for logic levels may stand: behind the networks and inputs."""
-        kinds = [stage["kind"] for stage in self.stages]
-        last = [i for i, kind in enumerate(kinds) if kind in (*NETWORK_KINDS, *INPUT_KINDS)]
-        return max(last, default=-1) + 1
+        front = [i for i, item in enumerate(self.items) if is_network(item) or is_input(item)]
+        return max(front, default=-1) + 1
 
     def to_supply(self) -> bool:
         """Whether the contact closes to the supply, which these networks do not fit."""
-        return any("pull_down" in stage for stage in self.stages)
+        return any(is_network(item) and not network_idle(item) for item in self.items)
+
+
+def is_input(item: Any) -> bool:
+    """Whether a stage turns a voltage into a level."""
+    return handles(input_thresholds, type(item))
+
+
+def is_network(item: Any) -> bool:
+    """Whether a stage stands between a contact and an input."""
+    return handles(network_parts, type(item))
 
 
 def _middle(low: float | None, high: float | None) -> float | None:
@@ -121,7 +134,8 @@ Maker = Callable[[Given], Made | None]
 
 def alternatives_of(scenario: Scenario) -> Alternatives:
     """Everything that can be tried in place of, or beside, a scenario's stages."""
-    given = Given(scenario.resolved.get("stage", []), times_of(scenario.design))
+    items = tuple(entry.item for entry in scenario.design.stages)
+    given = Given(scenario.resolved.get("stage", []), items, times_of(scenario.design))
     others, refused = [], []
     for name, maker in MAKERS.items():
         made = maker(given)
@@ -147,7 +161,7 @@ def _with(given: Given, network: dict[str, Any] | None, *after: dict[str, Any]) 
     """
     front = copy.deepcopy(given.stages[: given.after()])
     if network is not None:
-        kept = [stage for stage in front if stage["kind"] not in NETWORK_KINDS]
+        kept = [stage for stage, item in zip(front, given.items, strict=False) if not is_network(item)]
         front = [{"name": "network", **network}, *kept]
     return [*front, *after]
 

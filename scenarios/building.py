@@ -12,7 +12,8 @@ from scenarios.schema.document import Document
 from scenarios.schema.tables import SECTIONS, Table
 from simcore.chain import fits, geometric_counts, levels_at_rest, sense
 from simcore.counters.base import counter_rate
-from simcore.counters.prescaled import MOST_DIVISOR, Prescaled
+from simcore.counters.facts import undivided
+from simcore.counters.prescaled import MOST_DIVISOR
 from simcore.design import Design, HandEntry
 
 DECODERS = (
@@ -176,9 +177,7 @@ def _other_rest(design: Design) -> str:
 def cure(design: Design) -> str:
     """Which decoder would fit, with or without a prescaler."""
     turned, wanted = design.geometry.cycles_per_step, design.counts_per_step
-    inner, divisor = design.counter, 1
-    while isinstance(inner, Prescaled):
-        inner, divisor = inner.inner, divisor * inner.divisor
+    inner, divisor = undivided(design.counter)
     plain = " without a prescaler" if divisor > 1 else ""
     cures = [f"{name}{plain}" for counts, name in DECODERS if abs(counts * turned - wanted) < 1.0e-9]
     ratio = counter_rate(inner) * turned / wanted

@@ -11,12 +11,12 @@ from scenarios.schema.kinds import GestureTable
 from scenarios.schema.tables import Table, words_of
 from scenarios.words import shown
 from simcore.base.description import Conflict, InputDescription
-from simcore.bursts import mean_changes
 from simcore.chain import WiringError
+from simcore.chatter import changes_per_crossing
 from simcore.design import Design
 from simcore.edges import WATCHED
 from simcore.hand import MOST_MOVES, Extent
-from simcore.stages.base import stage_changes
+from simcore.stages.facts import own_changes
 from simcore.ticks import TICKS_PER_SECOND
 from simcore.truth import transitions_per_run
 
@@ -90,7 +90,7 @@ def _size(design: Design) -> Iterator[Fault]:
     moves, steps, travel, seconds = (sum(column) for column in zip(*extents, strict=True))
     slides = min(design.sliding.rate, 100_000.0) * travel / design.geometry.steps_per_turn
     boundaries = transitions_per_run(design)
-    changes = boundaries * mean_changes(design.contact) + 4.0 * slides
+    changes = boundaries * changes_per_crossing(design.contact) + 4.0 * slides
     limits = (
         (moves, MOST_MOVES, "movements"),
         (steps, MOST_STEPS, "steps"),
@@ -110,7 +110,7 @@ def _size(design: Design) -> Iterator[Fault]:
 
 def _own_changes(design: Design) -> float:
     """Changes per second that stages make of their own on both lines together."""
-    return sum(stage_changes(entry.item) * len(entry.lines) for entry in design.stages)
+    return float(sum(own_changes(entry.item) * len(entry.lines) for entry in design.stages))
 
 
 def _wiring(document: Document, design: Design) -> Iterator[Fault]:

@@ -7,9 +7,14 @@ writes ticks after the crossing and origins into scratch arrays.
 
 from __future__ import annotations
 
+import functools
 import math
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
+import numpy as np
+
+from simcore.base.check import FASTEST, Z
 from simcore.base.description import (
     SMALL_ANGLE,
     SPREAD,
@@ -21,7 +26,17 @@ from simcore.base.description import (
     Share,
     Subtable,
 )
-from simcore.compiling import family, family_with_default, member, rule
+from simcore.chatter import (
+    NO_CHATTER,
+    Side,
+    chance_of_gap,
+    changes_per_crossing,
+    contact_chatter,
+    exceeded,
+    mean_over_pairs,
+    worse,
+)
+from simcore.compiling import family, member, rule
 from simcore.draws import BURST, between, four, lognormal, normal_pair, poisson, purpose
 from simcore.edges import MAIN, PACKET, REBOUND, STRAGGLER, TELEGRAPH, ZONE, Causes, Ints
 from simcore.ticks import ticks
@@ -369,12 +384,78 @@ def bad_pad_burst(contact: BadPad, crossing: Crossing, times: Ints, origins: Cau
     return contact_burst(contact.sound, crossing, times, origins)
 
 
-@family_with_default
-def mean_changes(contact: Any) -> float:
-    """The mean number of changes of one crossing, the larger of make and break: so that a run too large for
-    memory can be refused.
-    """
-    return 1.0
+@contact_chatter.register
+def clean_chatter(contact: Clean, slow: float, gliding: float) -> tuple[Side, Side]:
+    """None."""
+    return NO_CHATTER, NO_CHATTER
+
+
+@contact_chatter.register
+def bad_pad_chatter(contact: BadPad, slow: float, gliding: float) -> tuple[Side, Side] | None:
+    """The worse of both contacts."""
+    sound = contact_chatter(contact.sound, slow, gliding)
+    bad = contact_chatter(contact.bad, slow, gliding)
+    if sound is None or bad is None:
+        return None
+    return worse(sound[0], bad[0]), worse(sound[1], bad[1])
+
+
+@changes_per_crossing.register
+def bad_pad_changes(contact: BadPad) -> float:
+    """The worse of both contacts."""
+    return max(changes_per_crossing(contact.sound), changes_per_crossing(contact.bad))
+
+
+@contact_chatter.register
+def wiping_chatter(contact: Wiping, slow: float, gliding: float) -> tuple[Side, Side]:
+    """The edge zone lasts as long as the shaft is slow, but no longer than the movement."""
+    return _wiping_side(contact.make, slow, gliding), _wiping_side(contact.break_, slow, gliding)
+
+
+def _wiping_side(side: WipingSide, slow: float, gliding: float) -> Side:
+    zone = min(side.zone * slow, gliding)
+    dense = wiping_dense(side, zone)
+    return Side(exceeded(wiping_back(side, zone), 1.0), dense, max(dense, straggler_end(side)))
+
+
+def wiping_back(side: WipingSide, zone: float) -> Callable[[float], float]:
+    """The chance that a burst holds a return longer than ``gap`` (s); ``zone`` (s) is the edge zone's."""
+
+    def chance(gap: float) -> float:
+        none = 1.0 - mean_over_pairs(side.pairs, MOST_PAIRS, lambda n: chance_of_gap(n, gap, zone))
+        none *= 1.0 - side.rebound * min(max(1.5 - gap / max(side.flight, 1e-12), 0.0), 1.0)
+        packet = mean_over_pairs(
+            side.packet_pairs, MOST_PAIRS, lambda n: chance_of_gap(n, gap, side.packet_length), least=1
+        )
+        none *= math.exp(-side.packets * packet)
+        if side.straggler_length > 0.0:
+            none *= 1.0 - side.straggler * min(max(1.0 - gap / side.straggler_length, 0.0), 1.0)
+        return 1.0 - none
+
+    return chance
+
+
+def wiping_dense(side: WipingSide, zone: float) -> float:
+    """A bound (s) on all but one in a thousand bursts: edge zone, rebound and packets, added."""
+    length = zone if 1.0 - math.exp(-side.pairs) > FASTEST else 0.0
+    if side.rebound > FASTEST and side.flight > SHORTEST_FLIGHT:
+        length += 1.5 * (side.flight + side.pause) / (1.0 - side.restitution)
+    packets = poisson(side.packets, MOST_PACKETS, 1.0 - FASTEST)
+    return length + packets * (side.gap_high + side.packet_length)
+
+
+def straggler_end(side: WipingSide) -> float:
+    """When (s) the straggler is over in all but one burst in a thousand; 0 where it is rarer than that."""
+    if side.straggler <= FASTEST:
+        return 0.0
+    late = side.straggler_high - (side.straggler_high - side.straggler_low) * FASTEST / side.straggler
+    return late + side.straggler_length
+
+
+@changes_per_crossing.register
+def wiping_changes(contact: Wiping) -> float:
+    """All mechanisms added."""
+    return max(_wiping_changes(side) for side in (contact.make, contact.break_))
 
 
 def _wiping_changes(side: WipingSide) -> float:
@@ -387,19 +468,47 @@ def _wiping_changes(side: WipingSide) -> float:
     return 1.0 + 2.0 * pairs
 
 
-@member(mean_changes, Wiping)
-def wiping_changes(contact: Wiping) -> float:
-    """Chatter, flights, packets and stragglers."""
-    return max(_wiping_changes(contact.make), _wiping_changes(contact.break_))
+@contact_chatter.register
+def telegraph_chatter(contact: Telegraph, slow: float, gliding: float) -> tuple[Side, Side]:
+    """The same at any speed."""
+    return _telegraph_side(contact.make), _telegraph_side(contact.break_)
 
 
-@member(mean_changes, Telegraph)
+def _telegraph_side(side: TelegraphSide) -> Side:
+    burst = telegraph_longest(side)
+    return Side(exceeded(telegraph_back(side), side.most), burst, burst)
+
+
+@functools.cache
+def normal_nodes() -> tuple[list[float], list[float]]:
+    """Nodes and weights of Gauss and Hermite's quadrature for a normal variable."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(24)
+    return nodes.tolist(), weights.tolist()
+
+
+def telegraph_back(side: TelegraphSide) -> Callable[[float], float]:
+    """The chance that a burst holds a return longer than ``gap`` (s)."""
+    nodes, weights = normal_nodes()
+    lengths = [min(side.length * math.exp(node * side.length_spread), side.most) for node in nodes]
+
+    def chance(gap: float) -> float:
+        def over_lengths(n: int) -> float:
+            found = (w * chance_of_gap(n, gap, length) for w, length in zip(weights, lengths, strict=True))
+            return sum(found) / math.sqrt(2.0 * math.pi)
+
+        return mean_over_pairs(side.pairs, MOST_PAIRS, over_lengths)
+
+    return chance
+
+
+def telegraph_longest(side: TelegraphSide) -> float:
+    """The length (s) that one burst in a thousand exceeds, 0 where there is hardly any chatter."""
+    if 1.0 - math.exp(-side.pairs) <= FASTEST:
+        return 0.0
+    return min(side.length * math.exp(Z * side.length_spread), side.most)
+
+
+@changes_per_crossing.register
 def telegraph_changes(contact: Telegraph) -> float:
-    """Its pairs."""
+    """Both changes of each pair, and the crossing."""
     return 1.0 + 2.0 * min(max(contact.make.pairs, contact.break_.pairs), MOST_PAIRS)
-
-
-@member(mean_changes, BadPad)
-def bad_pad_changes(contact: BadPad) -> float:
-    """As if every pad were bad."""
-    return max(mean_changes(contact.sound), mean_changes(contact.bad))

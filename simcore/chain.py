@@ -21,8 +21,9 @@ from simcore.draws import named_address
 from simcore.edges import LINE_NAMES
 from simcore.geometry import angles_of, first_boundary, resting_state
 from simcore.stages.analogue import Analogue
-from simcore.stages.base import stage_build, stage_placed, stage_turns
+from simcore.stages.base import stage_build, stage_turns
 from simcore.stages.delay import PROMPT
+from simcore.stages.facts import with_source
 from simcore.stages.inputs import input_thresholds
 from simcore.stages.network import ASSUMED_PULL_UP
 from simcore.stages.pair import pair_build
@@ -204,7 +205,7 @@ class _Wiring:
 
     def _add_line_stage(self, address: int, entry: StageEntry) -> None:
         self._read_as_logic(entry, entry.lines)
-        item = stage_placed(entry.item, address)
+        item = with_source(entry.item, address // 2)
         for line in entry.lines:
             self.flips[line] ^= stage_turns(item)
         a, b = (item if line in entry.lines else None for line in (0, 1))

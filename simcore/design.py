@@ -81,7 +81,7 @@ class Design:
 
     ``counts_per_step`` is what the user wants one detent to count; with ``power_up`` 1 the supply
     comes up at tick 0, before which all capacitors were empty; ``driven`` is what the counter drives,
-    such as simcore.driven.Driven, None if the design does not say; ``ratings`` are for simcore.limits and
+    such as simcore.driven.Driven, None if the design does not say; ``ratings`` are for simcore.checks and
     change nothing that is simulated.
     """
 

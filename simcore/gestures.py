@@ -49,9 +49,12 @@ from simcore.hand import (
     UP,
     Extent,
     Gesture,
+    Laws,
     Movement,
     gesture_extent,
+    gesture_laws,
     gesture_move,
+    gesture_swing,
     gesture_words,
 )
 from simcore.ticks import ticks
@@ -536,3 +539,27 @@ MIX_OF_GESTURES = GestureDescription(
     moves=lambda values: 0,
     entries=mix_entries,
 )
+
+
+@gesture_laws.register
+def laws_of_vibration(gesture: Vibration, z: float) -> tuple[Laws, ...]:
+    """Nothing turns."""
+    return ()
+
+
+@gesture_swing.register
+def swing_of_vibration(gesture: Vibration) -> float:
+    """As stated."""
+    return gesture.amplitude
+
+
+@gesture_swing.register
+def swing_within(gesture: Member) -> float:
+    """That of the gesture in it."""
+    return gesture_swing(gesture.gesture)
+
+
+@gesture_laws.register
+def laws_within(gesture: Reversing | Member, z: float) -> tuple[Laws, ...] | None:
+    """Those of the gesture in it; where the hand turns back on its way is left out."""
+    return gesture_laws(gesture.gesture, z)

@@ -7,6 +7,8 @@ joined rows, of which only the first begins new steps (see simcore.gestures).
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from functools import singledispatch
 from typing import Any, NamedTuple
 
 from simcore.base.description import Count, Word
@@ -163,3 +165,58 @@ def fill_moves(gesture: Any, slot: int, columns: Ints, seed: int, first_run: int
             row[MEANT] = move.meant
             row[ENTER] = move.enter
             row[LEAVE] = move.leave
+
+
+class Law(NamedTuple):
+    """One movement: seconds, signed steps, law of speed, ripple, and for a cubic the
+    speeds at both ends; ``dwell`` (s) follows it.
+    """
+
+    seconds: float
+    steps: float
+    steady: int
+    ripple: float
+    enter: float
+    leave: float
+    dwell: float
+
+
+Laws = tuple[Law, ...]
+
+
+@singledispatch
+def gesture_laws(gesture: Any, z: float) -> tuple[Laws, ...] | None:
+    """Movements that may follow one another, with all times at quantile ``z`` (in standard deviations of
+    their logarithms; 0 for the median); none if nothing turns, None for a gesture that does not say.
+    """
+    return None
+
+
+@singledispatch
+def gesture_swing(gesture: Any) -> float:
+    """The median swing (steps) of a shaft that shakes about its rest position."""
+    return 0.0
+
+
+@gesture_laws.register
+def hand_laws(gesture: Gesture, z: float) -> tuple[Laws, ...]:
+    """Onward and back; a rock there and back at ways from the shortest to the longest."""
+    if gesture.kind == REST or gesture.steps == 0.0:
+        return ()
+    seconds = gesture.duration * math.exp(z * gesture.duration_spread)
+    dwell = gesture.dwell * math.exp(z * gesture.dwell_spread)
+    steady = CONSTANT if gesture.steady else MINIMUM_JERK
+    law = Law(seconds, gesture.steps, steady, gesture.ripple, 0.0, 0.0, dwell)
+    if gesture.kind == ROCK:
+        return tuple(_rock(law, gesture.steps_low))
+    return (law, law), (law, _back(law))
+
+
+def _back(law: Law) -> Law:
+    return law._replace(steps=-law.steps)
+
+
+def _rock(law: Law, least: float) -> Iterator[Laws]:
+    for i in range(5):
+        there = law._replace(steps=least + (law.steps - least) * i / 4.0)
+        yield there, _back(there), there

@@ -19,7 +19,8 @@ from simcore.base.description import (
     Quantities,
     Text,
 )
-from simcore.bursts import MOST_PAIRS, Crossing, block, contact_burst, mean_changes
+from simcore.bursts import MOST_PAIRS, Crossing, block, contact_burst
+from simcore.chatter import Side, changes_per_crossing, contact_chatter
 from simcore.compiling import member
 from simcore.edges import MAIN, RECORDED, Causes, Ints, whole
 from simcore.ticks import ticks
@@ -150,7 +151,23 @@ RECORDED_CONTACTS = ContactsDescription(
 )
 
 
-@member(mean_changes, Recorded)
+@contact_chatter.register
+def recorded_chatter(contact: Recorded, slow: float, gliding: float) -> tuple[Side, Side]:
+    """The longest of the library, stretched as much as it may be."""
+    stretch = contact.most if contact.reference > 0.0 else 1.0
+    return _longest(contact.make, stretch), _longest(contact.break_, stretch)
+
+
+def _longest(side: Bursts, stretch: float) -> Side:
+    back = burst = 0.0
+    for i in range(side.offsets.size - 1):
+        times = [whole(t) * stretch * 1e-12 for t in side.times[side.offsets[i] : side.offsets[i + 1]]]
+        burst = max(burst, times[-1])
+        back = max([back, *(b - a for a, b in zip(times[1::2], times[2::2], strict=True))])
+    return Side(back, burst, burst)
+
+
+@changes_per_crossing.register
 def recorded_changes(contact: Recorded) -> float:
     """The mean of the library."""
-    return max(float(side.times.size / (side.offsets.size - 1)) for side in (contact.make, contact.break_))
+    return max(side.times.size / (side.offsets.size - 1) for side in (contact.make, contact.break_))

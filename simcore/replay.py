@@ -16,12 +16,11 @@ from simcore.blocks import seen_by_counter
 from simcore.causes import Evidence, from_edges, or_skipped
 from simcore.chain import Chain
 from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_clocked, counter_ideal, drive_counter
-from simcore.design import Design, StageEntry, without_tolerances
-from simcore.draws import Part
+from simcore.design import Design, without_tolerances
 from simcore.edges import Edges, Ints, Pulses, Transitions, empty_pulses, trimmed
 from simcore.passage import Passage
 from simcore.readings import Reading, read_bursts
-from simcore.stages.inputs import Level, PlainInput, level_volts
+from simcore.stages.inputs import at_midpoint
 from simcore.sums import CAUSES, FLICKERED, NO_CAUSE, RIGHT, SKIPPED, UNEXPLAINED, VERDICTS
 from simcore.verdicts import verdict_of
 
@@ -105,16 +104,8 @@ def nominal(design: Design) -> Design:
     """
     exact = without_tolerances(design)
     volts = exact.supply.nominal
-    stages = tuple(replace(entry, item=_midway(entry, volts)) for entry in exact.stages)
+    stages = tuple(replace(entry, item=at_midpoint(entry.item, volts)) for entry in exact.stages)
     return replace(exact, stages=stages)
-
-
-def _midway(entry: StageEntry, volts: float) -> object:
-    if not isinstance(entry.item, PlainInput):
-        return entry.item
-    middle = 0.5 * (level_volts(entry.item.low, volts, 0.5) + level_volts(entry.item.high, volts, 0.5))
-    level = Level(Part(middle, 0.0), 0)
-    return entry.item._replace(low=level, high=level)
 
 
 def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int = 1, run: int = 0) -> Replay:

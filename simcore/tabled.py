@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -30,8 +31,11 @@ from simcore.hand import (
     NEW_STEPS,
     SAME_STEPS,
     Extent,
+    Law,
+    Laws,
     Movement,
     gesture_extent,
+    gesture_laws,
     gesture_move,
     gesture_words,
     heading_sign,
@@ -212,3 +216,28 @@ def extent_of_path(gesture: Path, moves: int) -> Extent:
 def words_of_path(gesture: Path, moves: int) -> str:
     """Turns and points."""
     return f"{moves // gesture.ends.size} x a path of {gesture.ends.size + 1} points"
+
+
+@gesture_laws.register
+def laws_of_path(path: Path, z: float) -> tuple[Laws, ...]:
+    """The parts of the table between two turning points."""
+    return tuple(_ways(tuple(_pieces(path, z))))
+
+
+def _pieces(path: Path, z: float) -> Iterator[Law]:
+    """The rows of a table; each begins where the one before ended, without a pause."""
+    factor, before = math.exp(z * path.pace_spread), 0.0
+    for i in range(path.ends.size):
+        seconds, steps = factor * (float(path.ends[i]) - before), float(path.distances[i])
+        before = float(path.ends[i])
+        yield Law(seconds, steps, path.steady, 0.0, float(path.enter[i]), float(path.leave[i]), 0.0)
+
+
+def _ways(pieces: Laws) -> Iterator[Laws]:
+    way: list[Law] = []
+    for law in pieces:
+        if law.steps and any(law.steps * before.steps < 0.0 for before in way):
+            yield tuple(way)
+            way = []
+        way.append(law)
+    yield tuple(way)

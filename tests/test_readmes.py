@@ -18,7 +18,7 @@ FOLDERS = [
         "simcore",
         "simcore/stages",
         "simcore/counters",
-        "simcore/limits",
+        "simcore/checks",
         "scenarios",
         "reports",
         "reports/api",

@@ -15,8 +15,9 @@ specification:
 * ``counter_clocked(spec)`` 1 for a counter that looks at its lines only at the ticks of a clock, so
   that it may skip a state; 0 if it says nothing;
 * ``counter_rests(spec, a, b)`` 0 for a counter that counts from a rest state of its own and finds
-  the lines at rest in another; 1 if it says nothing;
-* ``counter_timing(spec)`` (see timing) the limits that margins are held against; none if it says nothing.
+  the lines at rest in another; 1 if it says nothing.
+
+What else a counter may say of itself, its clock and timing among it, is in facts.
 
 An edge or a wake-up gives at most one pulse: a state whose ``emit`` is 1 hands over
 ``pulse`` (counts, mostly +1, -1 or 0), ``pulse_time``, ``pulse_cause`` and ``pulse_flags``.

@@ -36,6 +36,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
+from simcore.counters.facts import clock_period, clock_ticks, needs_order
 from simcore.counters.quadrature import Quadrature, quarter, transition_count
 from simcore.draws import CLOCK_PHASE, Part, four, purpose, toleranced
 from simcore.ticks import NEVER, ticks
@@ -210,3 +211,18 @@ def rate(spec: ClockedQuadrature) -> int:
 def clocked(spec: ClockedQuadrature) -> int:
     """It looks at its lines only at the ticks of its clock."""
     return 1
+
+
+@needs_order.register
+def clocked_needs_order(counter: ClockedQuadrature) -> bool:
+    """It looks at both lines."""
+    return True
+
+
+@clock_period.register
+def period_of(counter: ClockedQuadrature) -> Part:
+    """As stated."""
+    return counter.period
+
+
+clock_ticks.register(ClockedQuadrature, clock_of)

@@ -26,6 +26,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
+from simcore.counters.facts import needs_order
 from simcore.ticks import NEVER
 
 
@@ -133,3 +134,9 @@ def ideal(spec: Quadrature) -> Quadrature:
 def rate(spec: Quadrature) -> int:
     """As its name says."""
     return spec.counts
+
+
+@needs_order.register
+def quadrature_needs_order(counter: Quadrature) -> bool:
+    """It looks at both lines."""
+    return True

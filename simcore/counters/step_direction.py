@@ -33,6 +33,7 @@ from simcore.counters.base import (
     counter_wake,
     heads,
 )
+from simcore.counters.facts import Clocking, clocking
 from simcore.ticks import LONG_AGO, NEVER, ticks
 
 
@@ -249,3 +250,12 @@ def ideal(spec: StepDirection) -> StepDirection:
 def rate(spec: StepDirection) -> int:
     """One active edge to a cycle."""
     return 1
+
+
+@clocking.register
+def step_clocking(counter: StepDirection) -> Clocking:
+    """The direction line is read at the clock edge."""
+    return Clocking(
+        counter.clock, counter.active, counter.setup, counter.hold, counter.low, counter.high,
+        doubt=counter.doubt,
+    )  # fmt: skip

@@ -41,6 +41,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
+from simcore.counters.facts import Clocking, clocking
 from simcore.counters.step_direction import StepDirection
 from simcore.ticks import NEVER, ticks
 
@@ -173,3 +174,10 @@ def ideal(spec: TwoClock) -> StepDirection:
 def rate(spec: TwoClock) -> int:
     """One active edge to a cycle."""
     return 1
+
+
+@clocking.register
+def two_clock_clocking(counter: TwoClock) -> Clocking:
+    """The steering line must stay put for as long as the pulse lasts."""
+    shortest = counter.minimum
+    return Clocking(counter.clock, counter.active, 0, counter.pulse, shortest, shortest, gated=True)

@@ -30,6 +30,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
+from simcore.counters.facts import needs_order
 from simcore.counters.quadrature import transition_count
 from simcore.ticks import NEVER
 
@@ -130,3 +131,9 @@ def rate(spec: WholeCycle) -> int:
 def rests(spec: WholeCycle, a: int, b: int) -> int:
     """Whether lines at rest at these levels are in its rest state."""
     return 1 if a == spec.rest and b == spec.rest else 0
+
+
+@needs_order.register
+def whole_cycle_needs_order(counter: WholeCycle) -> bool:
+    """It looks at both lines."""
+    return True

@@ -21,10 +21,7 @@ six rules.  The type of the first argument chooses the rule:
   stage compares and the thresholds (rising, falling; V) it compares it with, for a stage that has one:
   only a trace asks (the defaults are nan); margins are gathered by rules of their own, see probe;
 * ``stage_turns(spec)`` 1 for a stage whose output idles at the other level than its input does, so
-  that the wiring knows which level means an open contact (the default is 0);
-* ``stage_placed(spec, address)`` the specification for the stage at an address, for one that draws by
-  more than its unit's address (the default is the specification itself);
-* ``stage_changes(spec)`` the changes per second that it makes of its own (the default is 0).
+  that the wiring knows which level means an open contact (the default is 0).
 
 Whenever the output level differs from before, the engine passes an edge on, at the tick of
 the input edge or wake-up.  At equal ticks an input
@@ -95,18 +92,6 @@ def stage_note(params: Any, state: Any, cause: int) -> Any:
 def stage_turns(spec: Any) -> int:
     """Whether the output idles at the other level than the input does."""
     return 0
-
-
-@family_with_default
-def stage_placed(spec: Any, address: int) -> Any:
-    """The specification as it stands at the ``address`` of its stage, for one that must know it."""
-    return spec
-
-
-@family_with_default
-def stage_changes(spec: Any) -> float:
-    """Changes per second that the stage makes of its own on one line, whatever its input does."""
-    return 0.0
 
 
 @family_with_default

@@ -21,6 +21,7 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
+from simcore.stages.facts import Delays, part_delay, stage_delay
 from simcore.ticks import NEVER, ticks
 
 
@@ -99,3 +100,10 @@ def expire(params: BuiltDelay, state: Passing, time: int) -> Passing:
 def level(params: BuiltDelay, state: Passing) -> int:
     """The level shown."""
     return state.shown
+
+
+@stage_delay.register
+def gate_delay(item: GateDelay) -> Delays:
+    """From the shorter of the two to the longer."""
+    rising, falling = part_delay(item.rising), part_delay(item.falling)
+    return Delays(min(rising.least, falling.least), max(rising.most, falling.most))

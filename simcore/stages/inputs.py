@@ -6,6 +6,7 @@ Besides its thresholds, the record of an input has ``inverting`` (1 turns the le
 
 from __future__ import annotations
 
+from functools import singledispatch
 from typing import Any, NamedTuple
 
 from simcore.base.description import (
@@ -25,6 +26,7 @@ from simcore.base.description import (
 from simcore.compiling import family, member, rule
 from simcore.draws import Part, between, toleranced
 from simcore.stages.delay import PROMPT, GateDelay
+from simcore.stages.facts import Component, parts_list
 from simcore.stages.noise import QUIET, Noise
 
 
@@ -244,3 +246,83 @@ def comparator_thresholds(
 def leakage_current(leakage: Leakage, u: float) -> float:
     """The current (A) that one built input draws out of its line."""
     return leakage.most * (2.0 * u - 1.0)
+
+
+class Spread(NamedTuple):
+    """A threshold that varies from unit to unit: the ``place`` of its draw, its name, both ends in words."""
+
+    place: int
+    name: str
+    ends: tuple[str, str]
+
+
+@singledispatch
+def threshold_spreads(logic: Any) -> tuple[Spread, ...]:
+    """What of an input's thresholds varies."""
+    return ()
+
+
+def within(tolerance: float) -> tuple[str, str]:
+    """Both ends of a tolerance (a share) in words."""
+    return f"-{100.0 * tolerance:g} %", f"+{100.0 * tolerance:g} %"
+
+
+def _spreads(**parts: Part) -> tuple[Spread, ...]:
+    return tuple(
+        Spread(place, name, within(part.tolerance))
+        for place, (name, part) in enumerate(parts.items())
+        if part.tolerance
+    )
+
+
+@threshold_spreads.register
+def schmitt_spreads(logic: SchmittInput) -> tuple[Spread, ...]:
+    """Both thresholds."""
+    return _spreads(rising=logic.rising.part, falling=logic.falling.part)
+
+
+@threshold_spreads.register
+def plain_spreads(logic: PlainInput) -> tuple[Spread, ...]:
+    """The threshold, anywhere between the two levels."""
+    ends = ("at its lowest", "at its highest")
+    return (Spread(0, "threshold", ends),) if logic.low != logic.high else ()
+
+
+@threshold_spreads.register
+def comparator_spreads(logic: Comparator) -> tuple[Spread, ...]:
+    """Threshold and hysteresis."""
+    return _spreads(threshold=logic.threshold.part, hysteresis=logic.hysteresis)
+
+
+@singledispatch
+def at_midpoint(logic: Any, volts: float) -> Any:
+    """The nominal input under a supply of ``volts``: for one whose threshold is not stated but lies between
+    two levels, midway between them; any other stays as it is.
+    """
+    return logic
+
+
+@at_midpoint.register
+def plain_midpoint(logic: PlainInput, volts: float) -> PlainInput:
+    """Midway between the sure low and the sure high."""
+    middle = 0.5 * (level_volts(logic.low, volts, 0.5) + level_volts(logic.high, volts, 0.5))
+    level = Level(Part(middle, 0.0), 0)
+    return logic._replace(low=level, high=level)
+
+
+@parts_list.register
+def input_parts(logic: SchmittInput) -> tuple[Component, ...]:
+    """A gate."""
+    return (Component("gate with hysteresis", 1),)
+
+
+@parts_list.register
+def plain_parts(logic: PlainInput) -> tuple[Component, ...]:
+    """A gate."""
+    return (Component("gate", 1),)
+
+
+@parts_list.register
+def comparator_parts(logic: Comparator) -> tuple[Component, ...]:
+    """A comparator; what sets its threshold is not stated."""
+    return (Component("comparator", 1),)

@@ -7,9 +7,17 @@ at which the time ends still falls into that time, because input edges come befo
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
-from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription, Varied
+from simcore.base.check import (
+    AT_LEAST,
+    AT_MOST,
+    SECOND,
+    Check,
+    Surroundings,
+)
+from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.compiling import member
 from simcore.draws import Part, toleranced
 from simcore.stages.base import (
@@ -21,6 +29,18 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
+from simcore.stages.facts import (
+    Delays,
+    Times,
+    Variation,
+    bridges_openings,
+    filter_bounds,
+    preferred_between,
+    stage_checks,
+    stage_delay,
+    values_to_vary,
+)
+from simcore.stages.filter_checks import against_chatter, against_hand, time_ends, with_window
 from simcore.ticks import LONG_AGO, NEVER, ticks
 
 
@@ -44,7 +64,6 @@ LOCKOUT = StageDescription(
         Key("tolerance", TOLERANCE, "of the time, part to part, both ways", 0.0),
     ),
     build=lambda values: Lockout(Part(values.time, values.tolerance)),
-    varied=(Varied("time", 0, seconds_per=lambda values: 1.0),),
 )
 
 
@@ -98,3 +117,43 @@ def lockout_expire(params: LockoutUnit, state: LockoutState, time: int) -> Locko
 def lockout_level(params: LockoutUnit, state: LockoutState) -> int:
     """What is shown."""
     return state.shown
+
+
+@stage_checks.register
+def lockout_checks(item: Lockout, around: Surroundings) -> tuple[Check, Check]:
+    """A lockout must last as long as the longest burst, and be over before the line's next edge."""
+    shortest, longest = time_ends(item.time)
+    burst = None if around.chatter is None else around.chatter.burst
+    least = Check(
+        "lockout against chatter", around.subject,
+        "What chatter comes after the lockout has ended is taken for another edge, so it outlasts the burst.",
+        "T >= longest burst", relation=AT_LEAST, corner="the time at its least", advice="a longer lockout",
+    )  # fmt: skip
+    most = Check(
+        "lockout against the hand", around.subject,
+        "The lockout is over before the same line's next edge, which would else come out late or not at all.",
+        "T <= shortest level of the line", relation=AT_MOST, corner="the time at its most",
+        advice="a shorter lockout",
+    )  # fmt: skip
+    least = against_chatter(least, around, shortest, burst)
+    most = against_hand(most, around, longest, around.shortest_level)
+    return with_window(around, least, most, longest, burst or 0.0)
+
+
+@stage_delay.register
+def lockout_delay(item: Lockout) -> Delays:
+    """The first edge passes at once."""
+    return Delays(0.0, 0.0)
+
+
+@bridges_openings.register
+def lockout_bridges(item: Lockout) -> bool:
+    """Whatever is shorter than the time."""
+    return True
+
+
+@values_to_vary.register
+def lockout_values(item: Lockout, times: Times) -> Iterator[Variation]:
+    """The time."""
+    stated = item.time.nominal
+    yield Variation(0, "time", preferred_between(stated, filter_bounds(stated, times)), SECOND)

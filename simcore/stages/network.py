@@ -8,18 +8,28 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.check import FARAD, OHM
 from simcore.base.description import (
     CAPACITOR,
     RESISTOR,
     SERIES_RESISTOR,
     Key,
     NetworkDescription,
-    Varied,
     part_of,
     tolerance,
 )
 from simcore.compiling import member
 from simcore.draws import Part, toleranced
+from simcore.stages.facts import (
+    Component,
+    Drawing,
+    components,
+    drawing,
+    network_values,
+    parts_list,
+    values_to_vary,
+    with_resistor,
+)
 from simcore.stages.response import SinglePole, Uniforms, network_idle, network_parts, single_pole
 
 
@@ -105,20 +115,6 @@ def tolerances(*keys: Key) -> Key:
     return tolerance(**{key.name: PART_TO_PART for key in keys})
 
 
-def resistance(values: Any) -> float:
-    """All resistors of a network in a row (ohm)."""
-    names = ("pull_up", "pull_down", "series", "first_series", "second_series")
-    return sum(float(getattr(values, name, 0.0)) for name in names)
-
-
-def varied_parts(*keys: str) -> tuple[Varied, ...]:
-    """What a search may vary of a network: capacitors, then the resistor at the contact, then others."""
-    return tuple(
-        Varied(key, 0, resistance) if key.endswith("capacitor") else Varied(key, 1 if "pull" in key else 2)
-        for key in keys
-    )
-
-
 def network(record: Any, name: str, meaning: str, *keys: Key) -> NetworkDescription:
     """A network of parts alone, each with a tolerance, in the order of the record's fields."""
     names = tuple(key.name for key in keys)
@@ -127,7 +123,6 @@ def network(record: Any, name: str, meaning: str, *keys: Key) -> NetworkDescript
         meaning=meaning,
         keys=(*keys, tolerances(*keys)),
         build=lambda values: record(*(part_of(values, each) for each in names)),
-        varied=varied_parts(*names),
     )
 
 
@@ -243,3 +238,113 @@ def series_down_parts(network: PullDownSeries, u: Uniforms, w: Uniforms) -> Sing
 def across_down_parts(network: PullDownAcross, u: Uniforms, w: Uniforms) -> SinglePole:
     """The capacitor is at the joint itself."""
     return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 1)
+
+
+@parts_list.register
+def pull_up_components(network: Direct) -> tuple[Component, ...]:
+    """The pull-up."""
+    return components(network, pull_up=OHM)
+
+
+@parts_list.register
+def rc_components(network: SeriesCapacitor | AtCapacitor) -> tuple[Component, ...]:
+    """Two resistors and a capacitor."""
+    return components(network, pull_up=OHM, series=OHM, capacitor=FARAD)
+
+
+@parts_list.register
+def across_components(network: AcrossCapacitor) -> tuple[Component, ...]:
+    """A resistor and a capacitor."""
+    return components(network, pull_up=OHM, capacitor=FARAD)
+
+
+@parts_list.register
+def pull_down_components(network: PullDownDirect) -> tuple[Component, ...]:
+    """The pull-down."""
+    return components(network, pull_down=OHM)
+
+
+@parts_list.register
+def rc_down_components(network: PullDownSeries) -> tuple[Component, ...]:
+    """Two resistors and a capacitor."""
+    return components(network, pull_down=OHM, series=OHM, capacitor=FARAD)
+
+
+@parts_list.register
+def across_down_components(network: PullDownAcross) -> tuple[Component, ...]:
+    """A resistor and a capacitor."""
+    return components(network, pull_down=OHM, capacitor=FARAD)
+
+
+for _kind in (
+    Direct, SeriesCapacitor, AcrossCapacitor, AtCapacitor, PullDownDirect, PullDownSeries, PullDownAcross,
+):  # fmt: skip
+    values_to_vary.register(_kind, network_values)
+
+TO_GROUND, TO_SUPPLY = "ground", "supply"
+INTO_INPUT = ("contact", "input")
+
+
+@drawing.register
+def direct_drawing(network: Direct) -> Drawing:
+    """A pull-up."""
+    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), closes_to=TO_GROUND)
+
+
+@drawing.register
+def series_drawing(network: SeriesCapacitor) -> Drawing:
+    """The capacitor at the input, behind the series resistor."""
+    return Drawing(
+        (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),
+        TO_GROUND,
+    )  # fmt: skip
+
+
+@drawing.register
+def across_drawing(network: AcrossCapacitor) -> Drawing:
+    """The capacitor at the contact."""
+    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), (("contact", "capacitor"),), TO_GROUND)
+
+
+@drawing.register
+def at_capacitor_drawing(network: AtCapacitor) -> Drawing:
+    """The pull-up at the capacitor."""
+    return Drawing(
+        (("supply", "pull_up", "input"), ("input", "series", "contact")), (("input", "capacitor"),),
+        TO_GROUND,
+    )  # fmt: skip
+
+
+@drawing.register
+def direct_down_drawing(network: PullDownDirect) -> Drawing:
+    """A pull-down."""
+    return Drawing((("supply", "contact", "pull_down", "ground"), INTO_INPUT), closes_to=TO_SUPPLY)
+
+
+@drawing.register
+def series_down_drawing(network: PullDownSeries) -> Drawing:
+    """The capacitor at the input, behind the series resistor."""
+    return Drawing(
+        (("supply", "contact", "pull_down", "ground"), ("contact", "series", "input")),
+        (("input", "capacitor"),), TO_SUPPLY,
+    )  # fmt: skip
+
+
+@drawing.register
+def across_down_drawing(network: PullDownAcross) -> Drawing:
+    """The capacitor beside the pull-down."""
+    return Drawing(
+        (("supply", "contact", "pull_down", "ground"), INTO_INPUT), (("contact", "capacitor"),), TO_SUPPLY
+    )
+
+
+@with_resistor.register
+def across_with_resistor(network: AcrossCapacitor, ohms: float) -> tuple[str, SeriesCapacitor]:
+    """A resistor between capacitor and contact."""
+    return "rc", SeriesCapacitor(network.pull_up, Part(ohms, 0.0), network.capacitor)
+
+
+@with_resistor.register
+def across_down_with_resistor(network: PullDownAcross, ohms: float) -> tuple[str, PullDownSeries]:
+    """A resistor between capacitor and contact."""
+    return "rc to supply", PullDownSeries(network.pull_down, Part(ohms, 0.0), network.capacitor)

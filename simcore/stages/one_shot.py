@@ -8,8 +8,17 @@ at which the time ends still falls into that time, because input edges come befo
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import NamedTuple
 
+from simcore.base.check import (
+    AT_LEAST,
+    AT_MOST,
+    FARAD,
+    OHM,
+    Check,
+    Surroundings,
+)
 from simcore.base.description import (
     CAPACITOR,
     RESISTOR,
@@ -17,7 +26,6 @@ from simcore.base.description import (
     PlainNumber,
     StageDescription,
     Switch,
-    Varied,
     Word,
     part_of,
     tolerance,
@@ -37,6 +45,20 @@ from simcore.stages.base import (
     stage_turns,
     stage_wake,
 )
+from simcore.stages.facts import (
+    Component,
+    Times,
+    Variation,
+    bridges_openings,
+    components,
+    filter_bounds,
+    makes_pulses,
+    parts_list,
+    preferred_between,
+    stage_checks,
+    values_to_vary,
+)
+from simcore.stages.filter_checks import against_chatter, against_hand, with_window
 from simcore.ticks import LONG_AGO, NEVER, ticks
 
 
@@ -84,7 +106,6 @@ ONE_SHOT = StageDescription(
         part_of(values, "resistor"), part_of(values, "capacitor"), values.factor,
         TRIGGERS.index(values.trigger), LEVELS.index(values.output), int(values.retriggerable),
     ),
-    varied=(Varied("capacitor", 0, seconds_per=lambda values: values.resistor * values.factor),),
 )  # fmt: skip
 
 
@@ -164,3 +185,52 @@ def shot_level(params: OneShotUnit, state: OneShotState) -> int:
 def shot_cause(params: OneShotUnit, state: OneShotState, cause: int) -> int:
     """The trigger's."""
     return state.cause
+
+
+@stage_checks.register
+def shot_checks(item: OneShot, around: Surroundings) -> tuple[Check, Check]:
+    """A pulse must last as long as the longest burst, and be over before the next trigger."""
+    middle = item.factor * item.resistor.nominal * item.capacitor.nominal
+    shortest = middle * ((1.0 - item.resistor.tolerance) * (1.0 - item.capacitor.tolerance))
+    longest = middle * (1.0 + item.resistor.tolerance) * (1.0 + item.capacitor.tolerance)
+    burst = None if around.chatter is None else around.chatter.burst
+    least = Check(
+        "pulse against chatter", around.subject,
+        "Chatter that goes on after the pulse starts another one, so the pulse outlasts the burst.",
+        "factor x R x C >= longest burst", relation=AT_LEAST, corner="resistor and capacitor at their least",
+        advice="a larger capacitor or resistor",
+    )  # fmt: skip
+    most = Check(
+        "pulse against the hand", around.subject,
+        "The pulse is over before the line's next edge of the kind that triggers it.",
+        "factor x R x C <= shortest time from one edge to the next like it", relation=AT_MOST,
+        corner="resistor and capacitor at their most", advice="a smaller capacitor or resistor",
+    )  # fmt: skip
+    least = against_chatter(least, around, shortest, burst)
+    most = against_hand(most, around, longest, around.shortest_cycle)
+    return with_window(around, least, most, longest, burst or 0.0, "cycle")
+
+
+@bridges_openings.register
+def shot_bridges(item: OneShot) -> bool:
+    """Whatever is shorter than the time."""
+    return True
+
+
+@makes_pulses.register
+def shot_makes_pulses(item: OneShot) -> bool:
+    """One for each trigger."""
+    return True
+
+
+@parts_list.register
+def shot_parts(item: OneShot) -> tuple[Component, ...]:
+    """A timer with its resistor and capacitor."""
+    return Component("one-shot timer", 1), *components(item, resistor=OHM, capacitor=FARAD)
+
+
+@values_to_vary.register
+def shot_values(item: OneShot, times: Times) -> Iterator[Variation]:
+    """The capacitor; the resistor stays."""
+    stated, ohms = item.capacitor.nominal, item.resistor.nominal * item.factor
+    yield Variation(0, "capacitor", preferred_between(stated, filter_bounds(stated, times, ohms)), FARAD)

@@ -21,14 +21,13 @@ from simcore.edges import NO_TRANSITION, PICK_UP, pack_cause
 from simcore.stages.base import (
     stage_build,
     stage_cause,
-    stage_changes,
     stage_edge,
     stage_expire,
     stage_level,
-    stage_placed,
     stage_start,
     stage_wake,
 )
+from simcore.stages.facts import Delays, own_changes, stage_delay, with_source
 from simcore.ticks import NEVER, later
 
 EITHER, HIGH, LOW = range(3)
@@ -64,18 +63,6 @@ PICK_UP_STAGE = StageDescription(
     ),
     build=lambda values: PickUp(values.rate, values.width, values.spread, POLARITIES.index(values.polarity)),
 )
-
-
-@member(stage_placed, PickUp)
-def pick_up_placed(spec: PickUp, address: int) -> PickUp:
-    """Two sources of pick-up must not draw the same pulses."""
-    return spec._replace(source=address // 2)
-
-
-@member(stage_changes, PickUp)
-def pick_up_changes(spec: PickUp) -> float:
-    """Two for each pulse."""
-    return 2.0 * spec.rate
 
 
 class PickUpUnit(NamedTuple):
@@ -184,3 +171,21 @@ def level(params: PickUpUnit, state: PickUpState) -> int:
 def cause_of(params: PickUpUnit, state: PickUpState, cause: int) -> int:
     """Pick-up for a pulse's own edges, else the latest input edge's."""
     return pack_cause(NO_TRANSITION, PICK_UP) if state.own else cause
+
+
+@stage_delay.register
+def no_delay(item: PickUp) -> Delays:
+    """An edge passes at once."""
+    return Delays(0.0, 0.0)
+
+
+@own_changes.register
+def pulses_come(item: PickUp) -> float:
+    """Two for each pulse."""
+    return 2.0 * item.rate
+
+
+@with_source.register
+def numbered(item: PickUp, number: int) -> PickUp:
+    """Two sources of pick-up must not draw the same pulses."""
+    return item._replace(source=number)

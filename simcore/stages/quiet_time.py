@@ -7,9 +7,20 @@ at which the time ends still falls into that time, because input edges come befo
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
-from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription, Varied
+from simcore.base.check import (
+    AT_LEAST,
+    AT_MOST,
+    SECOND,
+    Check,
+    Number,
+    Surroundings,
+    not_applicable,
+)
+from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.compiling import member
 from simcore.draws import Part, toleranced
 from simcore.edges import NO_CAUSE, cause_transition
@@ -24,6 +35,19 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
+from simcore.stages.facts import (
+    Delays,
+    Times,
+    Variation,
+    bridges_openings,
+    filter_bounds,
+    part_delay,
+    preferred_between,
+    stage_checks,
+    stage_delay,
+    values_to_vary,
+)
+from simcore.stages.filter_checks import UNKNOWN, against_chatter, against_hand, time_ends, with_window
 from simcore.ticks import LONG_AGO, NEVER, ticks
 
 
@@ -46,7 +70,6 @@ QUIET_TIME = StageDescription(
         Key("tolerance", TOLERANCE, "of the time, part to part, both ways", 0.0),
     ),
     build=lambda values: QuietTime(Part(values.time, values.tolerance)),
-    varied=(Varied("time", 0, seconds_per=lambda values: 1.0),),
 )
 
 
@@ -117,3 +140,82 @@ def quiet_level(params: QuietUnit, state: QuietState) -> int:
 def quiet_cause(params: QuietUnit, state: QuietState, cause: int) -> int:
     """The cause kept."""
     return state.cause
+
+
+@stage_checks.register
+def quiet_checks(item: QuietTime, around: Surroundings) -> Iterator[Check]:
+    """A quiet time passes chatter only if the line stays put for it twice: once in the new state, then back
+    in the old one.  So it need be longer than the longest return to the old state, or than half the longest
+    burst, whichever is less.  A straggler, long after the others and short, is no part of the burst that a
+    change waits for: by then the change is out.
+    """
+    shortest, longest = time_ends(item.time)
+    chatter, limit, dense = around.chatter, None, 0.0
+    least = Check(
+        "quiet time against chatter", around.subject,
+        "Chatter passes only if the line stays put for the quiet time twice, in the new state and back in "
+        "the old one; so the time exceeds the longest return, or half the longest burst.",
+        "T >= min(longest return to the old state, longest burst / 2)",
+        relation=AT_LEAST, corner="the time at its least", advice="a longer quiet time",
+    )  # fmt: skip
+    if chatter is not None:
+        dense = chatter.dense
+        limit = min(chatter.back, 0.5 * chatter.burst)
+        least = replace(
+            least,
+            numbers=(
+                Number("longest return to the old state", chatter.back, SECOND),
+                Number("longest burst", chatter.burst, SECOND),
+            ),
+        )
+    least = against_chatter(least, around, shortest, limit)
+    most = Check(
+        "quiet time against the hand", around.subject,
+        "The line stays put for the quiet time once its chatter is over and before its next edge.",
+        "longest burst + T <= shortest level of the line",
+        numbers=(
+            Number("longest burst", dense, SECOND), Number("quiet time at its most", longest, SECOND),
+        ),
+        relation=AT_MOST, corner="the time at its most", advice="a shorter quiet time",
+    )  # fmt: skip
+    most = against_hand(most, around, dense + longest, around.shortest_level)
+    yield from with_window(around, least, most, longest, dense)
+    yield burst_order(around)
+
+
+def burst_order(around: Surroundings) -> Check:
+    """Whether a burst is over before the other line's edge, where both lines wait for quiet: a change comes
+    out that long after its burst has ended, so a longer one loses the order of the two, whatever the time.
+    """
+    check = Check(
+        "bursts against the other line's edge", around.subject,
+        "A quiet time begins anew with each change, so an edge comes out by as much later as its burst "
+        "lasts; a burst that outlasts the way to the other line's edge loses the order of the two, whatever "
+        "the time.",
+        "longest burst <= closest edges of A and B", relation=AT_MOST, corner="",
+        advice="contacts with shorter bursts, or a slower hand: no other time helps",
+    )  # fmt: skip
+    if around.chatter is None:
+        return not_applicable(check, UNKNOWN)
+    if len(around.lines) < 2:
+        return not_applicable(check, "only one line is filtered")
+    return against_hand(check, around, around.chatter.dense, around.closest_edges)
+
+
+@stage_delay.register
+def quiet_delay(item: QuietTime) -> Delays:
+    """The time itself."""
+    return part_delay(item.time)
+
+
+@bridges_openings.register
+def quiet_bridges(item: QuietTime) -> bool:
+    """Whatever is shorter than the time."""
+    return True
+
+
+@values_to_vary.register
+def quiet_values(item: QuietTime, times: Times) -> Iterator[Variation]:
+    """The time."""
+    stated = item.time.nominal
+    yield Variation(0, "time", preferred_between(stated, filter_bounds(stated, times)), SECOND)

@@ -19,6 +19,7 @@ node without capacitance takes its new voltage at once, whatever the seconds, ev
 from __future__ import annotations
 
 import math
+from functools import singledispatch
 from typing import Any, NamedTuple
 
 from simcore.compiling import family, family_with_default, member, rule
@@ -229,3 +230,43 @@ def pole_jumps(parts: SinglePole, ohms: float) -> int:
     """Without capacitance, or with one that nothing charges through."""
     slow = parts.farads > 0.0 and parts.pull > 0.0 and parts.series + parts.outer + ohms > 0.0
     return 0 if slow else 1
+
+
+class Facing(NamedTuple):
+    """What a contact faces as it closes: ``volts`` across it, ``ohms`` behind that, the resistance
+    ``pull`` through which current goes on to flow, and all capacitance that it moves (F); the closed contact
+    has ``held`` volts at least across it, where a diode sees to that (else -infinite).
+    """
+
+    volts: float
+    ohms: float
+    pull: float
+    farads: float
+    held: float = -math.inf
+
+
+@singledispatch
+def facing(parts: Any, volts: float, node: Node) -> Facing | None:
+    """What the contact of a built network faces under a supply of ``volts``, the network being at rest at
+    ``node`` with the contact open; None for a network that does not say.
+    """
+    return None
+
+
+def joint_volts(pull: float, path: float, rail: float, held: float) -> float:
+    """Volts of the joint between a rail behind ``pull`` and a capacitor behind ``path`` (ohm)."""
+    return rail if math.isinf(path) else (rail * path + held * pull) / (pull + path)
+
+
+def beside(pull: float, path: float) -> float:
+    """Ohms of both together."""
+    return pull if math.isinf(path) else parallel(pull, path)
+
+
+@facing.register
+def pole_facing(parts: SinglePole, volts: float, node: Node) -> Facing:
+    """The capacitor behind the series resistor, and all of it behind the outer one."""
+    path = parts.series if parts.farads > 0.0 else math.inf
+    open_volts = joint_volts(parts.pull, path, 0.0 if parts.to_supply else volts, node.x)
+    across = volts - open_volts if parts.to_supply else open_volts
+    return Facing(across, parts.outer + beside(parts.pull, path), parts.pull + parts.outer, parts.farads)

@@ -9,8 +9,10 @@ How seldom that chance is still open at the last flip-flop is not simulated but 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from simcore.base.check import Check, Surroundings
 from simcore.base.description import TIMING, Conflict, Count, Figure, Key, Quantity, StageDescription
 from simcore.compiling import member, rule
 from simcore.edges import NO_CAUSE
@@ -26,6 +28,8 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.clock import CLOCK_KEYS, Clock, Samples, build_clock, clock_of, first_sample, sample_tick
+from simcore.stages.facts import Component, Delays, part_delay, parts_list, stage_checks, stage_delay
+from simcore.stages.filter_checks import sample_checks
 from simcore.ticks import NEVER, ticks
 
 
@@ -293,3 +297,21 @@ def failure_interval(
     """
     power = settling / tau - math.log(metastable_rate(window, clock_rate, data_rate))
     return math.exp(power) if power < math.log(LONGEST) else LONGEST
+
+
+@stage_checks.register
+def synchroniser_checks(item: Synchroniser, around: Surroundings) -> Iterator[Check]:
+    """Those of a sampled filter of a single sample."""
+    return sample_checks(item.clock.period, 1, around, holds_back=False)
+
+
+@stage_delay.register
+def synchroniser_delay(item: Synchroniser) -> Delays:
+    """A change waits for its sample, and then for all flip-flops but the first."""
+    return part_delay(item.clock.period, item.flops - 1, item.flops)
+
+
+@parts_list.register
+def synchroniser_parts(item: Synchroniser) -> tuple[Component, ...]:
+    """A row of flip-flops."""
+    return (Component("flip-flop", item.flops),)

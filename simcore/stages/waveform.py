@@ -29,6 +29,7 @@ from simcore.stages.base import (
     stage_volts,
     stage_wake,
 )
+from simcore.stages.facts import Delays, stage_delay
 from simcore.stages.line import (
     NOTHING_OWED,
     Blame,
@@ -284,3 +285,9 @@ def read_volts(params: Line, before: Wave, after: Wave, time: int, fresh: int) -
 def read_thresholds(params: Line) -> tuple[float, float]:
     """Those under the steady supply."""
     return params.steady.rising, params.steady.falling
+
+
+@stage_delay.register
+def no_logic_delay(item: Waveform) -> Delays:
+    """The network's own delay is that of its voltage; the input's follows as a stage of its own."""
+    return Delays(0.0, 0.0)

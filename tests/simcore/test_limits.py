@@ -8,15 +8,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 
-from simcore.counters.quadrature import Quadrature
-from simcore.design import Design, StageEntry
-from simcore.draws import Part
-from simcore.limits.bench import bench_of
-from simcore.limits.checking import check_design
-from simcore.limits.currents import peak
-from simcore.limits.delays import logic_delay
-from simcore.limits.order import order
-from simcore.limits.records import (
+from simcore.base.check import (
     AT_LEAST,
     AT_MOST,
     EQUAL,
@@ -28,7 +20,14 @@ from simcore.limits.records import (
     Check,
     judged,
 )
-from simcore.limits.sections import corners, factors, sections
+from simcore.checks.bench import bench_of
+from simcore.checks.checking import check_design
+from simcore.checks.counter import logic_delay, order
+from simcore.checks.networks import peak
+from simcore.checks.sections import corners, factors, sections
+from simcore.counters.quadrature import Quadrature
+from simcore.design import Design, StageEntry
+from simcore.draws import Part
 from simcore.stages.analogue import Resistance
 from simcore.stages.clock import Clock
 from simcore.stages.delay import PROMPT, GateDelay

@@ -6,9 +6,10 @@ from typing import NamedTuple
 
 from simcore.base.description import TIMING, ContactsDescription, Count, Key
 from simcore.bursts import Crossing, contact_burst
+from simcore.chatter import Side, changes_per_crossing, contact_chatter
 from simcore.compiling import member
 from simcore.edges import MAIN, TELEGRAPH, Causes, Ints
-from simcore.ticks import ticks
+from simcore.ticks import TICKS_PER_SECOND, ticks
 
 
 class Even(NamedTuple):
@@ -36,3 +37,17 @@ def burst(contact: Even, crossing: Crossing, times: Ints, origins: Causes) -> in
         times[i] = i * contact.apart
         origins[i] = TELEGRAPH if i else MAIN
     return 2 * contact.pairs + 1
+
+
+@contact_chatter.register
+def chirp_chatter(contact: Even, slow: float, gliding: float) -> tuple[Side, Side]:
+    """The same at every make and break."""
+    apart = contact.apart / TICKS_PER_SECOND if contact.pairs else 0.0
+    side = Side(apart, 2 * contact.pairs * apart, 2 * contact.pairs * apart)
+    return side, side
+
+
+@changes_per_crossing.register
+def chirp_changes(contact: Even) -> float:
+    """As many as always."""
+    return 2.0 * contact.pairs + 1.0

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from simcore.base.description import DURATION, PAUSE, Count, GestureDescription, Key
 from simcore.compiling import member
 from simcore.draws import MOVE, between, four, purpose
-from simcore.hand import MINIMUM_JERK, NEW_STEPS, Movement, gesture_move
+from simcore.hand import MINIMUM_JERK, NEW_STEPS, Law, Laws, Movement, gesture_laws, gesture_move
 from simcore.ticks import ticks
 
 
@@ -38,3 +38,10 @@ def move(gesture: Nudges, seed: int, run: int, slot: int, k: int) -> Movement:
     u = four(seed, run, purpose(MOVE, slot), k)
     pause = ticks(between(0.5 * gesture.dwell, gesture.dwell, u[0]))
     return Movement(ticks(gesture.duration), 1.0, MINIMUM_JERK, 0.0, pause, NEW_STEPS, 1.0, 0.0, 0.0)
+
+
+@gesture_laws.register
+def nudge_laws(gesture: Nudges, z: float) -> tuple[Laws, ...]:
+    """One step after the other, with the shortest pause."""
+    law = Law(gesture.duration, 1.0, MINIMUM_JERK, 0.0, 0.0, 0.0, 0.5 * gesture.dwell)
+    return ((law, law),)

@@ -20,13 +20,11 @@ import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from simcore.base.check import NONE, Shortest, Z
 from simcore.design import Design
 from simcore.geometry import Angles, Geometry, angles_of, boundary_place, first_boundary
-from simcore.gestures import Member, Reversing, Vibration
-from simcore.hand import CONSTANT, CUBIC, MINIMUM_JERK, REST, ROCK, Gesture
-from simcore.limits.sections import Z
+from simcore.hand import CONSTANT, CUBIC, Law, Laws, gesture_laws
 from simcore.paths import cubic_time, minimum_jerk_time, ripple_place
-from simcore.tabled import Path
 
 Edge = tuple[int, int]
 """A line (0 A, 1 B) and what its contact does (1 closes, 0 opens)."""
@@ -37,30 +35,6 @@ MOST_STARTS = 8
 """Rest positions of the encoder, different in their angles, from which a movement is tried."""
 WHOLE_STEPS = 3
 """Steps looked at on either side of the middle of a long movement, besides its two ends."""
-
-
-class Law(NamedTuple):
-    """One movement: seconds, signed steps, law of speed (see simcore.hand), ripple, and for a cubic the
-    speeds at both ends; ``dwell`` (s) follows it.
-    """
-
-    seconds: float
-    steps: float
-    steady: int
-    ripple: float
-    enter: float
-    leave: float
-    dwell: float
-
-
-class Shortest(NamedTuple):
-    """A time (s) and the gesture that has it."""
-
-    seconds: float
-    gesture: str
-
-
-NONE = Shortest(math.inf, "")
 
 
 class Fastest(NamedTuple):
@@ -80,6 +54,10 @@ class Fastest(NamedTuple):
         """The closest that edges of A and B come."""
         return min((found for (a, b), found in self.apart.items() if a[0] != b[0]), default=NONE)
 
+    def shortest_cycle(self, lines: tuple[int, ...]) -> Shortest:
+        """The shortest time from an edge of any of these lines to the next like it."""
+        return min((found for edge, found in self.cycle.items() if edge[0] in lines), default=NONE)
+
     def shortest_level(self, lines: tuple[int, ...] = (0, 1)) -> Shortest:
         """The shortest level of any of these lines."""
         return min((found for edge, found in self.dwell.items() if edge[0] in lines), default=NONE)
@@ -87,69 +65,12 @@ class Fastest(NamedTuple):
 
 def fastest(design: Design) -> Fastest:
     """The shortest times of a design's hand."""
-    found = Fastest({}, {}, {}, tuple(e.name for e in design.hand if sequences(e.gesture) is None))
+    found = Fastest({}, {}, {}, tuple(e.name for e in design.hand if gesture_laws(e.gesture, -Z) is None))
     for entry in design.hand:
-        for laws in sequences(entry.gesture) or ():
+        for laws in gesture_laws(entry.gesture, -Z) or ():
             for geometry, closed_b in corners_of(design.geometry):
                 _look(found, entry.name, laws, geometry, closed_b)
     return found
-
-
-Laws = tuple[Law, ...]
-
-
-def sequences(gesture: Any, z: float = -Z) -> tuple[Laws, ...] | None:
-    """Movements that follow one another, with all times at quantile ``z`` (in standard deviations of
-    their logarithms; 0 for the median); none if nothing turns, None for a gesture that is not known.
-    """
-    if isinstance(gesture, (Member, Reversing)):
-        return sequences(gesture.gesture, z)
-    if isinstance(gesture, Vibration):
-        return ()
-    if isinstance(gesture, Path):
-        return tuple(_ways(tuple(_pieces(gesture, z))))
-    if not isinstance(gesture, Gesture):
-        return None
-    if gesture.kind == REST or gesture.steps == 0.0:
-        return ()
-    seconds = gesture.duration * math.exp(z * gesture.duration_spread)
-    dwell = gesture.dwell * math.exp(z * gesture.dwell_spread)
-    steady = CONSTANT if gesture.steady else MINIMUM_JERK
-    law = Law(seconds, gesture.steps, steady, gesture.ripple, 0.0, 0.0, dwell)
-    if gesture.kind == ROCK:
-        return tuple(_rock(law, gesture.steps_low))
-    return (law, law), (law, _back(law))
-
-
-def _back(law: Law) -> Law:
-    return law._replace(steps=-law.steps)
-
-
-def _rock(law: Law, least: float) -> Iterator[Laws]:
-    """There and back and there again, at ways from the shortest to the longest."""
-    for i in range(5):
-        there = law._replace(steps=least + (law.steps - least) * i / 4.0)
-        yield there, _back(there), there
-
-
-def _pieces(path: Path, z: float) -> Iterator[Law]:
-    """The rows of a table; each begins where the one before ended, without a pause."""
-    factor, before = math.exp(z * path.pace_spread), 0.0
-    for i in range(path.ends.size):
-        seconds, steps = factor * (float(path.ends[i]) - before), float(path.distances[i])
-        before = float(path.ends[i])
-        yield Law(seconds, steps, path.steady, 0.0, float(path.enter[i]), float(path.leave[i]), 0.0)
-
-
-def _ways(pieces: Laws) -> Iterator[Laws]:
-    """The parts of a table between two turning points."""
-    way: list[Law] = []
-    for law in pieces:
-        if law.steps and any(law.steps * before.steps < 0.0 for before in way):
-            yield tuple(way)
-            way = []
-        way.append(law)
-    yield tuple(way)
 
 
 def corners_of(geometry: Geometry) -> Iterator[tuple[Geometry, float]]:

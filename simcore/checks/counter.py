@@ -1,26 +1,52 @@
-"""Whether the order of the two lines' edges survives their delays: set-up and hold of the direction."""
+"""The checks of the counter: whether the order of the two lines' edges survives their delays (set-up and
+hold of the direction), and whether a clocked one looks often enough.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from simcore.counters.clocked import ClockedQuadrature
-from simcore.counters.quadrature import Quadrature
-from simcore.counters.step_direction import StepDirection
-from simcore.counters.two_clock import TwoClock
-from simcore.counters.whole_cycle import WholeCycle
+from simcore.base.check import (
+    AT_LEAST,
+    AT_MOST,
+    HAND,
+    PRACTICE,
+    SECOND,
+    STILL,
+    VOLT,
+    Check,
+    Number,
+    Shortest,
+    judged,
+    not_applicable,
+)
+from simcore.checks.bench import Bench
+from simcore.checks.fastest import Edge
+from simcore.checks.networks import LESS_CAPACITANCE
+from simcore.checks.sections import Corner, Section, corners, turning_ends, voltage_after
+from simcore.counters.facts import Clocking, clock_period, clocking, needs_order
 from simcore.draws import Part, toleranced
 from simcore.edges import LINE_NAMES
-from simcore.limits.bench import SECOND, VOLT, Bench
-from simcore.limits.delays import decoder_of, logic_delay
-from simcore.limits.hand import Edge, Shortest
-from simcore.limits.records import AT_LEAST, PRACTICE, Check, Number, judged, spared
-from simcore.limits.sections import Corner, Section, corners, turning_ends, voltage_after
-from simcore.limits.timing import HAND
+from simcore.stages.facts import Delays, stage_delay
 from simcore.ticks import TICKS_PER_SECOND
+
+UNCLOCKED = "the counter has no clock and direction lines"
+
+
+def logic_delay(bench: Bench, line: int) -> Delays | None:
+    """The delay that the logic behind the input adds to an edge; None where it is more than a delay."""
+    total = Delays(0.0, 0.0)
+    for layer in bench.chain.layers:
+        if not layer.serves(line):
+            continue
+        found = stage_delay(layer.line[line] if layer.pair is None else layer.pair)
+        if found is None:
+            return None
+        total = Delays(total.least + found.least, total.most + found.most)
+    return total
 
 
 class Pair(NamedTuple):
@@ -78,7 +104,7 @@ def pair_of(bench: Bench, first: Edge, second: Edge, spacing: Shortest) -> Pair 
     return min(found, key=lambda pair: pair.margin)
 
 
-def _clock_edge(bench: Bench, spec: Any) -> Edge:
+def _clock_edge(bench: Bench, spec: Clocking) -> Edge:
     """What the clock's contact does as the counter's active edge comes."""
     return spec.clock, int(spec.active) ^ bench.chain.flips[spec.clock]
 
@@ -91,7 +117,7 @@ def _pairs(bench: Bench, wanted: Callable[[Edge, Edge], bool]) -> Iterator[Pair 
 
 def set_up(bench: Bench) -> Check:
     """From the direction line's change to the clock edge, in time."""
-    spec = decoder_of(bench.design.counter)
+    spec = clocking(bench.design.counter)
     check = Check(
         "set-up of the direction", "counter",
         "The direction line's change comes out long enough before the clock edge that follows it.",
@@ -99,17 +125,17 @@ def set_up(bench: Bench) -> Check:
         ">= set-up time",
         relation=AT_LEAST, unit=SECOND, source=f"the counter's set-up time; {HAND}",
         advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
+        remedies=(LESS_CAPACITANCE,),
     )  # fmt: skip
-    if not isinstance(spec, (StepDirection, TwoClock)):
-        return spared(check, "the counter has no clock and direction lines")
+    if spec is None:
+        return not_applicable(check, UNCLOCKED)
     clock = _clock_edge(bench, spec)
-    limit = spec.setup / TICKS_PER_SECOND if isinstance(spec, StepDirection) else 0.0
-    return _worst_pair(check, bench, lambda a, b: b == clock and a[0] != clock[0], limit)
+    return _worst_pair(check, bench, lambda a, b: b == clock and a[0] != clock[0], spec.setup)
 
 
 def hold(bench: Bench) -> Check:
     """From the clock edge to the direction line's next change, in time."""
-    spec = decoder_of(bench.design.counter)
+    spec = clocking(bench.design.counter)
     check = Check(
         "hold of the direction", "counter",
         "The direction line's next change comes out long enough after the clock edge.",
@@ -117,37 +143,39 @@ def hold(bench: Bench) -> Check:
         ">= hold time",
         relation=AT_LEAST, unit=SECOND, source=f"the counter's hold time; {HAND}",
         advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
+        remedies=(LESS_CAPACITANCE,),
     )  # fmt: skip
-    if not isinstance(spec, (StepDirection, TwoClock)):
-        return spared(check, "the counter has no clock and direction lines")
+    if spec is None:
+        return not_applicable(check, UNCLOCKED)
     clock = _clock_edge(bench, spec)
-    limit = (spec.hold if isinstance(spec, StepDirection) else spec.pulse) / TICKS_PER_SECOND
-    return _worst_pair(check, bench, lambda a, b: a == clock and b[0] != clock[0], limit)
+    return _worst_pair(check, bench, lambda a, b: a == clock and b[0] != clock[0], spec.hold)
 
 
 def order(bench: Bench) -> Check:
     """The order of A and B for a counter that looks at both."""
-    spec = decoder_of(bench.design.counter)
     check = Check(
         "order of A and B", "counter",
         "Edges of A and B come out in the order in which the contacts moved.",
         "spacing of the edges + shortest delay of the later - longest delay of the earlier >= 0",
         relation=AT_LEAST, unit=SECOND, source=HAND,
         advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
+        remedies=(LESS_CAPACITANCE,),
     )  # fmt: skip
-    if isinstance(spec, (StepDirection, TwoClock)):
-        return spared(check, "see set-up and hold of the direction")
-    if not isinstance(spec, (Quadrature, ClockedQuadrature, WholeCycle)):
-        return spared(check, "the counter comes from another package")
-    return _worst_pair(check, bench, lambda a, b: a[0] != b[0], 0.0)
+    if clocking(bench.design.counter) is not None:
+        return not_applicable(check, "see set-up and hold of the direction")
+    if not needs_order(bench.design.counter):
+        return not_applicable(check, "the counter comes from another package")
+    return _worst_pair(check, bench, lambda a, b: a[0] != b[0], 0)
 
 
-def _worst_pair(check: Check, bench: Bench, wanted: Callable[[Edge, Edge], bool], limit: float) -> Check:
+def _worst_pair(check: Check, bench: Bench, wanted: Callable[[Edge, Edge], bool], least: int) -> Check:
+    """The pair with the least margin; it is to be ``least`` ticks."""
+    limit = least / TICKS_PER_SECOND
     pairs = list(_pairs(bench, wanted))
     if not pairs:
-        return spared(check, "the hand turns nothing whose times are known")
+        return not_applicable(check, STILL)
     if None in pairs:
-        return spared(check, "the order behind these stages is not a matter of delays")
+        return not_applicable(check, "the order behind these stages is not a matter of delays")
     pair = min((pair for pair in pairs if pair is not None), key=lambda pair: pair.margin)
     first, second = _edge(pair.first), _edge(pair.second)
     check = replace(
@@ -175,7 +203,7 @@ def _edge(edge: Edge) -> str:
 
 def direction_level(bench: Bench) -> Check:
     """The direction line's voltage beyond its threshold as the clock edge comes."""
-    spec = decoder_of(bench.design.counter)
+    spec = clocking(bench.design.counter)
     check = Check(
         "direction's voltage at the clock edge", "counter",
         "As the clock line passes its threshold, the direction line's voltage is beyond its own.",
@@ -183,16 +211,17 @@ def direction_level(bench: Bench) -> Check:
         "edge, >= 0",
         relation=AT_LEAST, limit=0.0, unit=VOLT, source=f"{HAND}; {PRACTICE}",
         advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
+        remedies=(LESS_CAPACITANCE,),
     )  # fmt: skip
-    if not isinstance(spec, (StepDirection, TwoClock)):
-        return spared(check, "the counter has no clock and direction lines")
+    if spec is None:
+        return not_applicable(check, UNCLOCKED)
     clock = _clock_edge(bench, spec)
     section = line_section(bench, 1 - clock[0])
     if section is None or _after_inputs(bench):
-        return spared(check, "what the counter reads is not the voltage of a network's input")
+        return not_applicable(check, "what the counter reads is not the voltage of a network's input")
     pairs = list(_pairs(bench, lambda a, b: b == clock and a[0] != clock[0]))
     if not pairs or None in pairs:
-        return spared(check, "the hand turns nothing whose times are known")
+        return not_applicable(check, STILL)
     margins = [_volts(bench, section, pair) for pair in pairs if pair is not None]
     volts, pair, corner = min(margins, key=lambda each: each[0])
     return judged(
@@ -233,3 +262,26 @@ def _volts(bench: Bench, section: Section, pair: Pair) -> tuple[float, Pair, Cor
     here = [corner for corner in corners(bench.design, section) if corner.volts == pair.volts]
     corner = min(here, key=beyond)
     return beyond(corner), pair, corner
+
+
+COUNTER_CHECKS: tuple[Callable[[Bench], Check], ...] = (set_up, direction_level, hold, order)
+"""In the order in which they are shown; `looks` comes behind the checks of the stages."""
+
+
+def looks(bench: Bench) -> Check:
+    """The period of a clocked counter against the closest edges."""
+    check = Check(
+        "counter's samples against the hand", "counter",
+        "At most one edge falls between two samples: of two at once the direction is lost, and three look "
+        "like one the other way.",
+        "period <= closest edges", relation=AT_MOST, unit=SECOND, corner="the period at its most",
+        advice="a shorter period", source=HAND,
+    )  # fmt: skip
+    period = clock_period(bench.design.counter)
+    if period is None:
+        return not_applicable(check, "the counter looks at its lines all the time")
+    spacing = bench.hand.closest()
+    check = replace(check, result=period.nominal * (1.0 + period.tolerance))
+    if not spacing.gesture:
+        return not_applicable(check, STILL)
+    return judged(replace(check, limit=spacing.seconds, why=f"closest in {spacing.gesture}"))

@@ -5,15 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from simcore.base.check import OHM, VOLT, Chatter, Number, Surroundings
 from simcore.chain import Chain
+from simcore.checks.chatter import chatter_of
+from simcore.checks.fastest import Fastest, fastest
+from simcore.checks.sections import Corner, Section, factors, parts_of, sections
 from simcore.design import Design, StageEntry
-from simcore.draws import Part, toleranced
-from simcore.limits.chatter import Chatter, chatter_of
-from simcore.limits.hand import Fastest, fastest
-from simcore.limits.records import Number
-from simcore.limits.sections import Corner, Section, factors, parts_of, sections
-
-OHM, FARAD, VOLT, AMPERE, SECOND = "ohm", "F", "V", "A", "s"
+from simcore.draws import toleranced
+from simcore.stages.facts import parts_list
 
 
 @dataclass(frozen=True)
@@ -27,6 +26,13 @@ class Bench:
     sections: tuple[Section, ...]
     hand: Fastest
     chatter: Chatter | None
+
+    def around(self, name: str, lines: tuple[int, ...] = (0, 1)) -> Surroundings:
+        """What the checks of one stage or of the counter may ask."""
+        hand = self.hand
+        return Surroundings(
+            name, lines, hand.shortest_level(lines), hand.shortest_cycle(lines), hand.closest(), self.chatter
+        )
 
     def with_part(self, stage: str, key: str, value: float) -> Bench:
         """The same with another nominal value of one part; hand and contacts stay."""
@@ -52,23 +58,12 @@ def bench_of(design: Design) -> Bench:
     return Bench(design, design.chain, sections(design), fastest(design), chatter_of(design))
 
 
-def unit_of(key: str) -> str:
-    """The unit of a part of a network, from the name of its field."""
-    if "capacitor" in key:
-        return FARAD
-    return VOLT if key == "drop" else OHM
-
-
 def numbers_at(design: Design, section: Section, corner: Corner) -> tuple[Number, ...]:
     """Supply, parts and contact resistance as they are at a corner."""
     ends = {(f.kind, f.place): end for f, end in zip(factors(design, section), corner.ends, strict=True)}
+    units = {component.key: component.unit for component in parts_list(section.network)}
     found = [Number("supply", corner.volts, VOLT)]
     for place, (name, part) in enumerate(parts_of(section.network)):
         value = toleranced(part, float(ends.get(("part", place), 0.5)))
-        found.append(Number(name.replace("_", " "), value, unit_of(name)))
+        found.append(Number(name.replace("_", " "), value, units.get(name, "")))
     return (*found, Number("contact resistance", corner.ohms, OHM))
-
-
-def nominal(part: Part) -> Part:
-    """The part without its tolerance."""
-    return part._replace(tolerance=0.0)

@@ -1,9 +1,14 @@
-"""What a check is: the rule, the numbers put in, the result against the limit, and the verdict."""
+"""What an electrical check is: the rule, the numbers put in, the result against the limit, the verdict and
+what may help; and what a check may ask of the design around it.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+OHM, FARAD, VOLT, AMPERE, SECOND = "ohm", "F", "V", "A", "s"
 
 PASS, TIGHT, FAIL, NOT_APPLICABLE = "pass", "tight", "fail", "does not apply"
 VERDICTS = (FAIL, TIGHT, PASS, NOT_APPLICABLE)
@@ -14,6 +19,20 @@ AT_MOST, AT_LEAST, EQUAL = "at most", "at least", "equal to"
 
 PRACTICE = "common practice, no source"
 CIRCUITS = "any text on circuits"
+HAND = (
+    "the hand of the scenario: each time as short as one in a thousand, angles at the ends of their "
+    "tolerances"
+)
+STILL = "the hand turns nothing whose times are known"
+
+FASTEST = 1.0e-3
+"""What is drawn without bounds (paces, contact resistance, chatter) is taken at the value that one draw in a
+thousand exceeds."""
+Z = 3.090232306167813
+"""That quantile of the standard normal distribution."""
+
+UP, DOWN, INSERT = 1, -1, 0
+"""What a remedy does: larger values, smaller values, a part that is not there yet."""
 
 
 @dataclass(frozen=True)
@@ -22,6 +41,16 @@ class Number:
 
     name: str
     value: float
+    unit: str
+
+
+class Remedy(NamedTuple):
+    """Other values that may let a check pass: those of the parts ``keys`` (in ``unit``), changed UP or DOWN
+    through preferred values, or INSERT for a part that a kind can take in (see `with_resistor`).
+    """
+
+    keys: tuple[str, ...]
+    direction: int
     unit: str
 
 
@@ -51,8 +80,9 @@ class Check:
     rule in words and ``formula`` the same in symbols; ``numbers`` what was put in; ``corner`` which end
     of which tolerance is the worst; ``result`` (None: there is none; infinite: never) is to be
     ``relation`` (AT_MOST, AT_LEAST or EQUAL) the ``limit``, both in ``unit``; ``source`` is that of the
-    limit; ``why`` says why it does not apply, or what else is to be known; ``advice`` what would help,
-    and ``change`` a preferred value that would pass.
+    limit; ``why`` says why it does not apply, or what else is to be known; ``advice`` what would help;
+    ``remedies`` are tried in their order, on the stages that the check is of, and ``change`` is the
+    preferred value found that would pass.
     """
 
     name: str
@@ -69,6 +99,7 @@ class Check:
     verdict: str = NOT_APPLICABLE
     why: str = ""
     advice: str = ""
+    remedies: tuple[Remedy, ...] = ()
     change: Change | None = None
 
     @property
@@ -93,6 +124,49 @@ def judged(check: Check, scale: float = 0.0) -> Check:
     return replace(check, verdict=TIGHT if room < near else PASS)
 
 
-def spared(check: Check, why: str) -> Check:
+def not_applicable(check: Check, why: str) -> Check:
     """The check as one that does not apply, and why not."""
     return replace(check, verdict=NOT_APPLICABLE, why=why)
+
+
+class Shortest(NamedTuple):
+    """A time (s) and the gesture that has it."""
+
+    seconds: float
+    gesture: str
+
+
+NONE = Shortest(math.inf, "")
+
+
+class Chatter(NamedTuple):
+    """Seconds: the longest ``back`` in the old state after a make (an open gap) and after a break; bounds on
+    the ``dense`` part of a burst, and on the whole ``burst`` with its straggler; ``slow`` is the longest
+    time that a degree of shaft takes at a boundary, at the median pace of the slowest gesture.
+    """
+
+    back_make: float
+    back_break: float
+    dense: float
+    burst: float
+    slow: float
+
+    @property
+    def back(self) -> float:
+        """The longer of the two returns."""
+        return max(self.back_make, self.back_break)
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What the checks of a stage or a counter may ask: its ``lines`` and its name with them (``subject``);
+    of the fastest hand the shortest level of these lines, the shortest time from one of their edges to the
+    next like it, and the closest edges of A and B; the contacts' chatter, None where it is not known.
+    """
+
+    subject: str
+    lines: tuple[int, ...]
+    shortest_level: Shortest
+    shortest_cycle: Shortest
+    closest_edges: Shortest
+    chatter: Chatter | None

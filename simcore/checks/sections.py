@@ -13,12 +13,13 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
+from simcore.base.check import Z
 from simcore.compiling import handles
 from simcore.design import Design, StageEntry
 from simcore.draws import Part, toleranced
 from simcore.edges import LINE_NAMES
 from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Comparator, PlainInput, SchmittInput, Thresholds, input_thresholds
+from simcore.stages.inputs import Thresholds, input_thresholds, threshold_spreads, within
 from simcore.stages.network import ASSUMED_PULL_UP
 from simcore.stages.response import (
     NEVER_SECONDS,
@@ -31,19 +32,8 @@ from simcore.stages.response import (
     node_rest,
 )
 
-FASTEST = 1.0e-3
-"""What is drawn without bounds (paces, contact resistance) is taken at the value that one draw in a
-thousand exceeds."""
-Z = 3.090232306167813
-"""That quantile of the standard normal distribution."""
 SAME = 1.0e-12
 """Results nearer than this share of themselves are the same."""
-
-LOGIC_NAMES: dict[type, tuple[str, ...]] = {
-    SchmittInput: ("rising", "falling"),
-    PlainInput: ("threshold",),
-    Comparator: ("threshold", "hysteresis"),
-}
 
 
 def lines_words(lines: tuple[int, ...]) -> str:
@@ -145,13 +135,9 @@ def factors(design: Design, section: Section) -> tuple[Factor, ...]:
     return factors_of(design.supply, design.resistance, section)
 
 
-def _both(tolerance: float) -> tuple[str, str]:
-    return f"-{100.0 * tolerance:g} %", f"+{100.0 * tolerance:g} %"
-
-
 def _surroundings(supply: Part, resistance: Resistance) -> Iterator[Factor]:
     if supply.tolerance:
-        yield Factor("supply", 0, "supply", _both(supply.tolerance))
+        yield Factor("supply", 0, "supply", within(supply.tolerance))
     if resistance.spread and resistance.median:
         yield Factor("contact", 0, "contact resistance", ("at its least", "at its most"))
 
@@ -159,21 +145,11 @@ def _surroundings(supply: Part, resistance: Resistance) -> Iterator[Factor]:
 def _section_factors(section: Section) -> Iterator[Factor]:
     for place, (name, part) in enumerate(parts_of(section.network)):
         if part.tolerance:
-            yield Factor("part", place, name.replace("_", " "), _both(part.tolerance))
-    for place, name in enumerate(LOGIC_NAMES.get(type(section.logic), ())):
-        ends = _logic_ends(section.logic, name)
-        if ends:
-            yield Factor("logic", place, name, ends)
+            yield Factor("part", place, name.replace("_", " "), within(part.tolerance))
+    for place, name, ends in threshold_spreads(section.logic):
+        yield Factor("logic", place, name, ends)
     if section.logic.leakage.most:
         yield Factor("leak", 3, "leakage", ("out of the input", "into the input"))
-
-
-def _logic_ends(logic: Any, name: str) -> tuple[str, str] | None:
-    if isinstance(logic, PlainInput):
-        return ("at its lowest", "at its highest") if logic.low != logic.high else None
-    value = getattr(logic, name)
-    tolerance = value.tolerance if isinstance(value, Part) else value.part.tolerance
-    return _both(tolerance) if tolerance else None
 
 
 def corner_at(supply: Part, resistance: Resistance, section: Section, ends: tuple[float, ...]) -> Corner:

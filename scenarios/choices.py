@@ -12,13 +12,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from scenarios.checking import readers_of
 from scenarios.load import Scenario
-from scenarios.quantities import Dimension, write_quantity
-from scenarios.scales import document_of
-from scenarios.schema.kinds import StageTable
-from scenarios.schema.readers import QuantityReader
+from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
 from scenarios.sweeps import MOST_AXES, Cell, Sweep
 from simcore.design import Design
 from simcore.limits.chatter import chatter_of
@@ -31,6 +28,12 @@ USUAL_CELLS = 100
 """Combinations tried where nobody says what to vary."""
 WIDE = 10.0
 """Where contacts or hand say nothing, bounds lie so many times below and above what is stated."""
+SAMPLES = (2, 3, 4, 6, 8)
+PULLS = ("pull_up", "pull_down")
+SERIES_RESISTORS = ("series", "first_series", "second_series")
+CAPACITORS = ("capacitor", "first_capacitor", "second_capacitor")
+TIMED = ("quiet time", "lockout")
+SAMPLED = ("agree", "integrate")
 
 
 @dataclass(frozen=True)
@@ -85,7 +88,7 @@ def usual_ranges(scenario: Scenario, sets: Sequence[str]) -> tuple[str, ...]:
     """
     fixed = {each.partition("=")[0].strip() for each in sets}
     times = times_of(scenario.design)
-    found = [item for stage in document_of(scenario.resolved).stage for item in _of_stage(stage, times)]
+    found = [item for stage in scenario.resolved.get("stage", ()) for item in _of_stage(stage, times)]
     free = [(rank, f"{path}={values}") for rank, path, values in found if path not in fixed]
     kept: list[str] = []
     cells = 1
@@ -100,39 +103,58 @@ def usual_ranges(scenario: Scenario, sets: Sequence[str]) -> tuple[str, ...]:
 Ranked = tuple[int, str, str]
 
 
-def _of_stage(stage: StageTable, times: Times) -> Iterator[Ranked]:
-    """Rank, path and values of what may be varied of one stage; nothing if no time can be set by it."""
-    varied = [each for each in stage.description.varied if each.among or getattr(stage, each.key) > 0.0]
-    if all(each.seconds_per is None and not each.around for each in varied):
-        return
-    for each in varied:
-        stated = getattr(stage, each.key)
-        path = f"{stage.name}.{each.key}"
-        reader = readers_of(type(stage))[each.key]
-        if each.among:
-            yield each.rank, path, ", ".join(map(str, sorted({*each.among, stated})))
-        elif not isinstance(reader, QuantityReader):
-            raise TypeError(f"{each.key} is no quantity")
-        elif each.around:
-            bounds = stated / each.around, stated * each.around
-            yield each.rank, path, _listed(stated, bounds, reader.dimension, 3)
-        elif each.seconds_per is None:
-            near = (below(stated, 3), stated, above(stated, 3))
-            yield each.rank, path, ", ".join(map(reader.write, near))
-        elif each.seconds_per(stage) > 0.0:
-            bounds = _bounds(stated, (times.back, times.level), each.seconds_per(stage))
-            yield each.rank, path, _listed(stated, bounds, reader.dimension)
+def _of_stage(stage: dict[str, Any], times: Times) -> Iterator[Ranked]:
+    """Rank, path and values of what may be varied of one stage."""
+    kind, name = stage["kind"], stage["name"]
+    if kind in TIMED:
+        bounds = _bounds(_number(stage, "time", TIME), (times.back, times.level), 1.0)
+        yield 0, f"{name}.time", _listed(_number(stage, "time", TIME), bounds, TIME)
+    elif kind in SAMPLED:
+        yield 0, f"{name}.samples", ", ".join(map(str, sorted({*SAMPLES, stage["samples"]})))
+        stated = _number(stage, "period", TIME)
+        yield 1, f"{name}.period", _listed(stated, (stated / 5.0, stated * 5.0), TIME, 3)
+    elif kind == "majority":
+        stated = _number(stage, "period", TIME)
+        yield 1, f"{name}.period", _listed(stated, (stated / 5.0, stated * 5.0), TIME, 3)
+    elif kind == "one-shot":
+        ohms = _number(stage, "resistor", RESISTANCE) * float(stage["factor"])
+        stated = _number(stage, "capacitor", CAPACITANCE)
+        bounds = _bounds(stated, (times.back, times.level), ohms)
+        yield 0, f"{name}.capacitor", _listed(stated, bounds, CAPACITANCE)
+    else:
+        yield from _of_network(stage, times)
 
 
-def _bounds(
-    stated: float, times: tuple[float | None, float | None], seconds_per: float
-) -> tuple[float, float]:
-    """From half the first time to twice the second, at ``seconds_per`` unit of the value, with what is
-    stated between them.
-    """
+def _of_network(stage: dict[str, Any], times: Times) -> Iterator[Ranked]:
+    """The capacitors and resistors of a network."""
+    resistors = [key for key in (*PULLS, *SERIES_RESISTORS) if key in stage]
+    ohms = sum(_number(stage, key, RESISTANCE) for key in resistors)
+    capacitors = [key for key in CAPACITORS if key in stage and _number(stage, key, CAPACITANCE) > 0.0]
+    for key in capacitors if ohms > 0.0 else ():
+        stated = _number(stage, key, CAPACITANCE)
+        yield (
+            0,
+            f"{stage['name']}.{key}",
+            _listed(stated, _bounds(stated, (times.back, times.level), ohms), CAPACITANCE),
+        )
+    for rank, keys in ((1, PULLS), (2, SERIES_RESISTORS)):
+        for key in keys if capacitors else ():
+            stated = _number(stage, key, RESISTANCE) if key in stage else 0.0
+            if stated > 0.0:
+                near = (below(stated, 3), stated, above(stated, 3))
+                texts = (write_quantity(value, RESISTANCE) for value in near)
+                yield rank, f"{stage['name']}.{key}", ", ".join(texts)
+
+
+def _number(stage: dict[str, Any], key: str, dimension: Dimension) -> float:
+    return read_quantity(stage[key], dimension)
+
+
+def _bounds(stated: float, times: tuple[float | None, float | None], ohms: float) -> tuple[float, float]:
+    """From half the first time to twice the second, over ``ohms``, with what is stated between them."""
     least, most = times
-    low = stated / WIDE if least is None else 0.5 * least / seconds_per
-    high = stated * WIDE if most is None else 2.0 * most / seconds_per
+    low = stated / WIDE if least is None else 0.5 * least / ohms
+    high = stated * WIDE if most is None else 2.0 * most / ohms
     return min(low, stated), max(high, stated)
 
 

@@ -201,12 +201,11 @@ class Description:
 @dataclass(frozen=True, kw_only=True)
 class StageDescription(Description):
     """A stage.  ``figures`` computes what a formula says of it; ``both_lines`` where it cannot serve one
-    line alone; ``varied`` says what a search for better values may change.
+    line alone.
     """
 
     figures: Callable[[Any], tuple[Figure, ...]] = field(default=lambda values: ())
     both_lines: bool = False
-    varied: tuple[Varied, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -253,23 +252,6 @@ class GestureDescription(Description):
     )
     mixable: bool = False
     repeats: str = ""
-
-
-@dataclass(frozen=True)
-class Varied:
-    """A key whose values a search may vary, with its ``rank`` (0 first) and one way to find them.
-
-    ``seconds_per``: it sets a time of so many seconds per unit of its value (a function of the stage's
-    values), which runs between the bounce of the contacts and the fastest hand.  ``around``: from so many
-    times below the stated value to as many above.  ``among``: a few whole numbers.  None of them: the
-    preferred values beside the stated one.  A key whose value is 0 is left alone.
-    """
-
-    key: str
-    rank: int
-    seconds_per: Callable[[Any], float] | None = None
-    around: float = 0.0
-    among: tuple[int, ...] = ()
 
 
 # Sorts in common use, with their limits.

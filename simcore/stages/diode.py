@@ -27,7 +27,7 @@ from simcore.base.description import (
 )
 from simcore.compiling import member, rule
 from simcore.draws import Part, toleranced
-from simcore.stages.network import CAPACITOR_TO_GROUND, PULL_UP, SERIES, tolerances, varied_parts
+from simcore.stages.network import CAPACITOR_TO_GROUND, PULL_UP, SERIES, tolerances
 from simcore.stages.response import (
     NEVER_SECONDS,
     Drive,
@@ -84,7 +84,6 @@ RC_WITH_DIODE = NetworkDescription(
         part_of(values, "drop"),
         int(values.conducts == "charging"),
     ),
-    varied=varied_parts("pull_up", "series", "capacitor"),
 )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription, Varied
+from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.compiling import member
 from simcore.draws import Part, toleranced
 from simcore.stages.base import (
@@ -44,7 +44,6 @@ LOCKOUT = StageDescription(
         Key("tolerance", TOLERANCE, "of the time, part to part, both ways", 0.0),
     ),
     build=lambda values: Lockout(Part(values.time, values.tolerance)),
-    varied=(Varied("time", 0, seconds_per=lambda values: 1.0),),
 )
 
 

@@ -14,7 +14,6 @@ from simcore.base.description import (
     SERIES_RESISTOR,
     Key,
     NetworkDescription,
-    Varied,
     part_of,
     tolerance,
 )
@@ -105,20 +104,6 @@ def tolerances(*keys: Key) -> Key:
     return tolerance(**{key.name: PART_TO_PART for key in keys})
 
 
-def resistance(values: Any) -> float:
-    """All resistors of a network in a row (ohm)."""
-    names = ("pull_up", "pull_down", "series", "first_series", "second_series")
-    return sum(float(getattr(values, name, 0.0)) for name in names)
-
-
-def varied_parts(*keys: str) -> tuple[Varied, ...]:
-    """What a search may vary of a network: capacitors, then the resistor at the contact, then others."""
-    return tuple(
-        Varied(key, 0, resistance) if key.endswith("capacitor") else Varied(key, 1 if "pull" in key else 2)
-        for key in keys
-    )
-
-
 def network(record: Any, name: str, meaning: str, *keys: Key) -> NetworkDescription:
     """A network of parts alone, each with a tolerance, in the order of the record's fields."""
     names = tuple(key.name for key in keys)
@@ -127,7 +112,6 @@ def network(record: Any, name: str, meaning: str, *keys: Key) -> NetworkDescript
         meaning=meaning,
         keys=(*keys, tolerances(*keys)),
         build=lambda values: record(*(part_of(values, each) for each in names)),
-        varied=varied_parts(*names),
     )
 
 

@@ -17,7 +17,6 @@ from simcore.base.description import (
     PlainNumber,
     StageDescription,
     Switch,
-    Varied,
     Word,
     part_of,
     tolerance,
@@ -84,7 +83,6 @@ ONE_SHOT = StageDescription(
         part_of(values, "resistor"), part_of(values, "capacitor"), values.factor,
         TRIGGERS.index(values.trigger), LEVELS.index(values.output), int(values.retriggerable),
     ),
-    varied=(Varied("capacitor", 0, seconds_per=lambda values: values.resistor * values.factor),),
 )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription, Varied
+from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.compiling import member
 from simcore.draws import Part, toleranced
 from simcore.edges import NO_CAUSE, cause_transition
@@ -46,7 +46,6 @@ QUIET_TIME = StageDescription(
         Key("tolerance", TOLERANCE, "of the time, part to part, both ways", 0.0),
     ),
     build=lambda values: QuietTime(Part(values.time, values.tolerance)),
-    varied=(Varied("time", 0, seconds_per=lambda values: 1.0),),
 )
 
 

@@ -18,7 +18,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.base.description import Conflict, Count, Key, StageDescription, Varied
+from simcore.base.description import Conflict, Count, Key, StageDescription
 from simcore.compiling import family, member, rule
 from simcore.stages.base import (
     stage_build,
@@ -63,15 +63,11 @@ class Sampled(NamedTuple):
     rule: Any
 
 
-VARIED_PERIOD = Varied("period", 1, around=5.0)
-VARIED_SAMPLES = Varied("samples", 0, among=(2, 3, 4, 6, 8))
-
 AGREE = StageDescription(
     name="agree",
     meaning="A shift register whose output follows the line once so many consecutive samples agree.",
     keys=(*CLOCK_KEYS, Key("samples", Count(1, 64), "consecutive samples that must agree")),
     build=lambda values: Sampled(clock_of(values), Agree(values.samples)),
-    varied=(VARIED_SAMPLES, VARIED_PERIOD),
 )
 
 INTEGRATE = StageDescription(
@@ -80,7 +76,6 @@ INTEGRATE = StageDescription(
     "output.",
     keys=(*CLOCK_KEYS, Key("samples", Count(1, 1_000_000), "samples from one stop to the other")),
     build=lambda values: Sampled(clock_of(values), Integrate(values.samples)),
-    varied=(VARIED_SAMPLES, VARIED_PERIOD),
 )
 
 
@@ -104,7 +99,6 @@ MAJORITY = StageDescription(
     ),
     build=lambda values: Sampled(clock_of(values), Majority(values.samples, values.needed)),
     check=more_than_half,
-    varied=(VARIED_PERIOD,),
 )
 
 

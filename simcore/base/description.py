@@ -135,17 +135,12 @@ FindConflict = Callable[[Any], Conflict | None]
 """From the checked values of a table to what is wrong with them together."""
 
 
-def no_conflict(values: Any) -> Conflict | None:
-    """Whatever the values are, they go together."""
-    return None
-
-
 @dataclass(frozen=True)
 class Subtable:
     """A table of its own; left out, each of its keys has its default."""
 
     keys: tuple[Key, ...]
-    check: FindConflict = no_conflict
+    check: FindConflict = field(default=lambda values: None)
 
 
 @dataclass(frozen=True)
@@ -200,21 +195,16 @@ class Description:
     meaning: str
     keys: tuple[Key, ...] = ()
     build: Callable[..., Any]
-    check: FindConflict = no_conflict
-
-
-def no_figures(values: Any) -> tuple[Figure, ...]:
-    """Nothing to compute."""
-    return ()
+    check: FindConflict = field(default=lambda values: None)
 
 
 @dataclass(frozen=True, kw_only=True)
 class StageDescription(Description):
-    """A stage.  ``figures`` computes what a formula says of it; ``both_lines`` where it cannot serve
-    one line alone.
+    """A stage.  ``figures`` computes what a formula says of it; ``both_lines`` where it cannot serve one
+    line alone.
     """
 
-    figures: Callable[[Any], tuple[Figure, ...]] = no_figures
+    figures: Callable[[Any], tuple[Figure, ...]] = field(default=lambda values: ())
     both_lines: bool = False
 
 
@@ -223,45 +213,25 @@ class NetworkDescription(StageDescription):
     """A network between a contact and an input."""
 
 
-def any_levels(values: Any, supply: float) -> Conflict | None:
-    """No threshold is on the wrong side of another."""
-    return None
-
-
 @dataclass(frozen=True, kw_only=True)
 class InputDescription(StageDescription):
     """An input, where a voltage becomes a level; ``levels`` finds thresholds that do not go together under
     a nominal ``supply`` (V).
     """
 
-    levels: Callable[[Any, float], Conflict | None] = any_levels
-
-
-def nothing_settled(values: Any) -> Mapping[str, Any]:
-    """All that matters is written already."""
-    return {}
+    levels: Callable[[Any, float], Conflict | None] = field(default=lambda values, supply: None)
 
 
 @dataclass(frozen=True, kw_only=True)
 class CounterDescription(Description):
     """A counter; ``settled`` gives the values of keys that are absent but follow from others."""
 
-    settled: Callable[[Any], Mapping[str, Any]] = nothing_settled
+    settled: Callable[[Any], Mapping[str, Any]] = field(default=lambda values: {})
 
 
 @dataclass(frozen=True, kw_only=True)
 class ContactsDescription(Description):
     """A model of how contacts make and break; its values hold ``wear`` as well."""
-
-
-def any_shaft(values: Any, steps_per_turn: int) -> Conflict | None:
-    """It can be turned on any shaft."""
-    return None
-
-
-def one_entry(values: Any, place: int, entry: Callable[[Any], Any]) -> tuple[Any, ...]:
-    """The gesture itself."""
-    return (entry(values),)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -276,8 +246,10 @@ class GestureDescription(Description):
     """
 
     moves: Callable[[Any], int]
-    on_shaft: Callable[[Any, int], Conflict | None] = any_shaft
-    entries: Callable[[Any, int, Callable[[Any], Any]], tuple[Any, ...]] = one_entry
+    on_shaft: Callable[[Any, int], Conflict | None] = field(default=lambda values, steps: None)
+    entries: Callable[[Any, int, Callable[[Any], Any]], tuple[Any, ...]] = field(
+        default=lambda values, place, entry: (entry(values),)
+    )
     mixable: bool = False
     repeats: str = ""
 

@@ -10,23 +10,11 @@ from reports.edge_words import level_word, listed, signed
 from reports.evidence import edge_at
 from reports.numbers import counted
 from reports.teller import Sentence, Teller
-from simcore.edges import LINE_NAMES, NO_TRANSITION, NOISE, ORIGIN_NAMES, PICK_UP, POWER_UP, SUPPLY_DIP
+from simcore.edges import LINE_NAMES, NO_TRANSITION, ORIGIN_NAMES, PICK_UP, SUPPLY_DIP
 from simcore.traced import PulseFacts, SeenEdge, TracedRun
 
 MOST = 3
 """Edges or counts that are told one by one."""
-BY = {
-    PICK_UP: "because of a pulse that the line picked up",
-    NOISE: "because of noise on the line",
-    POWER_UP: "as the lines rose after power-up",
-    SUPPLY_DIP: "because of a dip of the supply",
-}
-"""What is behind an edge without a movement, in words that end a sentence."""
-
-
-def behind(origin: int) -> str:
-    """The words for an origin."""
-    return BY.get(origin, f"because of {ORIGIN_NAMES[origin]}")
 
 
 def stray_words(
@@ -61,10 +49,11 @@ def _edge_words(traced: TracedRun, tell: Teller, edge: SeenEdge) -> list[Sentenc
     if edge.origin == SUPPLY_DIP:
         said += _dip_words(traced, tell, edge)
     said += _input_words(traced, tell, edge)
+    behind = traced.lines[edge.line].origins.get(edge.origin, f"because of {ORIGIN_NAMES[edge.origin]}")
     said.append(
         tell.say(
             f"{name} went {level_word(edge.level)} at the counter at {tell.at(edge.tick)} "
-            f"{behind(edge.origin)}; no contact was behind it."
+            f"{behind}; no contact was behind it."
         )
     )
     return said

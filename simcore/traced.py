@@ -6,7 +6,8 @@ levels are 0 and 1, steps are numbered from 1 within their run.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -111,13 +112,15 @@ def line_node(name: str, noise: float, params: Any, knots: list[int], states: li
 @dataclass(frozen=True)
 class TracedLine:
     """One line: what its contact did (levels: 1 closed), the voltage at its input (None where it has
-    none), what each stage passed on, by name, and what the counter saw.
+    none), what each stage passed on, by name, what the counter saw, and in words the ``origins`` of changes
+    that its stages make with no contact moving.
     """
 
     contact: Trail
     node: LineNode | None
     stages: tuple[Trail, ...]
     seen: Trail
+    origins: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from simcore.events import EventEngine
 from simcore.hand import AT_REST, DISTANCE, DURATION, DWELL, JOINED, MEANT, SAME_STEPS
 from simcore.shaft import LEAD
 from simcore.stages.base import stage_volts
+from simcore.stages.facts import own_origins
 from simcore.sums import CAUSES, VERDICTS
 from simcore.traced import (
     LineNode,
@@ -80,11 +81,15 @@ def _trail(name: str, edges: Edges) -> Trail:
 
 
 def _line(chain: Chain, detail: BlockDetail, happened: Sequence[Happening], line: int) -> TracedLine:
-    names = [layer.name for layer in chain.layers if layer.serves(line)]
+    layers = [layer for layer in chain.layers if layer.serves(line)]
+    names = [layer.name for layer in layers]
+    origins: dict[int, str] = {}
+    for layer in layers:
+        origins |= own_origins(layer.line[line] if layer.pair is None else layer.pair)
     contact, *rest = detail.lines[line]
     stages = tuple(_trail(name, edges) for name, edges in zip(names, rest, strict=True))
     seen = _trail("counter", seen_by_counter(chain, detail.lines)[line])
-    return TracedLine(_trail("contact", contact), _node(chain, happened, line), stages, seen)
+    return TracedLine(_trail("contact", contact), _node(chain, happened, line), stages, seen, origins)
 
 
 def _node(chain: Chain, happened: Sequence[Happening], line: int) -> LineNode | None:

@@ -111,6 +111,14 @@ def own_changes(item: Any) -> float:
 
 
 @singledispatch
+def own_origins(item: Any) -> dict[int, str]:
+    """The origins (see simcore.edges) of changes that no contact makes, each with its cause in words that
+    end a sentence.
+    """
+    return {}
+
+
+@singledispatch
 def parts_list(item: Any) -> tuple[Component, ...]:
     """What the stage is built from.  Values in ohm and F are expected to be preferred ones."""
     return ()

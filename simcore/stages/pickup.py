@@ -27,7 +27,7 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
-from simcore.stages.facts import Delays, own_changes, stage_delay, with_source
+from simcore.stages.facts import Delays, own_changes, own_origins, stage_delay, with_source
 from simcore.ticks import NEVER, later
 
 EITHER, HIGH, LOW = range(3)
@@ -183,6 +183,12 @@ def no_delay(item: PickUp) -> Delays:
 def pulses_come(item: PickUp) -> float:
     """Two for each pulse."""
     return 2.0 * item.rate
+
+
+@own_origins.register
+def pulses_are(item: PickUp) -> dict[int, str]:
+    """Its pulses."""
+    return {PICK_UP: "because of a pulse that the line picked up"}
 
 
 @with_source.register

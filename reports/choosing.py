@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from reports.sweeping import Campaigns, Request, Swept, swept
-from simcore.choosing import (
+from simcore.campaigns.choosing import (
     BAD,
     CONFIRMED,
     GOOD,
@@ -27,10 +27,10 @@ from simcore.choosing import (
 )
 
 if TYPE_CHECKING:
-    from scenarios.sweeps import Sweep
-    from simcore.choosing import Place
-    from simcore.course import Outcome
-    from simcore.stopping import Target
+    from scenarios.loading.sweeps import Sweep
+    from simcore.campaigns.choosing import Place
+    from simcore.campaigns.course import Outcome
+    from simcore.statistics.stopping import Target
 
 Export = dict[str, Any]
 Watched = Callable[[Campaigns, str], Swept]
@@ -170,7 +170,7 @@ class Choice:
 
     def _confirm(self, found: Found) -> None:
         """Try the best of the good ones again, on new runs."""
-        from scenarios.choices import picked
+        from scenarios.choosing.choices import picked
 
         sweep = self.request.sweep
         grid = Grid.of(sweep, found.search.cells)
@@ -208,7 +208,7 @@ class Choice:
 
     def _try_others(self, found: Found) -> None:
         """Other kinds of stage, on new runs as well."""
-        from scenarios.alternatives import alternatives_of
+        from scenarios.choosing.alternatives import alternatives_of
 
         others = alternatives_of(self.request.sweep.scenario)
         found.refused = [{"name": name, "why": why} for name, why in others.refused]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scenarios.building import cure
-from scenarios.cautions import clearance, undecided
-from scenarios.load import Scenario
+from scenarios.loading.building import cure
+from scenarios.loading.cautions import clearance, undecided
+from scenarios.loading.load import Scenario
 from simcore.base.check import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, not_applicable
 from simcore.base.description import Figure
 from simcore.chain import fits, geometric_counts

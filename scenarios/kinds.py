@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic.fields import FieldInfo
 
-from scenarios.checking import tables_in
+from scenarios.loading.validation import tables_in
 from scenarios.plugins import plugins
 from scenarios.schema.kinds import CONTACTS, COUNTERS, GESTURES, STAGES
 from scenarios.schema.tables import Table, fields_of, reader_at, tag_of

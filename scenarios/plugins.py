@@ -11,9 +11,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from importlib.metadata import EntryPoint, entry_points
 
+from scenarios.loading.messages import printable
 from scenarios.schema.readers import READERS
 from scenarios.schema.tables import Table
-from scenarios.words import printable
 from simcore.base.description import (
     ContactsDescription,
     CounterDescription,

@@ -6,7 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from simcore.compiling import handles
+from simcore.base.compiling import handles
+from simcore.base.draws import named_address
+from simcore.base.records import LINE_NAMES
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     Coin,
     counter_edge,
@@ -17,9 +20,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
-from simcore.draws import named_address
-from simcore.edges import LINE_NAMES
-from simcore.geometry import angles_of, first_boundary, resting_state
+from simcore.hand.geometry import angles_of, first_boundary, resting_state
 from simcore.stages.analogue import Analogue
 from simcore.stages.base import stage_build, stage_turns
 from simcore.stages.delay import PROMPT
@@ -29,7 +30,6 @@ from simcore.stages.network import ASSUMED_PULL_UP
 from simcore.stages.pair import pair_build
 from simcore.stages.response import network_idle, network_parts, single_pole
 from simcore.stages.waveform import Waveform
-from simcore.ticks import NEVER
 
 if TYPE_CHECKING:
     from simcore.design import Design, StageEntry
@@ -50,7 +50,7 @@ class WiringError(ValueError):
 class Layer:
     """One stage as the engines run it: a ``line`` specification for A, for B or for both, or one
     ``pair`` specification for the two together.  ``address`` is that of its stage's name, whatever its
-    place in the design (see simcore.draws).
+    place in the design (see simcore.base.draws).
     """
 
     name: str

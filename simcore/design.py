@@ -6,13 +6,13 @@ import functools
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
+from simcore.base.draws import Part
+from simcore.campaigns.identity import described
 from simcore.chain import Chain, wire
-from simcore.contacts import Sliding
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
-from simcore.draws import Part
-from simcore.geometry import Geometry
-from simcore.hand import GESTURE_KINDS, Extent, gesture_extent, gesture_words
-from simcore.identity import described
+from simcore.hand.base import GESTURE_KINDS, Extent, gesture_extent, gesture_words
+from simcore.hand.geometry import Geometry
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import TIGHT, Leakage
 from simcore.stages.supply import STEADY, Dips
@@ -23,8 +23,8 @@ class HandEntry:
     """One gesture of the hand under the name by which reports speak of it.
 
     The ``gesture`` record has at least ``steps`` (the most steps of one movement), ``duration`` and
-    ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand); ``word`` says
-    its kind if it is none of simcore.hand's own.  Neighbouring entries with the same ``mix`` (a name,
+    ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand.base); ``word`` says
+    its kind if it is none of simcore.hand.base's own.  Neighbouring entries with the same ``mix`` (a name,
     "" for none) take turns: as many of their rows as the gesture's ``rows`` come at each turn.
     """
 
@@ -81,8 +81,8 @@ class Design:
 
     ``counts_per_step`` is what the user wants one detent to count; with ``power_up`` 1 the supply
     comes up at tick 0, before which all capacitors were empty; ``driven`` is what the counter drives,
-    such as simcore.driven.Driven, None if the design does not say; ``ratings`` are for simcore.checks and
-    change nothing that is simulated.
+    such as simcore.counters.driven.Driven, None if the design does not say; ``ratings`` are for
+    simcore.checks and change nothing that is simulated.
     """
 
     geometry: Geometry
@@ -107,7 +107,7 @@ class Design:
 
     @functools.cached_property
     def text(self) -> str:
-        """All of it as text, which two designs never share (see simcore.identity)."""
+        """All of it as text, which two designs never share (see simcore.campaigns.identity)."""
         return described(self)
 
 

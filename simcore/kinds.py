@@ -11,13 +11,14 @@ from simcore.base.description import (
     GestureDescription,
     StageDescription,
 )
-from simcore.bursts import CLEAN, TELEGRAPH_CONTACTS, WIPING
+from simcore.contacts.bursts import CLEAN, TELEGRAPH_CONTACTS, WIPING
+from simcore.contacts.recorded import RECORDED_CONTACTS
 from simcore.counters.clocked import CLOCKED_QUADRATURE
 from simcore.counters.quadrature import QUADRATURE
 from simcore.counters.step_direction import STEP_DIRECTION
 from simcore.counters.two_clock import TWO_CLOCK
 from simcore.counters.whole_cycle import WHOLE_CYCLE
-from simcore.gestures import (
+from simcore.hand.gestures import (
     CLICK_GESTURE,
     CREEP_GESTURE,
     MIX_OF_GESTURES,
@@ -26,7 +27,7 @@ from simcore.gestures import (
     SPIN_GESTURE,
     TWIST_GESTURE,
 )
-from simcore.recorded import RECORDED_CONTACTS
+from simcore.hand.paths import PATH
 from simcore.stages.delay import GATE_DELAY
 from simcore.stages.diode import RC_WITH_DIODE
 from simcore.stages.inputs import COMPARATOR, PLAIN_INPUT, SCHMITT_INPUT
@@ -47,7 +48,6 @@ from simcore.stages.pickup import PICK_UP_STAGE
 from simcore.stages.quiet_time import QUIET_TIME
 from simcore.stages.sampled import AGREE, INTEGRATE, MAJORITY
 from simcore.stages.synchroniser import SYNCHRONISER
-from simcore.tabled import PATH
 
 STAGES: tuple[StageDescription, ...] = (
     RC, ACROSS_CONTACT, PULL_UP_ONLY, RC_AT_CAPACITOR, RC_TO_SUPPLY, BESIDE_PULL_DOWN, PULL_DOWN_ONLY,

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from reports.choosing import Found
     from reports.sweep_export import Wish
     from reports.sweeping import Campaigns, Show
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Scenario, Target
-    from scenarios.sweeps import Sweep
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Scenario, Target
+    from scenarios.loading.sweeps import Sweep
 
 
 @dataclass(frozen=True)
@@ -125,7 +125,7 @@ def _loaded(
 
 def usual(chosen: Scenario, sets: tuple[str, ...]) -> tuple[str, ...]:
     """The ranges of a scenario where the user gives none.  Raises UserError where it has none."""
-    from scenarios.choices import usual_ranges
+    from scenarios.choosing.choices import usual_ranges
 
     found = usual_ranges(chosen, sets)
     if not found:
@@ -141,7 +141,8 @@ def planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named:
     from reports.choose_export import Plan
     from reports.exact_command import Asked
     from reports.sweep_export import Wish
-    from simcore import choosing, course, stopping
+    from simcore.campaigns import choosing, course
+    from simcore.statistics import stopping
 
     goal = _target(found, settings)
     rule = stopping.Target(goal.rate, each=True, joint=True)

@@ -22,10 +22,10 @@ from simcore.base.description import (
     Switch,
     Text,
 )
-from simcore.draws import Part
-from simcore.geometry import Geometry
+from simcore.base.draws import Part
+from simcore.hand.geometry import Geometry
 from simcore.stages.supply import STEADY, Dips
-from simcore.stopping import Stop
+from simcore.statistics.stopping import Stop
 
 MOST_RUNS = 100_000_000
 

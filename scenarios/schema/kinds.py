@@ -36,12 +36,13 @@ from simcore.base.description import (
     StageDescription,
     Word,
 )
-from simcore.contacts import BadPad, Sliding
+from simcore.base.draws import Part
+from simcore.contacts.bursts import BadPad
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
+from simcore.counters.driven import Driven
 from simcore.counters.prescaled import MOST_DIVISOR, Prescaled
 from simcore.design import ContactRatings, HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.driven import Driven
 from simcore.stages.analogue import Resistance
 
 

@@ -12,6 +12,7 @@ from typing import Any, ClassVar, NamedTuple
 
 from pydantic_core import core_schema
 
+from scenarios.loading.messages import hint, is_one_line, listed, quoted, shown
 from scenarios.quantities import (
     DIMENSIONS,
     SHARE,
@@ -22,7 +23,6 @@ from scenarios.quantities import (
     read_rate,
     write_quantity,
 )
-from scenarios.words import hint, is_one_line, listed, quoted, shown
 from simcore.base.description import (
     BurstList,
     Count,

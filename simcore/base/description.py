@@ -16,7 +16,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from simcore.draws import Part
+from simcore.base.draws import Part
 
 HOUR = 3600.0
 
@@ -237,7 +237,7 @@ class ContactsDescription(Description):
 @dataclass(frozen=True, kw_only=True)
 class GestureDescription(Description):
     """A gesture: ``build`` takes the values and the shaft's steps per turn, and ``moves`` says how many
-    rows it has in a run (see simcore.hand).
+    rows it has in a run (see simcore.hand.base).
 
     ``on_shaft`` finds values that a shaft of so many steps per turn does not allow.  ``entries`` gives what
     the hand holds, from ``place`` in it on, with ``entry`` to make an entry of a gesture's values.

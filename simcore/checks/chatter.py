@@ -1,4 +1,4 @@
-"""The chatter of a design's contacts (see simcore.chatter), and the longest open while sliding."""
+"""The chatter of a design's contacts (see simcore.contacts.chatter), and the longest open while sliding."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ import math
 from statistics import NormalDist
 
 from simcore.base.check import FASTEST, Chatter
-from simcore.chatter import contact_chatter
 from simcore.checks.fastest import time_at
+from simcore.contacts.chatter import contact_chatter
 from simcore.design import Design
-from simcore.geometry import angles_of, boundary_place, first_boundary
-from simcore.hand import CONSTANT, Law, gesture_laws
+from simcore.hand.base import CONSTANT, Law, gesture_laws
+from simcore.hand.geometry import angles_of, boundary_place, first_boundary
 
 NUDGE = 1.0e-3
 """Steps by which a place is moved to find the speed there."""

@@ -14,10 +14,10 @@ from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
 from simcore.base.check import Z
-from simcore.compiling import handles
+from simcore.base.compiling import handles
+from simcore.base.draws import Part, toleranced
+from simcore.base.records import LINE_NAMES
 from simcore.design import Design, StageEntry
-from simcore.draws import Part, toleranced
-from simcore.edges import LINE_NAMES
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Thresholds, input_thresholds, threshold_spreads, within
 from simcore.stages.network import ASSUMED_PULL_UP

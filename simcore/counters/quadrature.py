@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.compiling import member, rule
 from simcore.base.description import CounterDescription
-from simcore.compiling import member, rule
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     DECODING,
     DECODINGS,
@@ -27,7 +28,6 @@ from simcore.counters.base import (
     counter_wake,
 )
 from simcore.counters.facts import needs_order
-from simcore.ticks import NEVER
 
 
 class Quadrature(NamedTuple):

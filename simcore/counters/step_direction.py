@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.compiling import member, rule
 from simcore.base.description import TIMING, Conflict, CounterDescription, Key, Word
-from simcore.compiling import member, rule
+from simcore.base.ticks import LONG_AGO, NEVER, ticks
 from simcore.counters.base import (
     CLOCK_EDGES,
     DOUBT_POLICIES,
@@ -34,7 +35,6 @@ from simcore.counters.base import (
     heads,
 )
 from simcore.counters.facts import Clocking, clocking
-from simcore.ticks import LONG_AGO, NEVER, ticks
 
 
 class StepDirection(NamedTuple):

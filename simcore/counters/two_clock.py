@@ -24,8 +24,9 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.compiling import member, rule
 from simcore.base.description import CLOCK_PERIOD, TIMING, Conflict, CounterDescription, Key, Word
-from simcore.compiling import member, rule
+from simcore.base.ticks import NEVER, ticks
 from simcore.counters.base import (
     CLOCK_EDGES,
     HIGH_LOW,
@@ -43,7 +44,6 @@ from simcore.counters.base import (
 )
 from simcore.counters.facts import Clocking, clocking
 from simcore.counters.step_direction import StepDirection
-from simcore.ticks import NEVER, ticks
 
 
 class TwoClock(NamedTuple):

@@ -15,8 +15,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.compiling import member
 from simcore.base.description import CounterDescription, Key
-from simcore.compiling import member
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     HIGH_LOW,
     LEADS,
@@ -32,7 +33,6 @@ from simcore.counters.base import (
 )
 from simcore.counters.facts import needs_order
 from simcore.counters.quadrature import transition_count
-from simcore.ticks import NEVER
 
 UNKNOWN = 8
 """The place before the rest state has been seen."""

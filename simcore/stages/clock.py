@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.compiling import rule
 from simcore.base.description import CLOCK_PERIOD, Key, Switch, part_of, tolerance
-from simcore.compiling import rule
-from simcore.draws import Part, toleranced
+from simcore.base.draws import Part, toleranced
+from simcore.base.ticks import ticks
 from simcore.stages.base import stage_draws
-from simcore.ticks import ticks
 
 
 class Clock(NamedTuple):

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.compiling import member
 from simcore.base.description import TIMING, Key, StageDescription, part_of, tolerance
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
+from simcore.base.draws import Part, toleranced
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_draws,
@@ -22,7 +23,6 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.facts import Delays, part_delay, stage_delay
-from simcore.ticks import NEVER, ticks
 
 
 class GateDelay(NamedTuple):

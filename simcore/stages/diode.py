@@ -18,6 +18,7 @@ import math
 from typing import NamedTuple
 
 from simcore.base.check import FARAD, OHM, VOLT
+from simcore.base.compiling import member, rule
 from simcore.base.description import (
     RESISTOR,
     VOLTS,
@@ -26,8 +27,7 @@ from simcore.base.description import (
     Word,
     part_of,
 )
-from simcore.compiling import member, rule
-from simcore.draws import Part, toleranced
+from simcore.base.draws import Part, toleranced
 from simcore.stages.facts import (
     Component,
     Drawing,

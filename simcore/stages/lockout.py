@@ -17,9 +17,10 @@ from simcore.base.check import (
     Check,
     Surroundings,
 )
+from simcore.base.compiling import member
 from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
+from simcore.base.draws import Part, toleranced
+from simcore.base.ticks import LONG_AGO, NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_draws,
@@ -41,7 +42,6 @@ from simcore.stages.facts import (
     values_to_vary,
 )
 from simcore.stages.filter_checks import against_chatter, against_hand, time_ends, with_window
-from simcore.ticks import LONG_AGO, NEVER, ticks
 
 
 class Lockout(NamedTuple):

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from simcore.base.check import FARAD, OHM
+from simcore.base.compiling import member
 from simcore.base.description import (
     CAPACITOR,
     RESISTOR,
@@ -18,8 +19,7 @@ from simcore.base.description import (
     part_of,
     tolerance,
 )
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
+from simcore.base.draws import Part, toleranced
 from simcore.stages.facts import (
     Component,
     Drawing,

@@ -19,6 +19,7 @@ from simcore.base.check import (
     Check,
     Surroundings,
 )
+from simcore.base.compiling import member
 from simcore.base.description import (
     CAPACITOR,
     RESISTOR,
@@ -30,9 +31,9 @@ from simcore.base.description import (
     part_of,
     tolerance,
 )
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
-from simcore.edges import NO_CAUSE
+from simcore.base.draws import Part, toleranced
+from simcore.base.records import NO_CAUSE
+from simcore.base.ticks import LONG_AGO, NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -59,7 +60,6 @@ from simcore.stages.facts import (
     values_to_vary,
 )
 from simcore.stages.filter_checks import against_chatter, against_hand, with_window
-from simcore.ticks import LONG_AGO, NEVER, ticks
 
 
 class OneShot(NamedTuple):

@@ -14,10 +14,11 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from simcore.base.compiling import member, rule
 from simcore.base.description import SPREAD, TIMING, Key, PlainNumber, StageDescription, Word
-from simcore.compiling import member, rule
-from simcore.draws import PICKUP, four, lognormal, normal_pair, purpose
-from simcore.edges import NO_TRANSITION, PICK_UP, pack_cause
+from simcore.base.draws import PICKUP, four, lognormal, normal_pair, purpose
+from simcore.base.records import NO_TRANSITION, PICK_UP, pack_cause
+from simcore.base.ticks import NEVER, later
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -28,7 +29,6 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.facts import Delays, own_changes, own_origins, stage_delay, with_source
-from simcore.ticks import NEVER, later
 
 EITHER, HIGH, LOW = range(3)
 POLARITIES = ("either", "high", "low")

@@ -20,10 +20,11 @@ from simcore.base.check import (
     Surroundings,
     not_applicable,
 )
+from simcore.base.compiling import member
 from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
-from simcore.edges import NO_CAUSE, cause_transition
+from simcore.base.draws import Part, toleranced
+from simcore.base.records import NO_CAUSE, cause_transition
+from simcore.base.ticks import LONG_AGO, NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -48,7 +49,6 @@ from simcore.stages.facts import (
     values_to_vary,
 )
 from simcore.stages.filter_checks import UNKNOWN, against_chatter, against_hand, time_ends, with_window
-from simcore.ticks import LONG_AGO, NEVER, ticks
 
 
 class QuietTime(NamedTuple):

@@ -22,7 +22,7 @@ import math
 from functools import singledispatch
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, family_with_default, member, rule
+from simcore.base.compiling import family, family_with_default, member, rule
 
 NEVER_SECONDS = -1.0
 """Instead of a time (s): it does not happen."""

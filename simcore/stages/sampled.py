@@ -21,8 +21,9 @@ from functools import singledispatch
 from typing import Any, NamedTuple
 
 from simcore.base.check import SECOND, Check, Surroundings
+from simcore.base.compiling import family, member, rule
 from simcore.base.description import Conflict, Count, Key, StageDescription
-from simcore.compiling import family, member, rule
+from simcore.base.ticks import NEVER
 from simcore.stages.base import (
     stage_build,
     stage_edge,
@@ -46,7 +47,6 @@ from simcore.stages.facts import (
     values_to_vary,
 )
 from simcore.stages.filter_checks import sample_checks
-from simcore.ticks import NEVER
 
 
 class Agree(NamedTuple):

@@ -13,9 +13,10 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from simcore.base.check import Check, Surroundings
+from simcore.base.compiling import member, rule
 from simcore.base.description import TIMING, Conflict, Count, Figure, Key, Quantity, StageDescription
-from simcore.compiling import member, rule
-from simcore.edges import NO_CAUSE
+from simcore.base.records import NO_CAUSE
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -30,7 +31,6 @@ from simcore.stages.base import (
 from simcore.stages.clock import CLOCK_KEYS, Clock, Samples, build_clock, clock_of, first_sample, sample_tick
 from simcore.stages.facts import Component, Delays, part_delay, parts_list, stage_checks, stage_delay
 from simcore.stages.filter_checks import sample_checks
-from simcore.ticks import NEVER, ticks
 
 
 class Synchroniser(NamedTuple):

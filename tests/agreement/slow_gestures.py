@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from simcore.design import Design
-from simcore.gestures import Member, Reversing, Vibration
-from simcore.hand import ALTERNATE, EITHER, ROCK, Gesture
-from simcore.tabled import Path
+from simcore.hand.base import ALTERNATE, EITHER, ROCK, Gesture
+from simcore.hand.gestures import Member, Reversing, Vibration
+from simcore.hand.paths import Path
 
 from .slow_draws import HEADING, MIX, MOVE, REVERSAL, SHAKE, lognormal, normals, picoseconds, uniforms
 

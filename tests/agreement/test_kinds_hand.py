@@ -11,12 +11,12 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
+from simcore.base.records import empty_steps, empty_transitions
 from simcore.design import Design, HandEntry
-from simcore.edges import empty_steps, empty_transitions
-from simcore.hand import MOVE_COLUMNS, fill_moves
-from simcore.shaft import cross
-from simcore.truth import TruthMaker, columns_of, steps_per_run, transitions_per_run
+from simcore.engines.batch import BatchEngine
+from simcore.engines.truth import TruthMaker, columns_of, steps_per_run, transitions_per_run
+from simcore.hand.base import MOVE_COLUMNS, fill_moves
+from simcore.hand.shaft import cross
 from tests.simcore.builders import CLEAN, CLICKS, design
 
 from . import comparing

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
+from simcore.base.draws import Part
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
 from simcore.stages.ladder import TwoSection
 from simcore.stages.network import SeriesCapacitor
 from simcore.stages.waveform import Waveform

@@ -19,15 +19,15 @@ from __future__ import annotations
 
 import pytest
 
-from simcore.bursts import Telegraph, TelegraphSide
+from simcore.base.draws import Part
+from simcore.base.records import A
+from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.design import HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.edges import A
-from simcore.hand import SPIN, UP
+from simcore.hand.base import SPIN, UP
+from simcore.judging.sums import CAUSES, MISSED, RIGHT
 from simcore.stages.lockout import Lockout
 from simcore.stages.one_shot import OneShot
 from simcore.stages.quiet_time import QuietTime
-from simcore.sums import CAUSES, MISSED, RIGHT
 from tests.outside.lines import one_run, through
 from tests.theory import designs as make
 from tests.theory.looking import Run, look

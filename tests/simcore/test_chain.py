@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simcore.campaign import run_campaign
+from simcore.campaigns.campaign import run_campaign
 from simcore.chain import WiringError, fits, geometric_counts, sense
 from simcore.counters.quadrature import Quadrature
 from simcore.design import StageEntry, without_tolerances

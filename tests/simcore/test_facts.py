@@ -8,11 +8,11 @@ import pytest
 
 from simcore import chain as _chain  # noqa: F401  registers every kind
 from simcore.base.check import FARAD, OHM
+from simcore.base.draws import Part
 from simcore.checks.sections import parts_of
 from simcore.counters.facts import clock_period, clocking, needs_order, undivided
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.step_direction import StepDirection
-from simcore.draws import Part
 from simcore.stages.facts import Times, drawing, network_values, parts_list, values_to_vary
 from simcore.stages.inputs import Level, PlainInput, input_thresholds, threshold_spreads
 from simcore.stages.response import Node, facing, network_parts, node_rest

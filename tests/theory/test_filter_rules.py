@@ -11,8 +11,9 @@ import itertools
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.draws import Part
-from simcore.edges import cause_transition
+from simcore.base.draws import Part
+from simcore.base.records import cause_transition
+from simcore.base.ticks import NEVER
 from simcore.stages.base import (
     stage_build,
     stage_edge,
@@ -26,7 +27,6 @@ from simcore.stages.lockout import Lockout
 from simcore.stages.one_shot import OneShot
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet_time import QuietTime
-from simcore.ticks import NEVER
 from tests.theory.filtering import START, Trace, exact, through, traces
 
 

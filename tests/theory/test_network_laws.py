@@ -21,7 +21,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.draws import toleranced
+from simcore.base.draws import toleranced
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.inputs import Level, SchmittInput
 from simcore.stages.network import (

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.compiling import member
 from simcore.base.description import TIMING, ContactsDescription, Count, Key
-from simcore.bursts import Crossing, contact_burst
-from simcore.chatter import Side, changes_per_crossing, contact_chatter
-from simcore.compiling import member
-from simcore.edges import MAIN, TELEGRAPH, Causes, Ints
-from simcore.ticks import TICKS_PER_SECOND, ticks
+from simcore.base.records import MAIN, TELEGRAPH, Causes, Ints
+from simcore.base.ticks import TICKS_PER_SECOND, ticks
+from simcore.contacts.bursts import Crossing, contact_burst
+from simcore.contacts.chatter import Side, changes_per_crossing, contact_chatter
 
 
 class Even(NamedTuple):

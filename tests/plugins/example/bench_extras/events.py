@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.compiling import member
 from simcore.base.description import CounterDescription, Key, Word
-from simcore.compiling import member
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     Coin,
     counter_edge,
@@ -15,7 +16,6 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
-from simcore.ticks import NEVER
 
 
 class Rises(NamedTuple):

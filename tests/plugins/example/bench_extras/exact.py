@@ -5,10 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import NamedTuple
 
+from simcore.base.compiling import member
 from simcore.base.description import TIMING, Key, StageDescription
-from simcore.compiling import member
+from simcore.base.ticks import NEVER
 from simcore.stages.base import stage_build, stage_edge, stage_expire, stage_level, stage_start, stage_wake
-from simcore.ticks import NEVER
 
 
 class Exact(NamedTuple):

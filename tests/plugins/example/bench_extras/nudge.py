@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from simcore.base.compiling import member
 from simcore.base.description import DURATION, PAUSE, Count, GestureDescription, Key
-from simcore.compiling import member
-from simcore.draws import MOVE, between, four, purpose
-from simcore.hand import MINIMUM_JERK, NEW_STEPS, Law, Laws, Movement, gesture_laws, gesture_move
-from simcore.ticks import ticks
+from simcore.base.draws import MOVE, between, four, purpose
+from simcore.base.ticks import ticks
+from simcore.hand.base import MINIMUM_JERK, NEW_STEPS, Law, Laws, Movement, gesture_laws, gesture_move
 
 
 class Nudges(NamedTuple):

@@ -13,9 +13,9 @@ def networks(design: Design) -> list[dict[str, Any]]:
     """Each network with the lines that have it, then each other stage that can be drawn, and its drawing in
     ``words``.
     """
+    from simcore.base.compiling import handles
+    from simcore.base.records import LINE_NAMES
     from simcore.checks.sections import sections
-    from simcore.compiling import handles
-    from simcore.edges import LINE_NAMES
     from simcore.stages.facts import drawing
     from simcore.stages.response import network_parts
 

@@ -1,7 +1,7 @@
 """What the record shows of one step: which transitions sent too many edges to the counter, which none,
 which came in another order, and which edges no movement caused.
 
-The same questions as in simcore.causes, answered with names and ticks instead of bits.
+The same questions as in simcore.judging.causes, answered with names and ticks instead of bits.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ from typing import Any
 
 import numpy as np
 
-from simcore.chain import Chain, wire
+from simcore.base.records import NO_TRANSITION
 from simcore.counters.facts import undivided
 from simcore.design import Design
-from simcore.edges import NO_TRANSITION
+from simcore.engines.chain import Chain, wire
 from simcore.stages.facts import makes_pulses as pulses_of_own
-from simcore.traced import SeenEdge, StepFacts, TracedRun, Trail, TransitionFacts
+from simcore.tracing.tracing import SeenEdge, StepFacts, TracedRun, Trail, TransitionFacts
 
 
 @dataclass(frozen=True)

@@ -12,16 +12,15 @@ from typing import TYPE_CHECKING, Any
 from reports.replay_words import replay_cautions, replay_verdict
 from reports.sentences import cause_sentence
 from reports.versions import versions
-from scenarios.trace_layout import DUMP
+from scenarios.traces.rows import DUMP
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
-    from scenarios.trace_rows import Threshold
-    from scenarios.traces import Trace
+    from scenarios.loading.load import Scenario
+    from scenarios.traces.reading import Trace
+    from scenarios.traces.rows import Threshold
+    from simcore.base.records import Ints, Pulses
     from simcore.design import Design
-    from simcore.edges import Ints, Pulses
-    from simcore.readings import Burst
-    from simcore.replay import Judged, Replay, Totals
+    from simcore.tracing.replay import Burst, Judged, Replay, Totals
 
 Export = dict[str, Any]
 
@@ -172,7 +171,7 @@ def _count(judged: Judged, burst: Burst) -> Export:
 
 def _verdicts(judged: tuple[Judged, ...]) -> Export:
     """Bursts by verdict: those that were to be counted, and the extra ones that were not."""
-    from simcore.sums import VERDICTS
+    from simcore.judging.sums import VERDICTS
 
     due = [each for each in judged if each.expected]
     extra = [each for each in judged if not each.expected and each.pulses]
@@ -205,7 +204,7 @@ def _burst(number: int, burst: Burst) -> Export:
 
 
 def _shortest_pause(replay: Replay) -> float | None:
-    from simcore.ticks import NEVER
+    from simcore.base.ticks import NEVER
 
     pause = replay.reading.shortest_pause
     return None if pause == NEVER else seconds(pause)

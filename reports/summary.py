@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 from reports.numbers import counted
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
-    from simcore.course import Outcome
+    from scenarios.loading.load import Scenario
+    from simcore.campaigns.course import Outcome
     from simcore.design import Design, HandEntry
-    from simcore.tally import Tally
+    from simcore.judging.tally import Tally
 
 UNTOLD = ("name", "kind", "part", "gesture")
 """Keys whose values are told in another way."""

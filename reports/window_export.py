@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from reports.cells import MEETS, main_cause
-from simcore.estimates import Interval
-from simcore.windows import Border, Standing, Window, against_lowest, lowest, window
+from simcore.campaigns.choosing import Border, Standing, Window, against_lowest, lowest, window
+from simcore.statistics.exact import Interval
 
 if TYPE_CHECKING:
-    from scenarios.ranges import Axis
+    from scenarios.loading.ranges import Axis
 
 Export = dict[str, Any]
 STANDINGS = {word: standing for standing, word in MEETS.items()}

@@ -15,15 +15,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenarios.choices import times_of
-from scenarios.load import Scenario
-from scenarios.problems import ScenarioError
+from scenarios.loading.load import Scenario
+from scenarios.loading.messages import ScenarioError
+from scenarios.loading.pipeline import read_scenario
+from scenarios.loading.sources import Source
+from scenarios.loading.sweeps import Cell, Sweep
+from scenarios.loading.written import as_toml
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
-from scenarios.reading import read_scenario
-from scenarios.sources import Source
-from scenarios.sweeps import Cell, Sweep
-from scenarios.written import as_toml
-from simcore.compiling import handles
-from simcore.preferred import nearest
+from simcore.base.compiling import handles
+from simcore.base.preferred import nearest
 from simcore.stages.facts import Times
 from simcore.stages.inputs import input_thresholds
 from simcore.stages.network import network_idle

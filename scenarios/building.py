@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from scenarios.catalogue import list_parts, part_keys
-from scenarios.cautions import unsettled
 from scenarios.checking import markers_of
+from scenarios.loading.catalogue import list_parts, part_keys
+from scenarios.loading.cautions import unsettled
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
 from scenarios.schema_table import SECTIONS, Table
-from simcore.chain import fits, geometric_counts, levels_at_rest, sense, wire
 from simcore.counters.base import counter_rate
 from simcore.counters.facts import undivided
 from simcore.counters.prescaled import MOST_DIVISOR
 from simcore.design import Design, HandEntry
+from simcore.engines.chain import fits, geometric_counts, levels_at_rest, sense, wire
 
 DECODERS = (
     (1, "one count per cycle (step-direction, two-clock, whole-cycle or x1)"),

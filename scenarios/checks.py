@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from scenarios.building import cure
-from scenarios.cautions import clearance, undecided
 from scenarios.figures import Figure
-from scenarios.load import Scenario
+from scenarios.loading.cautions import clearance, undecided
+from scenarios.loading.load import Scenario
 from simcore.base.check import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, not_applicable
-from simcore.chain import fits, geometric_counts, wire
 from simcore.checks.checking import check_design
 from simcore.counters.facts import clocking
 from simcore.design import Design
+from simcore.engines.chain import fits, geometric_counts, wire
 
 YEARS = 3.156e7
 LEAST_INTERVAL = 10.0 * YEARS

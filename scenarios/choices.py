@@ -11,9 +11,9 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from scenarios.load import Scenario
+from scenarios.loading.load import Scenario
+from scenarios.loading.sweeps import MOST_AXES, Cell, Sweep
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, VOLTAGE, write_quantity
-from scenarios.sweeps import MOST_AXES, Cell, Sweep
 from simcore.base.check import FARAD, OHM, SECOND, VOLT
 from simcore.checks.chatter import chatter_of
 from simcore.checks.fastest import fastest

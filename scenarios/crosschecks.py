@@ -6,24 +6,22 @@ import math
 from collections.abc import Collection, Iterator
 
 from scenarios.building import build_design
+from scenarios.loading.messages import Fault, shown
 from scenarios.more_markers import LevelValue
 from scenarios.noise_checks import noise_faults
-from scenarios.problems import Fault
 from scenarios.quantities import ANGLE, write_quantity
 from scenarios.schema import Document
 from scenarios.schema_hand import MOST_MOVES, Gesture, Rest, Spin
 from scenarios.schema_inputs import Comparator, PlainInput, SchmittInput
 from scenarios.schema_mix import Mix
-from scenarios.words import shown
-from simcore.chain import WiringError, wire
+from simcore.base.records import WATCHED
+from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.chatter import changes_per_crossing
 from simcore.design import Design
-from simcore.edges import WATCHED
-from simcore.gestures import FARTHEST
-from simcore.hand import Extent
+from simcore.engines.chain import WiringError, wire
+from simcore.engines.truth import transitions_per_run
+from simcore.hand.kinds import FARTHEST, Extent
 from simcore.stages.facts import own_changes
-from simcore.ticks import TICKS_PER_SECOND
-from simcore.truth import transitions_per_run
 
 MOST_STEPS = 20_000
 MOST_BOUNDARIES = 100_000

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from reports.choosing import Found
     from reports.sweep_export import Wish
     from reports.sweeping import Campaigns, Show
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Scenario, Target
-    from scenarios.sweeps import Sweep
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Scenario, Target
+    from scenarios.loading.sweeps import Sweep
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,8 @@ def planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named:
     from reports.choose_export import Plan
     from reports.exact_command import Asked
     from reports.sweep_export import Wish
-    from simcore import choosing, course, stopping
+    from simcore.campaigns import choosing, course
+    from simcore.statistics import stopping
 
     goal = _target(found, settings)
     rule = stopping.Target(goal.rate, each=True, joint=True)

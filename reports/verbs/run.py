@@ -23,10 +23,10 @@ if TYPE_CHECKING:
     from reports.exact_command import Asked
     from reports.exports import Export
     from reports.simulate import Request
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Scenario
-    from simcore.course import Outcome
-    from simcore.stopping import Stop
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Scenario
+    from simcore.campaigns.course import Outcome
+    from simcore.statistics.stopping import Stop
 
 MOST_RUNS = 100_000_000
 MOST_THREADS = 1024
@@ -200,7 +200,7 @@ def _text(export: Export, settings: Settings) -> str:
 
 
 def _code(export: Export) -> int:
-    from simcore.stopping import INTERRUPTED as BY_HAND
+    from simcore.statistics.stopping import INTERRUPTED as BY_HAND
 
     if export["ended_by"] == BY_HAND:
         complain("Interrupted; the report covers the runs finished until then.")

@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from simcore.base.check import OHM, VOLT, Chatter, Number, Surroundings
-from simcore.chain import Chain, wire
+from simcore.base.draws import toleranced
 from simcore.checks.chatter import chatter_of
 from simcore.checks.fastest import Fastest, fastest
 from simcore.checks.sections import Corner, Section, factors, parts_of, sections
 from simcore.design import Design, StageEntry
-from simcore.draws import toleranced
+from simcore.engines.chain import Chain, wire
 from simcore.stages.facts import parts_list
 
 

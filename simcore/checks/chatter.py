@@ -9,8 +9,8 @@ from simcore.base.check import FASTEST, Chatter
 from simcore.chatter import contact_chatter
 from simcore.checks.fastest import time_at
 from simcore.design import Design
-from simcore.geometry import angles_of, boundary_place, first_boundary
-from simcore.hand import CONSTANT, Law, gesture_laws
+from simcore.hand.geometry import angles_of, boundary_place, first_boundary
+from simcore.hand.kinds import CONSTANT, Law, gesture_laws
 
 NUDGE = 1.0e-3
 """Steps by which a place is moved to find the speed there."""

@@ -8,6 +8,8 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from simcore.base.check import FAIL, INSERT, PASS, UP, Change, Check, Remedy
+from simcore.base.draws import Part
+from simcore.base.preferred import downward, series_for, upward
 from simcore.checks.bench import Bench, bench_of
 from simcore.checks.counter import COUNTER_CHECKS, looks
 from simcore.checks.networks import SECTION_CHECKS, unbridged
@@ -15,8 +17,6 @@ from simcore.checks.sections import Section, lines_words, parts_of
 from simcore.checks.values import value_checks
 from simcore.counters.facts import counter_checks
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
-from simcore.preferred import downward, series_for, upward
 from simcore.stages.facts import stage_checks, with_resistor
 
 MOST_STEPS = 40

@@ -23,15 +23,15 @@ from simcore.base.check import (
     judged,
     not_applicable,
 )
+from simcore.base.draws import Part, toleranced
+from simcore.base.records import LINE_NAMES
+from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.checks.bench import Bench
 from simcore.checks.fastest import Edge
 from simcore.checks.networks import LESS_CAPACITANCE
 from simcore.checks.sections import Corner, Section, corners, turning_ends, voltage_after
 from simcore.counters.facts import Clocking, clock_period, clocking, needs_order
-from simcore.draws import Part, toleranced
-from simcore.edges import LINE_NAMES
 from simcore.stages.facts import Delays, stage_delay
-from simcore.ticks import TICKS_PER_SECOND
 
 UNCLOCKED = "the counter has no clock and direction lines"
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from simcore.base.check import EQUAL, FAIL, FARAD, OHM, PASS, TIGHT, Change, Check, Number, not_applicable
+from simcore.base.compiling import handles
+from simcore.base.draws import Part
+from simcore.base.preferred import is_preferred, nearest, series_for, series_of
 from simcore.checks.bench import Bench
-from simcore.compiling import handles
-from simcore.draws import Part
-from simcore.preferred import is_preferred, nearest, series_for, series_of
 from simcore.stages.facts import Component, parts_list
 from simcore.stages.response import network_parts
 

@@ -11,7 +11,7 @@ from functools import singledispatch
 from typing import Any, NamedTuple
 
 from simcore.base.check import Check, Surroundings
-from simcore.draws import Part
+from simcore.base.draws import Part
 
 
 class Clocking(NamedTuple):

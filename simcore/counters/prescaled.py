@@ -15,7 +15,8 @@ from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from simcore.base.check import Check, Surroundings
-from simcore.compiling import member, rule
+from simcore.base.compiling import member, rule
+from simcore.base.draws import Part
 from simcore.counters.base import (
     Coin,
     counter_clocked,
@@ -36,7 +37,6 @@ from simcore.counters.facts import (
     needs_order,
     undivided,
 )
-from simcore.draws import Part
 
 MOST_DIVISOR = 64
 

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member, rule
+from simcore.base.compiling import member, rule
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     ILLEGAL,
     Coin,
@@ -22,7 +23,6 @@ from simcore.counters.base import (
     counter_wake,
 )
 from simcore.counters.facts import needs_order
-from simcore.ticks import NEVER
 
 
 class Quadrature(NamedTuple):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.ticks import ticks
 from simcore.counters.facts import clock_period, clocking
-from simcore.ticks import ticks
 
 NO_CLOCK = -1
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
+from simcore.base.compiling import member
+from simcore.base.draws import Part, toleranced
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_draws,
@@ -21,7 +22,6 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.facts import Delays, part_delay, stage_delay
-from simcore.ticks import NEVER, ticks
 
 
 class GateDelay(NamedTuple):

@@ -12,8 +12,8 @@ from functools import singledispatch
 from typing import Any, NamedTuple
 
 from simcore.base.check import FARAD, OHM, Check, Surroundings
-from simcore.draws import Part
-from simcore.preferred import above, below, between, nearest
+from simcore.base.draws import Part
+from simcore.base.preferred import above, below, between, nearest
 
 PULLS = ("pull_up", "pull_down")
 """Keys of the resistors from a line to a rail."""

@@ -21,7 +21,7 @@ from simcore.base.check import (
     judged,
     not_applicable,
 )
-from simcore.draws import Part
+from simcore.base.draws import Part
 
 CHATTER = (
     "the contacts of the scenario: longer in one burst of a thousand, at the median pace of the slowest "

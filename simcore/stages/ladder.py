@@ -22,8 +22,8 @@ import math
 from typing import NamedTuple
 
 from simcore.base.check import FARAD, OHM
-from simcore.compiling import member, rule
-from simcore.draws import Part, toleranced
+from simcore.base.compiling import member, rule
+from simcore.base.draws import Part, toleranced
 from simcore.stages.facts import (
     Component,
     Drawing,

@@ -22,9 +22,10 @@ from simcore.base.check import (
     Surroundings,
     not_applicable,
 )
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
-from simcore.edges import NO_CAUSE, cause_transition
+from simcore.base.compiling import member
+from simcore.base.draws import Part, toleranced
+from simcore.base.records import NO_CAUSE, cause_transition
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -54,7 +55,6 @@ from simcore.stages.facts import (
     values_to_vary,
 )
 from simcore.stages.filter_checks import UNKNOWN, against_chatter, against_hand, with_window
-from simcore.ticks import NEVER, ticks
 
 LONG_AGO = -4_000_000_000_000_000_000
 """A tick before everything."""

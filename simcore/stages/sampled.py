@@ -21,7 +21,8 @@ from functools import singledispatch
 from typing import Any, NamedTuple
 
 from simcore.base.check import SECOND, Check, Surroundings
-from simcore.compiling import family, member, rule
+from simcore.base.compiling import family, member, rule
+from simcore.base.ticks import NEVER
 from simcore.stages.base import (
     stage_build,
     stage_edge,
@@ -45,7 +46,6 @@ from simcore.stages.facts import (
     values_to_vary,
 )
 from simcore.stages.filter_checks import sample_checks
-from simcore.ticks import NEVER
 
 
 class Agree(NamedTuple):

@@ -13,8 +13,9 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from simcore.base.check import Check, Surroundings
-from simcore.compiling import member, rule
-from simcore.edges import NO_CAUSE
+from simcore.base.compiling import member, rule
+from simcore.base.records import NO_CAUSE
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -29,7 +30,6 @@ from simcore.stages.base import (
 from simcore.stages.clock import Clock, Samples, build_clock, first_sample, sample_tick
 from simcore.stages.facts import Component, Delays, part_delay, parts_list, stage_checks, stage_delay
 from simcore.stages.filter_checks import sample_checks
-from simcore.ticks import NEVER, ticks
 
 
 class Synchroniser(NamedTuple):

@@ -12,7 +12,7 @@ import math
 import pytest
 
 from simcore.base.check import FAIL, NOT_APPLICABLE, PASS, Check
-from simcore.bursts import Telegraph, TelegraphSide
+from simcore.base.draws import Part
 from simcore.checks.bench import Bench, bench_of
 from simcore.checks.networks import (
     charge,
@@ -23,8 +23,8 @@ from simcore.checks.networks import (
     transition,
     wetting,
 )
+from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
 from simcore.stages.ladder import TwoSection

@@ -187,7 +187,7 @@ def test_their_remedies_find_a_value_that_passes(tmp_path: pathlib.Path, example
 
 ASKED = """
 from scenarios.choices import usual_ranges
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.stages.facts import parts_list
 
 scenario = load_scenario("theirs.toml")

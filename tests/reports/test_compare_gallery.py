@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from reports.compare_gallery import MOST_STEPS
-from scenarios.comparison import load_compared
-from simcore.tracing import trace_run
+from scenarios.loading.comparison import load_compared
+from simcore.tracing.tracing import trace_run
 from tests.reports.comparisons import KNOB, LARGER, SMALLER, Export, made
 
 WRONG = {"missed", "doubled", "reversed"}

@@ -6,9 +6,9 @@ import pathlib
 
 import pytest
 
-from scenarios.load import Scenario, ScenarioError, load_scenario
-from scenarios.written import as_toml
-from simcore.stopping import Stop
+from scenarios.loading.load import Scenario, ScenarioError, load_scenario
+from scenarios.loading.written import as_toml
+from simcore.statistics.stopping import Stop
 from tests.scenarios.samples import SMALL
 
 RULES = '\n[stop]\nerrors = 100\nprecision = "7.5 %"\ntime = "2 min"\n'

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import drive, run_campaign
-from simcore.computing import KEPT, Job, _engine, _kept, compute
-from simcore.course import Course, Plan
-from simcore.executors import workers
-from simcore.stopping import ALL_RUNS, BETTER, WORSE, Stop, Target
-from simcore.tally import Tally
+from simcore.campaigns.campaign import drive, run_campaign
+from simcore.campaigns.computing import KEPT, Job, _engine, _kept, compute
+from simcore.campaigns.course import Course, Plan
+from simcore.campaigns.executors import workers
+from simcore.judging.tally import Tally
+from simcore.statistics.stopping import ALL_RUNS, BETTER, WORSE, Stop, Target
 from tests.hostile.pretended import GRID, computed, plan
 from tests.simcore.builders import design, filtered
 from tests.theory.test_same_answer import same_tally
@@ -122,7 +122,7 @@ def test_a_thread_keeps_a_few_engines_and_uses_them_again() -> None:
 
 def test_with_each_a_target_must_be_decided_for_every_gesture() -> None:
     """Clicks and quick twists behind a filter: all steps together are decided before each of the two is."""
-    from scenarios.load import load_scenario
+    from scenarios.loading.load import load_scenario
 
     made = load_scenario("panel-knob", ["filter.capacitor=470 nF"]).design
     run = functools.partial(run_campaign, made, seed=1, runs=0, margins=False)
@@ -134,7 +134,7 @@ def test_with_each_a_target_must_be_decided_for_every_gesture() -> None:
 
 
 def test_root_causes_of_the_gestures_add_up() -> None:
-    from scenarios.load import load_scenario
+    from scenarios.loading.load import load_scenario
 
     tally: Tally = run_campaign(load_scenario("panel-knob").design, seed=1, runs=400, margins=False).tally
     parts = [tally.gesture_causes(number) for number in range(len(tally.gestures))]

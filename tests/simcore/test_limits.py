@@ -20,6 +20,7 @@ from simcore.base.check import (
     Check,
     judged,
 )
+from simcore.base.draws import Part
 from simcore.checks.bench import bench_of
 from simcore.checks.checking import check_design
 from simcore.checks.counter import logic_delay, order
@@ -27,7 +28,6 @@ from simcore.checks.networks import peak
 from simcore.checks.sections import corners, factors, sections
 from simcore.counters.quadrature import Quadrature
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
 from simcore.stages.analogue import Resistance
 from simcore.stages.clock import Clock
 from simcore.stages.delay import PROMPT, GateDelay

@@ -9,7 +9,10 @@ import numpy as np
 import pytest
 
 from simcore.base.check import FASTEST, Chatter
-from simcore.bursts import (
+from simcore.base.ticks import NEVER
+from simcore.chatter import longer_gap
+from simcore.checks.chatter import chatter_of, slowest_crossing
+from simcore.contacts.bursts import (
     BadPad,
     Crossing,
     Telegraph,
@@ -23,12 +26,9 @@ from simcore.bursts import (
     wiping_back,
     wiping_dense,
 )
-from simcore.chatter import longer_gap
-from simcore.checks.chatter import chatter_of, slowest_crossing
-from simcore.contacts import SCRATCH, Sliding
+from simcore.contacts.crossing import SCRATCH, Sliding
+from simcore.contacts.recorded import Recorded, bursts_of
 from simcore.design import Design
-from simcore.recorded import Recorded, bursts_of
-from simcore.ticks import NEVER
 from tests.theory import designs as make
 
 BURSTS = 3000

@@ -11,9 +11,9 @@ from scipy import stats
 from simcore.base.check import FASTEST, Z
 from simcore.checks.fastest import Edge, fastest, stretches
 from simcore.design import Design, HandEntry
-from simcore.hand import ALTERNATE, CLICK, SPIN, TWIST, gesture_laws
-from simcore.shaft import Geometry
-from simcore.tabled import path_of
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import ALTERNATE, CLICK, SPIN, TWIST, gesture_laws
+from simcore.hand.paths import path_of
 from tests.theory import designs as make
 from tests.theory.looking import Move, look
 

@@ -9,11 +9,11 @@ from pydantic import Field
 from scenarios.fields import Burst
 from scenarios.markers import Count
 from scenarios.schema_contacts import Contacts
-from simcore.bursts import Crossing, contact_burst
+from simcore.base.compiling import member
+from simcore.base.records import MAIN, TELEGRAPH, Causes, Ints
+from simcore.base.ticks import TICKS_PER_SECOND, ticks
 from simcore.chatter import Side, changes_per_crossing, contact_chatter
-from simcore.compiling import member
-from simcore.edges import MAIN, TELEGRAPH, Causes, Ints
-from simcore.ticks import TICKS_PER_SECOND, ticks
+from simcore.contacts.bursts import Crossing, contact_burst
 
 
 class Even(NamedTuple):

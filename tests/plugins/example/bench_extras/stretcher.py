@@ -10,8 +10,9 @@ from pydantic import Field
 from scenarios.fields import Timing, Tolerance
 from scenarios.schema_stage import Stage
 from simcore.base.check import AT_LEAST, AT_MOST, DOWN, SECOND, UP, Check, Remedy, Surroundings
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
+from simcore.base.compiling import member
+from simcore.base.draws import Part, toleranced
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_draws,
@@ -36,7 +37,6 @@ from simcore.stages.facts import (
     values_to_vary,
 )
 from simcore.stages.filter_checks import against_chatter, against_hand
-from simcore.ticks import NEVER, ticks
 
 
 class Stretch(NamedTuple):

@@ -1,0 +1,92 @@
+"""File or ready scenario to a checked Scenario.
+
+Importing this module is cheap; the schema is imported with the first scenario.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from scenarios.figures import Figure
+from scenarios.loading.catalogue import Part, list_parts, ready_names, ready_text, ready_title, starter_text
+from scenarios.loading.messages import Problem, ScenarioError
+
+if TYPE_CHECKING:
+    from scenarios.loading.sources import Source
+    from scenarios.loading.variants import Variant
+    from simcore.design import Design
+    from simcore.statistics.stopping import Stop
+
+__all__ = [
+    "Figure",
+    "Part",
+    "Problem",
+    "Scenario",
+    "ScenarioError",
+    "Target",
+    "list_parts",
+    "load_scenario",
+    "load_source",
+    "ready_names",
+    "ready_text",
+    "ready_title",
+    "starter_text",
+]
+
+
+@dataclass(frozen=True)
+class Target:
+    """What the user wants to reach: a rate of wrong steps (a fraction), and as it was written."""
+
+    rate: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A checked scenario.
+
+    ``stop`` says what ends a simulation, ``runs`` runs at the latest;
+    ``source`` is the file or ready name, ``text`` its TOML as read (before options);
+    ``resolved`` the whole of it as plain tables, every quantity as text with its unit and parts
+    written out, which as TOML loads again to an equal design; ``paths`` what ``--set`` takes;
+    ``cautions`` sentences that the user should read beside any result; ``figures`` what can be
+    computed without simulating, each with the name of its stage; ``variants`` are designs that the file
+    makes of itself.
+    """
+
+    name: str
+    title: str
+    source: str
+    text: str
+    seed: int
+    runs: int
+    stop: Stop
+    target: Target | None
+    design: Design
+    resolved: dict[str, Any]
+    paths: tuple[str, ...]
+    cautions: tuple[str, ...]
+    figures: tuple[tuple[str, Figure], ...] = ()
+    variants: tuple[Variant, ...] = ()
+
+
+def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
+    """Load a ready scenario by name, or a file, with ``sets`` ("PATH=VALUE") laid over it.
+
+    ScenarioError with all mistakes at once.
+    """
+    from scenarios.loading.sources import find_source
+
+    return load_source(find_source(name_or_file), sets)
+
+
+def load_source(source: Source, sets: Sequence[str] = ()) -> Scenario:
+    """Load what `scenarios.loading.sources` found, or what a program gave (`scenarios.loading.sources`),
+    with ``sets`` laid over it.  ScenarioError with all mistakes at once.
+    """
+    from scenarios.loading.pipeline import read_scenario
+
+    return read_scenario(source, sets)

@@ -1,0 +1,152 @@
+"""``--set PATH=VALUE`` and its kin: values put into the raw tables before these are checked."""
+
+from __future__ import annotations
+
+import copy
+import itertools
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from scenarios.loading.messages import Problem, hint, quoted, shown
+from scenarios.loading.written import inline
+from scenarios.schema_table import SECTIONS
+
+Path = tuple[str | int, ...]
+SCALARS = ("title", "seed", "runs")
+TABLES = ("supply", "encoder", "contacts", "counter", "target", "stop")
+UNNAMED = ("name", "gesture")
+PATH_VALUE = 'PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"'
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A value for a path, and where messages say it stands; ``reason`` says what is wrong with it from
+    the start, "" for nothing.
+    """
+
+    option: str
+    words: tuple[str, ...]
+    value: Any
+    reason: str = ""
+
+    @property
+    def text(self) -> str:
+        """PATH=VALUE, as ``--set`` takes it."""
+        return f"{'.'.join(self.words)}={_written(self.value, self.words)}"
+
+
+@dataclass(frozen=True)
+class Override:
+    """One option: its number, as written, and the place in the raw tables that it fills."""
+
+    number: int
+    option: str
+    path: Path
+
+
+class _PathError(Exception):
+    """A path that leads nowhere; the text says why."""
+
+
+def setting_of(text: str, option: str = "--set") -> Setting:
+    """The setting that an option's PATH=VALUE means."""
+    place = f"{option} {shown(text)[1:-1]}"
+    head, sign, tail = text.partition("=")
+    words = tuple(word.strip() for word in head.split("."))
+    if not sign or not all(words):
+        return Setting(place, (), None, f"allowed is {PATH_VALUE}")
+    return Setting(place, words, _value(tail.strip(), words))
+
+
+def apply_sets(
+    raw: dict[str, Any], sets: Sequence[str | Setting], label: str
+) -> tuple[list[Override], dict[Problem, int]]:
+    """Put each option's value into ``raw``; returns those that found a place, and the problems
+    with the numbers of their options.
+
+    Stages and gestures must have their names already.  Whether the last key of a path exists is
+    left to the schema.
+    """
+    done: list[Override] = []
+    problems: dict[Problem, int] = {}
+    for number, each in enumerate(sets):
+        setting = each if isinstance(each, Setting) else setting_of(each)
+        try:
+            if setting.reason:
+                raise _PathError(setting.reason)
+            path = _locate(raw, list(setting.words))
+            _put(raw, path, copy.deepcopy(setting.value))
+            done.append(Override(number, setting.option, path))
+        except _PathError as reason:
+            problems[Problem(label, setting.option, "", str(reason))] = number
+    return done, problems
+
+
+def _named(raw: dict[str, Any], section: str) -> dict[str, int]:
+    """Names of the stages or gestures and their numbers."""
+    return {item["name"]: number for number, item in enumerate(raw[section]) if _has_name(item)}
+
+
+def _has_name(item: Any) -> bool:
+    return isinstance(item, dict) and isinstance(item.get("name"), str)
+
+
+def _locate(raw: dict[str, Any], words: list[str]) -> Path:
+    """The place of a dotted path in the raw tables."""
+    first, stages, gestures = words[0], _named(raw, "stage"), _named(raw, "hand")
+    if first in SCALARS:
+        if len(words) > 1:
+            raise _PathError(f'"{first}" is a single value and has nothing below it')
+        return (first,)
+    if first in TABLES:
+        return _with_key((first,), words[1:], first)
+    if first == "hand":
+        if len(words) < 2 or words[1] not in gestures:
+            known = quoted([f"hand.{name}" for name in gestures])
+            near = hint(words[1], gestures) if len(words) > 1 else ""
+            raise _PathError(f"no such gesture; allowed is {known or 'nothing'}, and a key{near}")
+        return _with_key(("hand", gestures[words[1]]), words[2:], f"hand.{words[1]}")
+    if first in stages:
+        return _with_key(("stage", stages[first]), words[1:], first)
+    known_words = [*(word for word in SECTIONS if word != "stage"), *stages]
+    near = hint(first, known_words)
+    raise _PathError(f"unknown path {shown(first)}; allowed at its start is {quoted(known_words)}{near}")
+
+
+def _with_key(path: Path, keys: list[str], name: str) -> Path:
+    if not keys:
+        raise _PathError(f'"{name}" is a table; the path must name a key in it, "{name}.KEY"')
+    if keys[0] in UNNAMED and path[0] in ("stage", "hand"):
+        raise _PathError(f'"{keys[0]}" cannot be set by an option; change it in the file')
+    return (*path, *keys)
+
+
+def _put(raw: dict[str, Any], path: Path, value: Any) -> None:
+    """Write a value, making tables on the way."""
+    place: Any = raw
+    for step, following in itertools.pairwise(path):
+        place = place[step] if isinstance(step, int) else place.setdefault(step, {})
+        if not isinstance(place, list if isinstance(following, int) else dict):
+            raise _PathError(f"{shown(step)} is a single value and has nothing below it")
+    place[path[-1]] = value
+
+
+def _value(text: str, words: Sequence[str]) -> Any:
+    """Numbers, true, false, lists and tables as TOML writes them; anything else is text."""
+    if tuple(words) == ("title",):
+        return text
+    try:
+        value = tomllib.loads(f"v = {text}")
+    except (ValueError, RecursionError):
+        return text
+    plain = isinstance(value.get("v"), bool | int | float | str | list | dict) and len(value) == 1
+    return value["v"] if plain else text
+
+
+def _written(value: Any, words: Sequence[str]) -> str:
+    """The text that `_value` reads as ``value``: the plain one where that will do."""
+    if isinstance(value, str) and value == value.strip() and _value(value, words) == value:
+        return value
+    return inline(value)

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 from reports.exact_command import Asked, exact_command
 from reports.exports import step_rate
 from reports.stop_options import stop_words
-from simcore.windows import Standing
+from simcore.campaigns.choosing import Standing
 
 if TYPE_CHECKING:
-    from simcore.course import Outcome, Plan
-    from simcore.stopping import Stop
+    from simcore.campaigns.course import Outcome, Plan
+    from simcore.statistics.stopping import Stop
 
 Export = dict[str, Any]
 MEETS = {Standing.WITHIN: "yes", Standing.OUTSIDE: "no", Standing.OPEN: "undecided"}
@@ -20,8 +20,8 @@ MEETS = {Standing.WITHIN: "yes", Standing.OUTSIDE: "no", Standing.OPEN: "undecid
 
 def cell_export(plan: Plan, outcome: Outcome, goal: float | None) -> Export:
     """What one campaign came to, held against a rate of wrong steps (``goal``), if there is one."""
-    from simcore.course import runs_per_block
-    from simcore.windows import goal_level
+    from simcore.campaigns.choosing import goal_level
+    from simcore.campaigns.course import runs_per_block
 
     tally = outcome.tally
     level = goal_level(plan.stop, runs_per_block(plan.design))
@@ -46,7 +46,7 @@ def cell_export(plan: Plan, outcome: Outcome, goal: float | None) -> Export:
 
 def _group(outcome: Outcome, group: int, goal: float | None, level: float) -> Export:
     """Steps, verdicts and the rate of wrong ones in a group of the tally."""
-    from simcore.windows import standing
+    from simcore.campaigns.choosing import standing
 
     tally = outcome.tally
     cluster = tally.cluster("wrong", group)

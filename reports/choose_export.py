@@ -21,7 +21,7 @@ from reports.sweep_export import Wish, sweep_export
 if TYPE_CHECKING:
     from reports.choosing import Found
     from scenarios.sweeps import Sweep
-    from simcore.stopping import Target
+    from simcore.statistics.stopping import Target
 
 Export = dict[str, Any]
 

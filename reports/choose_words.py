@@ -25,7 +25,7 @@ SPOILT = {**BRIEF, "swallowed": "edges are swallowed", "swapped order": "the ord
 def search_rule(wish: Wish, plan: Plan) -> str:
     """How a candidate is judged, in a few sentences."""
     from reports.choosing import MOST_CHECKED
-    from simcore.choosing import CONFIRMED
+    from simcore.campaigns.choosing import CONFIRMED
 
     target = "" if wish.target is None else wish.target.text
     error = f"{100.0 * (1.0 - plan.target.confidence):.0f} %"

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from reports.sweeping import Campaigns, Request, Swept, swept
-from simcore.choosing import (
+from simcore.campaigns.choosing import (
     BAD,
     CONFIRMED,
     GOOD,
@@ -28,9 +28,9 @@ from simcore.choosing import (
 
 if TYPE_CHECKING:
     from scenarios.sweeps import Sweep
-    from simcore.choosing import Place
-    from simcore.course import Outcome
-    from simcore.stopping import Target
+    from simcore.campaigns.choosing import Place
+    from simcore.campaigns.course import Outcome
+    from simcore.statistics.stopping import Target
 
 Export = dict[str, Any]
 Watched = Callable[[Campaigns, str], Swept]

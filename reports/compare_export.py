@@ -21,10 +21,10 @@ from scenarios.words import listed
 
 if TYPE_CHECKING:
     from scenarios.comparison import Compared
-    from simcore.comparing import Comparison
-    from simcore.deciding import Decision
-    from simcore.pairing import Outcome, PairedSums
-    from simcore.tally import Tally
+    from simcore.campaigns.comparing import Comparison
+    from simcore.campaigns.pairing import Outcome, PairedSums
+    from simcore.judging.tally import Tally
+    from simcore.statistics.paired import Decision
 
 Export = dict[str, Any]
 
@@ -89,7 +89,7 @@ def _best(export: Export) -> list[str]:
 
 
 def _design(design: Compared, tally: Tally, differing: Sequence[str]) -> Export:
-    from simcore.estimates import rate_interval, share_interval
+    from simcore.statistics.estimates import rate_interval, share_interval
 
     scenario = design.scenario
     return {
@@ -112,7 +112,7 @@ def _design(design: Compared, tally: Tally, differing: Sequence[str]) -> Export:
 
 
 def _by_gesture(hand: Sequence[Any], tally: Tally) -> list[Export]:
-    from simcore.estimates import rate_interval
+    from simcore.statistics.estimates import rate_interval
 
     clusters = [tally.cluster("wrong", tally.gesture_group(number)) for number in range(len(hand))]
     return [
@@ -139,8 +139,7 @@ def _marked(boxes: list[Export], differing: Sequence[str]) -> list[Export]:
 
 
 def _comparisons(designs: Sequence[Compared], found: Comparison) -> list[Export]:
-    from simcore.deciding import decide, holm
-    from simcore.paired import mcnemar
+    from simcore.statistics.paired import decide, holm, mcnemar
 
     wrong = [pair.pair("wrong") for pair in found.pairs]
     decisions = decide(wrong)
@@ -172,7 +171,7 @@ def _decided(decision: Decision) -> Export:
 
 
 def _paired(pairs: PairedSums, quantity: str, group: int = 0) -> Export:
-    from simcore.paired import difference_interval
+    from simcore.statistics.paired import difference_interval
 
     only_first, only_other = pairs.only(quantity, group)
     return {
@@ -183,7 +182,7 @@ def _paired(pairs: PairedSums, quantity: str, group: int = 0) -> Export:
 
 
 def _by_verdict(pairs: PairedSums) -> dict[str, Export]:
-    from simcore.sums import QUANTITIES
+    from simcore.judging.sums import QUANTITIES
 
     return {quantity: _paired(pairs, quantity) for quantity in QUANTITIES}
 
@@ -203,7 +202,7 @@ def _paired_gestures(found: Comparison, pairs: PairedSums) -> list[Export]:
 
 def _spurious(found: Comparison, pairs: PairedSums) -> Export:
     """Counts that no movement caused, of which a run has more in one design; their difference per step."""
-    from simcore.paired import difference_interval
+    from simcore.statistics.paired import difference_interval
 
     tally, pair = found.tallies[0], pairs.spurious_pair()
     # Until such counts are seen, as many may come together as a run has steps; so has `run`.

@@ -14,7 +14,7 @@ from reports.tracks import CONTACT, Window, events, tracks
 
 if TYPE_CHECKING:
     from scenarios.comparison import Compared
-    from simcore.traced import StepFacts, TracedRun
+    from simcore.tracing.tracing import StepFacts, TracedRun
 
 Export = dict[str, Any]
 MOST_STEPS = 8
@@ -48,7 +48,7 @@ def _chosen(partings: Sequence[Export], most: int) -> list[Export]:
 
 def _shown(both: tuple[Compared, Compared], number: int, parting: Export, seed: int) -> Export:
     """One step in both designs; ``number`` is the other one's among all."""
-    from simcore.tracing import trace_run
+    from simcore.tracing.tracing import trace_run
 
     runs = [trace_run(design.scenario.design, seed, parting["run"]) for design in both]
     steps = [run.step(parting["step"]) for run in runs]

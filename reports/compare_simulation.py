@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from reports.simulate import Show
-    from simcore.comparing import Comparison
+    from simcore.campaigns.comparing import Comparison
     from simcore.design import Design
 
 
@@ -22,7 +22,7 @@ class CompareRequest:
 
     def outcome(self, note: Show) -> Comparison:
         """The comparison."""
-        from simcore.comparing import compare_designs
+        from simcore.campaigns.comparing import compare_designs
 
         return compare_designs(
             self.designs, seed=self.seed, runs=self.runs, threads=self.threads, progress=note
@@ -30,6 +30,6 @@ class CompareRequest:
 
     def nothing(self, seconds: float) -> Comparison:
         """The comparison of no runs."""
-        from simcore.comparing import nothing_compared
+        from simcore.campaigns.comparing import nothing_compared
 
         return nothing_compared(self.designs, self.seed, seconds)

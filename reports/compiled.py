@@ -9,7 +9,7 @@ FIRST_USE = "First use on this machine: compiling for some 30 s, once."
 
 def tell_of_first_use(*, quiet: bool = False) -> None:
     """A line if nothing is compiled yet."""
-    from simcore.compiling import is_cold
+    from simcore.base.compiling import is_cold
 
     if not quiet and is_cold():
         complain(FIRST_USE)
@@ -18,6 +18,6 @@ def tell_of_first_use(*, quiet: bool = False) -> None:
 def interpreted_lines() -> list[str]:
     """A line for each module whose rules could not be compiled."""
     from reports.sentences import INTERPRETED
-    from simcore.compiling import interpreted
+    from simcore.base.compiling import interpreted
 
     return [INTERPRETED.format(module=module, why=why) for module, why in interpreted().items()]

@@ -8,11 +8,11 @@ from reports.doubt_words import early_direction_words, late_direction_words
 from reports.edge_words import level_word, listed, signed
 from reports.evidence import Case, latest_edge, next_edge, seen_edges, shows_volts
 from reports.teller import Sentence, Teller
+from simcore.base.records import LINE_NAMES
 from simcore.counters.base import HOLD, SETUP
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
-from simcore.edges import LINE_NAMES
-from simcore.traced import PulseFacts, TransitionFacts
+from simcore.tracing.tracing import PulseFacts, TransitionFacts
 
 FEW = 4
 """Counts that are told one by one."""

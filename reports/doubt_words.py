@@ -11,10 +11,10 @@ from reports.evidence import Case, latest_edge, next_edge, shows_volts
 from reports.looking_words import both_changed_words, unseen_words
 from reports.numbers import counted
 from reports.teller import Sentence, Teller
+from simcore.base.records import LINE_NAMES
 from simcore.counters.base import AT_STOP, DOUBT_POLICIES, HOLD, ILLEGAL, SETUP, SHORT
 from simcore.counters.two_clock import TwoClock
-from simcore.edges import LINE_NAMES
-from simcore.traced import PulseFacts, Trail
+from simcore.tracing.tracing import PulseFacts, Trail
 
 MOST = 2
 """Doubtful pulses that are told one by one."""

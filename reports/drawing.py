@@ -14,7 +14,7 @@ TO_SUPPLY = "the contact closes to the supply"
 
 def networks(design: Design) -> list[dict[str, Any]]:
     """Each network with the lines that have it, and its drawing in ``words``."""
-    from simcore.edges import LINE_NAMES
+    from simcore.base.records import LINE_NAMES
     from simcore.limits.sections import sections
 
     return [

@@ -17,7 +17,7 @@ from reports.samples import Samples, places, voltage_samples
 if TYPE_CHECKING:
     from vcd.writer import Variable, VCDWriter
 
-    from simcore.traced import LineNode, TracedRun, Trail
+    from simcore.tracing.tracing import LineNode, TracedRun, Trail
 
 LINES = ("A", "B")
 LAST = 1_000
@@ -42,7 +42,7 @@ def write_vcd(traced: TracedRun, file: str) -> None:
     ``counter`` (wires A, B as it sees them; whole numbers ``position`` and ``asked``, the counts
     of the latest pulse; an event ``pulse``), ``volts`` (reals A, B, sampled as in
     reports.samples, and the thresholds in force), ``hand`` (whole numbers ``step``, 0 before the
-    first, and ``verdict``, the place of the step's verdict in simcore.sums.VERDICTS, from 1).
+    first, and ``verdict``, the place of the step's verdict in simcore.judging.sums.VERDICTS, from 1).
     Raises UserError.
     """
     write_file(file, vcd_text(traced))
@@ -53,7 +53,7 @@ def vcd_text(traced: TracedRun) -> str:
     from vcd import VCDWriter
 
     from reports.versions import versions
-    from simcore.sums import VERDICTS
+    from simcore.judging.sums import VERDICTS
 
     out = io.StringIO()
     verdicts = ", ".join(f"{number} {name}" for number, name in enumerate(VERDICTS, start=1))
@@ -76,7 +76,7 @@ def vcd_text(traced: TracedRun) -> str:
 
 def last_tick(traced: TracedRun) -> int:
     """The end of what a run shows: the end of its watch, or a pulse that comes later."""
-    from simcore.edges import WATCHED
+    from simcore.base.records import WATCHED
 
     return max([traced.end + WATCHED, *(pulse.tick for pulse in traced.pulses)])
 
@@ -148,7 +148,7 @@ def _thresholds(name: str, node: LineNode) -> dict[str, Samples]:
 
 
 def _hand(writer: VCDWriter, traced: TracedRun) -> Iterator[Change]:
-    from simcore.sums import VERDICTS
+    from simcore.judging.sums import VERDICTS
 
     number = writer.register_var(("hand",), "step", "integer", BITS, 0)
     verdict = writer.register_var(("hand",), "verdict", "integer", BITS, 0)

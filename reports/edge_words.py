@@ -21,8 +21,8 @@ from reports.evidence import (
 )
 from reports.numbers import counted
 from reports.teller import DIGITS, Sentence, Teller
-from simcore.edges import LINE_NAMES, NOISE, SLIDING
-from simcore.traced import SeenEdge, Trail, TransitionFacts
+from simcore.base.records import LINE_NAMES, NOISE, SLIDING
+from simcore.tracing.tracing import SeenEdge, Trail, TransitionFacts
 
 FEW = 4
 """Crossings or edges that are told one by one."""

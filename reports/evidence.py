@@ -1,7 +1,7 @@
 """What the record shows of one step: which transitions sent too many edges to the counter, which none,
 which came in another order, and which edges no movement caused.
 
-The same questions as in simcore.causes, answered with names and ticks instead of bits.
+The same questions as in simcore.judging.causes, answered with names and ticks instead of bits.
 """
 
 from __future__ import annotations
@@ -13,11 +13,11 @@ from typing import Any
 
 import numpy as np
 
-from simcore.chain import Chain, wire
+from simcore.base.records import NO_TRANSITION
 from simcore.design import Design
-from simcore.edges import NO_TRANSITION
+from simcore.engines.chain import Chain, wire
 from simcore.stages.quiet import OneShot
-from simcore.traced import SeenEdge, StepFacts, TracedRun, Trail, TransitionFacts
+from simcore.tracing.tracing import SeenEdge, StepFacts, TracedRun, Trail, TransitionFacts
 
 
 @dataclass(frozen=True)

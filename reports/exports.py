@@ -22,9 +22,9 @@ from reports.versions import versions
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.course import Outcome
-    from simcore.estimates import Interval
-    from simcore.stopping import Stop
+    from simcore.campaigns.course import Outcome
+    from simcore.statistics.exact import Interval
+    from simcore.statistics.stopping import Stop
 
 Export = dict[str, Any]
 
@@ -53,8 +53,8 @@ def step_rate(outcome: Outcome, quantity: str, group: int = 0) -> Rate:
     """The rate of a verdict, or of "wrong", among the steps of a group; where the campaign's ending would
     bend it, the one without that, kept within the interval.
     """
-    from simcore.estimates import rate_interval
-    from simcore.sums import QUANTITIES
+    from simcore.judging.sums import QUANTITIES
+    from simcore.statistics.estimates import rate_interval
 
     interval = rate_interval(outcome.tally.cluster(quantity, group))
     if outcome.rates is not None:
@@ -115,7 +115,7 @@ def run_export(
 
 
 def _command(scenario: Scenario, outcome: Outcome, named: Asked, stop: Stop) -> str:
-    from simcore.stopping import INTERRUPTED, TIME_UP
+    from simcore.statistics.stopping import INTERRUPTED, TIME_UP
 
     cut = outcome.ended_by in (INTERRUPTED, TIME_UP)
     runs = max(outcome.tally.runs, 1) if cut else stop.runs
@@ -124,7 +124,7 @@ def _command(scenario: Scenario, outcome: Outcome, named: Asked, stop: Stop) -> 
 
 
 def _overall(outcome: Outcome) -> Export:
-    from simcore.estimates import count_interval, share_interval
+    from simcore.statistics.estimates import count_interval, share_interval
 
     tally = outcome.tally
     # Until spurious counts are seen, as many may come together as a run has steps.
@@ -151,7 +151,7 @@ def _overall(outcome: Outcome) -> Export:
 
 def _driven(outcome: Outcome) -> Export | None:
     """What one count, and the worst final error, are in ohm."""
-    from simcore.driven import counts_in_ohms
+    from simcore.counters.driven import counts_in_ohms
 
     driven, positions = outcome.design.driven, outcome.design.range.positions
     if driven is None:
@@ -185,7 +185,7 @@ def _by_gesture(outcome: Outcome) -> list[Export]:
 
 
 def _by_spacing(outcome: Outcome) -> list[Export]:
-    from simcore.sums import SPACING_MS
+    from simcore.judging.sums import SPACING_MS
 
     tally, geometry = outcome.tally, outcome.design.geometry
     edges_per_turn = 4.0 * geometry.cycles_per_step * geometry.steps_per_turn

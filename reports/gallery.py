@@ -13,8 +13,8 @@ from reports.tracks import Window, events, tracks
 
 if TYPE_CHECKING:
     from simcore.design import Design
-    from simcore.tally import Tally
-    from simcore.traced import StepFacts, TracedRun
+    from simcore.judging.tally import Tally
+    from simcore.tracing.tracing import StepFacts, TracedRun
 
 Export = dict[str, Any]
 MOST_RUNS = 20_000
@@ -27,8 +27,8 @@ LEAST_PAD = 50 * MICROSECOND
 
 def gallery(design: Design, tally: Tally, seed: int, first_run: int, named: Asked) -> Export:
     """For each root cause that occurs in the runs searched, the step that is worth looking at."""
-    from simcore.tracing import trace_run
-    from simcore.worst import worst_steps
+    from simcore.tracing.tracing import trace_run
+    from simcore.tracing.worst import worst_steps
 
     searched = min(tally.runs, MOST_RUNS)
     found = worst_steps(design, seed, searched, first_run) if searched and tally.wrong else {}

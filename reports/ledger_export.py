@@ -30,7 +30,7 @@ def ledger_export(ledger: LedgerFile, checked: int | None) -> Export:
 
 def _cell(cell: Cell, differs: dict[str, str]) -> Export:
     from simcore import MODEL_VERSION
-    from simcore.identity import layout
+    from simcore.campaigns.identity import layout
 
     return {
         "title": cell.title,

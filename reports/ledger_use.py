@@ -54,7 +54,7 @@ def announced(ledger: LedgerFile | None, scenario: Scenario, seed: int, margins:
     """Tell a ledger, if there is one, what the runs of a scenario are called there."""
     if ledger is None:
         return
-    from simcore.identity import identity
+    from simcore.campaigns.identity import identity
 
     ledger.announce(identity(scenario.design, seed, margins), scenario.title, scenario.resolved)
 

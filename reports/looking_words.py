@@ -9,10 +9,10 @@ import numpy as np
 from reports.edge_words import MEANWHILE, signed
 from reports.evidence import Case, edge_at, latest_edge
 from reports.teller import Sentence, Teller
+from simcore.base.records import LINE_NAMES
 from simcore.counters.base import Coin
 from simcore.counters.clocked import ClockedQuadrature, clock_of, sample_from
-from simcore.edges import LINE_NAMES
-from simcore.traced import PulseFacts, SeenEdge
+from simcore.tracing.tracing import PulseFacts, SeenEdge
 
 MOST = 2
 """Looks that are told one by one."""

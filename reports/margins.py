@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from simcore.course import Outcome
-    from simcore.gauging import Probe
-    from simcore.margins import Margins
+    from simcore.campaigns.course import Outcome
+    from simcore.engines.gauging import Probe
+    from simcore.judging.margins import Margins
 
 Export = dict[str, Any]
 
@@ -25,9 +25,9 @@ WHY_NOT = {
 
 def margins_export(outcome: Outcome) -> Export | None:
     """The margins of all runs, None if they were left out."""
-    from simcore.chain import wire
-    from simcore.gauging import REASONS, why_not
-    from simcore.margins import QUANTITIES, TIME_RESOLUTION, VOLTS_RESOLUTION
+    from simcore.engines.chain import wire
+    from simcore.engines.gauging import REASONS, why_not
+    from simcore.judging.margins import QUANTITIES, TIME_RESOLUTION, VOLTS_RESOLUTION
 
     design, margins = outcome.design, outcome.tally.margins
     if margins is None:
@@ -54,8 +54,8 @@ def margins_export(outcome: Outcome) -> Export | None:
 
 def _numbers(margins: Margins, quantity: int, supply: float) -> Export:
     """Worst value and quantiles, in seconds or volts, None where there are too few values."""
-    from simcore.margins import MICROVOLTS, MOST_IS_WORST, VOLTAGES, microvolts, quantile, values
-    from simcore.ticks import TICKS_PER_SECOND
+    from simcore.base.ticks import TICKS_PER_SECOND
+    from simcore.judging.margins import MICROVOLTS, MOST_IS_WORST, VOLTAGES, microvolts, quantile, values
 
     count = values(margins, quantity)
     unit = MICROVOLTS if quantity in VOLTAGES else TICKS_PER_SECOND
@@ -78,8 +78,8 @@ def _numbers(margins: Margins, quantity: int, supply: float) -> Export:
 
 def _labels(outcome: Outcome) -> list[str]:
     """What each quantity is, in words that name the lines."""
+    from simcore.base.records import LINE_NAMES
     from simcore.counters.timing import NO_CLOCK, counter_timing
-    from simcore.edges import LINE_NAMES
 
     timing = counter_timing(outcome.design.counter)
     if timing.clock == NO_CLOCK:
@@ -99,11 +99,11 @@ def _labels(outcome: Outcome) -> list[str]:
 
 def _asked(outcome: Outcome) -> list[float | None]:
     """The limit of each quantity, in seconds or volts: what the counter states, nominal thresholds."""
-    from simcore.chain import wire
+    from simcore.base.ticks import seconds
     from simcore.counters.timing import counter_timing
-    from simcore.gauging import GATHERED, probes, why_not
-    from simcore.margins import SETUP_VOLTS
-    from simcore.ticks import seconds
+    from simcore.engines.chain import wire
+    from simcore.engines.gauging import GATHERED, probes, why_not
+    from simcore.judging.margins import SETUP_VOLTS
 
     design = outcome.design
     chain, timing = wire(design), counter_timing(design.counter)

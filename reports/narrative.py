@@ -11,10 +11,10 @@ from reports.evidence import Case, Evidence, seen_edges
 from reports.numbers import counted
 from reports.stray_words import stray_words
 from reports.teller import Sentence, Teller
+from simcore.base.records import LINE_NAMES, NOISE, NOTHING_MEANT, SLIDING
 from simcore.counters.base import AT_STOP, HOLD, ILLEGAL, SETUP, SHORT
-from simcore.edges import LINE_NAMES, NOISE, NOTHING_MEANT, SLIDING
-from simcore.sums import CAUSES
-from simcore.traced import TransitionFacts
+from simcore.judging.sums import CAUSES
+from simcore.tracing.tracing import TransitionFacts
 
 Chain = list[Sentence]
 MOST = 2

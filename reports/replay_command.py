@@ -113,7 +113,7 @@ def replayed(scenario: Scenario, trace: Trace, asked: Asked) -> Export:
     """The object that ``--json`` writes."""
     from reports.replay_export import replay_export
     from scenarios.traces import contact_edges
-    from simcore.replay import nominal, replay
+    from simcore.tracing.replay import nominal, replay
 
     a, b = contact_edges(trace, asked.closed)
     design = nominal(scenario.design) if asked.run is None else scenario.design
@@ -149,7 +149,7 @@ def _settle(text: str) -> int:
     """The settling time in ticks."""
     from scenarios.quantities import TIME, QuantityError, read_quantity
     from scenarios.words import shown
-    from simcore.ticks import FAR_SECONDS, ticks
+    from simcore.base.ticks import FAR_SECONDS, ticks
 
     try:
         settle = read_quantity(text, TIME)

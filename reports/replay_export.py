@@ -18,10 +18,9 @@ if TYPE_CHECKING:
     from scenarios.load import Scenario
     from scenarios.trace_rows import Threshold
     from scenarios.traces import Trace
+    from simcore.base.records import Ints, Pulses
     from simcore.design import Design
-    from simcore.edges import Ints, Pulses
-    from simcore.readings import Burst
-    from simcore.replay import Judged, Replay, Totals
+    from simcore.tracing.replay import Burst, Judged, Replay, Totals
 
 Export = dict[str, Any]
 
@@ -171,7 +170,7 @@ def _count(judged: Judged, burst: Burst) -> Export:
 
 def _verdicts(judged: tuple[Judged, ...]) -> Export:
     """Bursts by verdict: those that were to be counted, and the extra ones that were not."""
-    from simcore.sums import VERDICTS
+    from simcore.judging.sums import VERDICTS
 
     due = [each for each in judged if each.expected]
     extra = [each for each in judged if not each.expected and each.pulses]
@@ -204,7 +203,7 @@ def _burst(number: int, burst: Burst) -> Export:
 
 
 def _shortest_pause(replay: Replay) -> float | None:
-    from simcore.ticks import NEVER
+    from simcore.base.ticks import NEVER
 
     pause = replay.reading.shortest_pause
     return None if pause == NEVER else seconds(pause)

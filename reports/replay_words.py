@@ -99,7 +99,7 @@ def _sum_words(totals: Export, clean: Export) -> str:
 def replay_cautions(export: Export, own: Sequence[str], midway: bool) -> list[str]:
     """What to mind: about this trace and its reading, the scenario's ``own``, then what always holds.
 
-    ``midway``: a plain input was given a threshold by `simcore.replay.nominal`.
+    ``midway``: a plain input was given a threshold by `simcore.tracing.replay.nominal`.
     """
     found = [*_about_rows(export["trace"]), *_about_lines(export["trace"]), *_about_reading(export)]
     return [*found, *([MIDWAY] if midway else []), *own, AT_THE_CONTACT, MODELS, SAFETY]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from simcore.edges import Floats, Ints
-    from simcore.traced import LineNode, TracedRun, Trail
+    from simcore.base.records import Floats, Ints
+    from simcore.tracing.tracing import LineNode, TracedRun, Trail
 
 FLATNESS = 0.005
 """A straight line between neighbouring samples is off by no more than this share of the line's swing,

@@ -123,7 +123,7 @@ SPACING_NOTE = (
 
 
 def cause_sentence(cause: str) -> str:
-    """The sentence for one of `simcore.sums.CAUSES`; the bare name for one that is not known here."""
+    """The sentence for one of `simcore.judging.sums.CAUSES`; the bare name for one that is not known here."""
     return CAUSES.get(cause, cause)
 
 

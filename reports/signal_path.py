@@ -54,7 +54,7 @@ def _hand(design: Design) -> list[dict[str, str]]:
 
 
 def _stages(tables: list[Mapping[str, Any]], design: Design) -> Iterable[Box]:
-    from simcore.compiling import handles
+    from simcore.base.compiling import handles
     from simcore.stages.pair import pair_build
 
     for table, entry in zip(tables, design.stages, strict=True):

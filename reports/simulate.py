@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Generic, Protocol, TypeVar
 from reports import interrupts
 
 if TYPE_CHECKING:
-    from simcore.course import Outcome
+    from simcore.campaigns.course import Outcome
+    from simcore.campaigns.ledger import Ledger
     from simcore.design import Design
-    from simcore.ledger import Ledger
-    from simcore.stopping import Stop
+    from simcore.statistics.stopping import Stop
 
 LOOK = 0.05
 """Seconds between two looks at how far the campaign is."""
@@ -69,7 +69,7 @@ class Request:
 
     def outcome(self, note: Show) -> Outcome:
         """The campaign's outcome."""
-        from simcore.campaign import run_campaign
+        from simcore.campaigns.campaign import run_campaign
 
         return run_campaign(
             self.design,
@@ -87,9 +87,9 @@ class Request:
 
     def nothing(self, seconds: float) -> Outcome:
         """The outcome of no runs."""
-        from simcore.course import Outcome
-        from simcore.stopping import INTERRUPTED
-        from simcore.tally import nothing
+        from simcore.campaigns.course import Outcome
+        from simcore.judging.tally import nothing
+        from simcore.statistics.stopping import INTERRUPTED
 
         names = tuple(entry.name for entry in self.design.hand)
         return Outcome(

@@ -12,7 +12,7 @@ from click import Context, Parameter, ParamType
 from reports.whole import Whole
 
 if TYPE_CHECKING:
-    from simcore.stopping import Stop
+    from simcore.statistics.stopping import Stop
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 

@@ -14,9 +14,9 @@ from reports.evidence import Case, contact_ticks, extreme, is_high, longest_gap,
 from reports.narrative import why
 from reports.teller import TICK, Sentence, Teller, instant_text
 from reports.wave_windows import Window, closer_window, told_window
+from simcore.base.records import LINE_NAMES, NOTHING_MEANT, ORIGIN_NAMES, PART
 from simcore.counters.base import FLAG_NAMES
-from simcore.edges import LINE_NAMES, NOTHING_MEANT, ORIGIN_NAMES, PART
-from simcore.traced import Movement, PulseFacts, StepFacts, TracedRun, TransitionFacts
+from simcore.tracing.tracing import Movement, PulseFacts, StepFacts, TracedRun, TransitionFacts
 
 Row = dict[str, Any]
 

@@ -10,8 +10,8 @@ from reports.edge_words import level_word, listed, signed
 from reports.evidence import edge_at
 from reports.numbers import counted
 from reports.teller import Sentence, Teller
-from simcore.edges import LINE_NAMES, NO_TRANSITION, NOISE, ORIGIN_NAMES, PICK_UP, POWER_UP, SUPPLY_DIP
-from simcore.traced import PulseFacts, SeenEdge, TracedRun
+from simcore.base.records import LINE_NAMES, NO_TRANSITION, NOISE, ORIGIN_NAMES, PICK_UP, POWER_UP, SUPPLY_DIP
+from simcore.tracing.tracing import PulseFacts, SeenEdge, TracedRun
 
 MOST = 3
 """Edges or counts that are told one by one."""

@@ -9,9 +9,9 @@ from reports.numbers import counted
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario
-    from simcore.course import Outcome
+    from simcore.campaigns.course import Outcome
     from simcore.design import Design, HandEntry
-    from simcore.tally import Tally
+    from simcore.judging.tally import Tally
 
 UNTOLD = ("name", "kind", "part", "gesture")
 """Keys whose values are told in another way."""

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from scenarios.load import Scenario, Target
     from scenarios.ranges import Axis
     from scenarios.sweeps import Sweep
-    from simcore.stopping import Stop
+    from simcore.statistics.stopping import Stop
 
 Export = dict[str, Any]
 WHOLE = ("part", "kind")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reports.numbers import PER, counted, estimate_text, interval_text, share_text, whole
 
 if TYPE_CHECKING:
-    from simcore.stopping import Stop
+    from simcore.statistics.stopping import Stop
 
 Export = dict[str, Any]
 FEW = 6
@@ -73,8 +73,8 @@ def axes_line(export: Export) -> str:
 
 def ending_rule(stop: Stop, target: str | None) -> str:
     """When a cell ends, in one sentence."""
-    from simcore.estimates import LEVEL
-    from simcore.stopping import FEWEST_ERRORS
+    from simcore.statistics.exact import LEVEL
+    from simcore.statistics.stopping import FEWEST_ERRORS
 
     most = counted(stop.runs, "run")
     if stop.target is not None:
@@ -110,8 +110,8 @@ def window_rule(target: str | None, *, each: bool = False, looks: bool = True) -
     """What the window is drawn against; ``each`` if cells went on for each gesture, ``looks`` if the target
     ended them.
     """
-    from simcore.estimates import LEVEL
-    from simcore.windows import SLACK
+    from simcore.campaigns.choosing import SLACK
+    from simcore.statistics.exact import LEVEL
 
     if target is not None:
         by_all = " Cells end when all steps together are decided; see --each-gesture."

@@ -14,9 +14,9 @@ from reports.simulate import simulate
 if TYPE_CHECKING:
     from scenarios.load import Scenario
     from scenarios.sweeps import Cell, Sweep
-    from simcore.course import Course, Outcome
-    from simcore.ledger import Ledger
-    from simcore.stopping import Stop
+    from simcore.campaigns.course import Course, Outcome
+    from simcore.campaigns.ledger import Ledger
+    from simcore.statistics.stopping import Stop
 
 Export = dict[str, Any]
 Show = Callable[[int, int], None]
@@ -83,8 +83,8 @@ class Campaigns:
 
     def outcome(self, note: Show) -> Swept:
         """Simulate them all, or those that can be finished before ``note`` raises KeyboardInterrupt."""
-        from simcore.campaign import drive
-        from simcore.executors import workers
+        from simcore.campaigns.campaign import drive
+        from simcore.campaigns.executors import workers
 
         def told(course: Course) -> None:
             note(self.done, self.runs)
@@ -108,7 +108,7 @@ class Campaigns:
 
     def _courses(self) -> Iterator[Course]:
         """One course for each cell, made when it is wanted."""
-        from simcore.course import Course, Plan
+        from simcore.campaigns.course import Course, Plan
 
         request = self.request
         usual = request.sweep.scenario.cautions

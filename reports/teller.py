@@ -10,8 +10,8 @@ import re
 from dataclasses import dataclass
 
 from scenarios.quantities import TIME, VOLTAGE, write_quantity
-from simcore.edges import LINE_NAMES
-from simcore.traced import LineNode, TracedRun
+from simcore.base.records import LINE_NAMES
+from simcore.tracing.tracing import LineNode, TracedRun
 
 INSTANT, SPAN, LIMIT, VOLTS, RISING, FALLING, NOISE = (
     "instant", "span", "limit", "volts", "rising threshold", "falling threshold", "noise",

@@ -10,9 +10,9 @@ from reports.story import Story, story_of
 from reports.stray_words import spurious_words
 from reports.teller import TICK, Sentence, Teller
 from reports.versions import versions
+from simcore.base.records import LINE_NAMES, NOTHING_MEANT, ORIGIN_NAMES, PART
 from simcore.counters.base import FLAG_NAMES
-from simcore.edges import LINE_NAMES, NOTHING_MEANT, ORIGIN_NAMES, PART
-from simcore.traced import LineNode, Movement, PulseFacts, StepFacts, TracedLine, TracedRun, Trail
+from simcore.tracing.tracing import LineNode, Movement, PulseFacts, StepFacts, TracedLine, TracedRun, Trail
 
 if TYPE_CHECKING:
     from scenarios.load import Scenario

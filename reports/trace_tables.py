@@ -16,7 +16,7 @@ from reports.output import write_file
 from reports.samples import places
 
 if TYPE_CHECKING:
-    from simcore.traced import StepFacts, TracedRun, Trail
+    from simcore.tracing.tracing import StepFacts, TracedRun, Trail
 
 TICKS_PER_SECOND = 1_000_000_000_000
 EDGE_HEAD = ("time [s]", "line A", "line B", "line", "place", "level", "cause", "step")
@@ -25,7 +25,7 @@ STEP_HEAD = (
     "start [s]", "end [s]", "position",
 )  # fmt: skip
 MEANT = ("part of a step", "a step", "nothing")
-"""Words for simcore.edges.PART, WHOLE and NOTHING_MEANT."""
+"""Words for simcore.base.records.PART, WHOLE and NOTHING_MEANT."""
 
 
 class _Edge(NamedTuple):
@@ -81,7 +81,7 @@ def _table(head: tuple[str, ...], rows: Iterable[tuple[str | int, ...]]) -> str:
 
 
 def _edge_rows(traced: TracedRun) -> Iterator[tuple[str | int, ...]]:
-    from simcore.edges import ORIGIN_NAMES
+    from simcore.base.records import ORIGIN_NAMES
 
     levels = [1 ^ line.contact.first for line in traced.lines]
     step_of = {facts.index: step.number for step in traced.steps for facts in step.transitions}

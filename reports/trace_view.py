@@ -19,8 +19,8 @@ from reports.terminal.blocks import printed
 from reports.terminal.prose import prose
 from reports.wave_windows import Window, with_margin
 from reports.waves import timing_diagram
-from simcore.edges import POWER_UP
-from simcore.traced import TracedRun
+from simcore.base.records import POWER_UP
+from simcore.tracing.tracing import TracedRun
 
 Export = dict[str, Any]
 Told = tuple[TracedRun, Story | None]

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from simcore.edges import Floats, Ints
-    from simcore.traced import LineNode, TracedLine, TracedRun, Trail
+    from simcore.base.records import Floats, Ints
+    from simcore.tracing.tracing import LineNode, TracedLine, TracedRun, Trail
 
 Export = dict[str, Any]
 MICROSECOND = 1_000_000

@@ -10,7 +10,7 @@ from reports.wave_grid import Grid, Signs
 
 if TYPE_CHECKING:
     from reports.samples import Samples
-    from simcore.edges import Floats, Ints
+    from simcore.base.records import Floats, Ints
 
 MOST_COUNTED = 9
 MORE = "+"

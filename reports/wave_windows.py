@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from reports.teller import Sentence
-    from simcore.traced import StepFacts
+    from simcore.tracing.tracing import StepFacts
 
 Window = tuple[int, int]
 LEAST_MARGIN = 10_000_000

@@ -25,7 +25,7 @@ from reports.wave_rows import (
 )
 
 if TYPE_CHECKING:
-    from simcore.traced import LineNode, PulseFacts, TracedRun, Trail
+    from simcore.tracing.tracing import LineNode, PulseFacts, TracedRun, Trail
 
 LINES = ("A", "B")
 STYLES = ("cyan", "magenta")

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from reports.cells import MEETS, main_cause
-from simcore.estimates import Interval
-from simcore.windows import Border, Standing, Window, against_lowest, lowest, window
+from simcore.campaigns.choosing import Border, Standing, Window, against_lowest, lowest, window
+from simcore.statistics.exact import Interval
 
 if TYPE_CHECKING:
     from scenarios.ranges import Axis

@@ -24,7 +24,7 @@ from scenarios.schema_table import tag_of
 from scenarios.sources import Source
 from scenarios.sweeps import Cell, Sweep
 from scenarios.written import as_toml
-from simcore.preferred import nearest
+from simcore.base.preferred import nearest
 
 Tables = list[dict[str, Any]]
 NETWORK_KINDS = tuple(tag_of(kind) for kind in NETWORKS)

@@ -11,10 +11,10 @@ from scenarios.checking import markers_of
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
 from scenarios.schema_table import SECTIONS, Table
-from simcore.chain import fits, geometric_counts, levels_at_rest, sense, wire
 from simcore.counters.base import counter_rate
 from simcore.counters.prescaled import MOST_DIVISOR, Prescaled
 from simcore.design import Design, HandEntry
+from simcore.engines.chain import fits, geometric_counts, levels_at_rest, sense, wire
 
 DECODERS = (
     (1, "one count per cycle (step-direction, two-clock, whole-cycle or x1)"),

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from simcore.design import Design
-from simcore.gestures import Member, Vibration
-from simcore.shaft import Geometry, boundaries
+from simcore.hand.geometry import Geometry, boundaries
+from simcore.hand.kinds import Member, Vibration
 
 
 def unsettled(design: Design) -> tuple[str, ...]:

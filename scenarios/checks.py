@@ -9,10 +9,10 @@ from scenarios.building import cure
 from scenarios.cautions import clearance, undecided
 from scenarios.figures import Figure
 from scenarios.load import Scenario
-from simcore.chain import fits, geometric_counts, wire
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
 from simcore.design import Design
+from simcore.engines.chain import fits, geometric_counts, wire
 from simcore.limits.checking import check_design
 from simcore.limits.delays import decoder_of
 from simcore.limits.records import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, spared

@@ -17,10 +17,10 @@ from typing import Any
 from scenarios.load import Scenario
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
 from scenarios.sweeps import MOST_AXES, Cell, Sweep
+from simcore.base.preferred import above, below, between, nearest
 from simcore.design import Design
 from simcore.limits.chatter import chatter_of
 from simcore.limits.hand import fastest
-from simcore.preferred import above, below, between, nearest
 
 MOST_TRIED = 9
 """Capacitors or times of a stage; if E6 has more between the bounds, E3 is taken."""

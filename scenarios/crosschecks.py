@@ -16,16 +16,14 @@ from scenarios.schema_hand import MOST_MOVES, Gesture, Rest, Spin
 from scenarios.schema_inputs import Comparator, PlainInput, SchmittInput
 from scenarios.schema_mix import Mix
 from scenarios.words import shown
-from simcore import bursts
-from simcore import contacts as sim
-from simcore.chain import WiringError, wire
+from simcore.base.records import WATCHED
+from simcore.base.ticks import TICKS_PER_SECOND
+from simcore.contacts import bursts, recorded
 from simcore.design import Design
-from simcore.edges import WATCHED
-from simcore.gestures import FARTHEST
-from simcore.hand import Extent
+from simcore.engines.chain import WiringError, wire
+from simcore.engines.truth import transitions_per_run
+from simcore.hand.kinds import FARTHEST, Extent
 from simcore.stages.pickup import PickUp
-from simcore.ticks import TICKS_PER_SECOND
-from simcore.truth import transitions_per_run
 
 MOST_STEPS = 20_000
 MOST_BOUNDARIES = 100_000
@@ -126,18 +124,18 @@ def _pads(document: Document) -> Iterator[Fault]:
 
 def changes_per_crossing(contact: Any) -> float:
     """Mean number of changes of one crossing, the larger of make and break."""
-    if isinstance(contact, sim.Wiping):
+    if isinstance(contact, bursts.Wiping):
         return max(_wiping_changes(side) for side in (contact.make, contact.break_))
-    if isinstance(contact, sim.Telegraph):
+    if isinstance(contact, bursts.Telegraph):
         return 1.0 + 2.0 * min(max(contact.make.pairs, contact.break_.pairs), bursts.MOST_PAIRS)
-    if isinstance(contact, sim.Recorded):
+    if isinstance(contact, recorded.Recorded):
         return max(side.times.size / (side.offsets.size - 1) for side in (contact.make, contact.break_))
-    if isinstance(contact, sim.BadPad):
+    if isinstance(contact, bursts.BadPad):
         return max(changes_per_crossing(contact.sound), changes_per_crossing(contact.bad))
     return 1.0
 
 
-def _wiping_changes(side: sim.WipingSide) -> float:
+def _wiping_changes(side: bursts.WipingSide) -> float:
     flights = 1.0
     if side.flight > bursts.SHORTEST_FLIGHT and side.restitution > 0.0:
         ratio = math.log(bursts.SHORTEST_FLIGHT / side.flight) / math.log(side.restitution)

@@ -20,7 +20,7 @@ from scenarios.trace_layout import DUMP, Columns
 from scenarios.trace_record import ON_CHANGE, Form, Pauses, Trace, Volts, finished
 from scenarios.trace_rows import Slicer, Source, Tape, Threshold
 from scenarios.words import hint, quoted, shown
-from simcore.ticks import TICKS_PER_SECOND
+from simcore.base.ticks import TICKS_PER_SECOND
 
 _VALUES = (TokenKind.CHANGE_SCALAR, TokenKind.CHANGE_VECTOR, TokenKind.CHANGE_REAL, TokenKind.CHANGE_STRING)
 _BLOCKS = (TokenKind.DUMPALL, TokenKind.DUMPOFF, TokenKind.DUMPON, TokenKind.DUMPVARS)

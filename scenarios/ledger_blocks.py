@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from simcore.edges import Ints
-from simcore.ledger import Span
-from simcore.margins import Margins, no_margins
-from simcore.sums import Sums
-from simcore.tally import Tally, nothing
+from simcore.base.records import Ints
+from simcore.campaigns.ledger import Span
+from simcore.judging.margins import Margins, no_margins
+from simcore.judging.sums import Sums
+from simcore.judging.tally import Tally, nothing
 
 LEVEL = 1
 """zlib's quickest: the next ones take three times as long and save a twentieth."""

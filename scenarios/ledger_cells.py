@@ -9,8 +9,8 @@ from typing import Any
 
 from scenarios.ledger_opening import torn
 from scenarios.ledgers import LedgerFile, content_of
-from simcore.identity import Head, head
-from simcore.ledger import Span
+from simcore.campaigns.identity import Head, head
+from simcore.campaigns.ledger import Span
 
 TOLD_ELSEWHERE = ("title", "seed", "runs", "stop", "target")
 """Parts of a scenario that are not what is simulated, or have a column of their own."""

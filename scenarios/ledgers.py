@@ -1,8 +1,9 @@
 """A ledger in a file: finished blocks of runs, kept for whoever wants the same ones again.
 
-`LedgerFile` is what simcore.ledger asks for.  Several processes may use one file at the same time.  Each
-block is written on its own, as soon as it is finished: that costs a two-hundredth of what the block
-itself did (`python -m tests.benchmarks.ledger`), and what a block was lost with is then that block alone.
+`LedgerFile` is what simcore.campaigns.ledger asks for.  Several processes may use one file at the same
+time.  Each block is written on its own, as soon as it is finished: that costs a two-hundredth of what the
+block itself did (`python -m tests.benchmarks.ledger`), and what a block was lost with is then that block
+alone.
 """
 
 from __future__ import annotations
@@ -19,9 +20,9 @@ from typing import Any
 
 from scenarios.ledger_blocks import compressed, decompressed, digest, packed, unpacked
 from scenarios.ledger_opening import LedgerError, default_place, opened, refused, torn, trouble
-from simcore.identity import head
-from simcore.ledger import Span
-from simcore.tally import Tally
+from simcore.campaigns.identity import head
+from simcore.campaigns.ledger import Span
+from simcore.judging.tally import Tally
 
 __all__ = ["LedgerError", "LedgerFile", "default_place"]
 

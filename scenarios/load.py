@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from scenarios.sources import Source
     from scenarios.variants import Variant
     from simcore.design import Design
-    from simcore.stopping import Stop
+    from simcore.statistics.stopping import Stop
 
 __all__ = [
     "Figure",

@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from scenarios.problems import Fault
 from scenarios.quantities import FREQUENCY, VOLTAGE, write_quantity
 from scenarios.schema import Document
-from simcore.chain import wire
+from simcore.base.draws import named_address
+from simcore.base.records import LINE_NAMES
 from simcore.design import Design, without_tolerances
-from simcore.draws import named_address
-from simcore.edges import LINE_NAMES
+from simcore.engines.chain import wire
 from simcore.stages.base import stage_build
 from simcore.stages.inputs import Thresholds, input_thresholds
 from simcore.stages.line import Line, drive_of

@@ -18,7 +18,7 @@ from scenarios.markers import Field, Switch, Word
 from scenarios.quantities import QuantityError
 from scenarios.scales import Scale, scale_of
 from scenarios.words import listed, quoted, shown
-from simcore.preferred import SERIES, above, below, between
+from simcore.base.preferred import SERIES, above, below, between
 
 MOST_VALUES = 2000
 """Values of one key."""

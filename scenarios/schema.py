@@ -17,7 +17,7 @@ from scenarios.schema_gestures import AnyGesture
 from scenarios.schema_stages import AnyStage
 from scenarios.schema_stop import Stopping
 from scenarios.schema_table import Table
-from simcore.draws import Part
+from simcore.base.draws import Part
 from simcore.stages.supply import STEADY, Dips
 
 MOST_RUNS = 100_000_000

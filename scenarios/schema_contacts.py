@@ -16,8 +16,8 @@ from scenarios.markers import Count, Number, Quantity, Text, Word
 from scenarios.plugins import added
 from scenarios.quantities import CURRENT, SPEED, TIME, QuantityError, write_quantity
 from scenarios.schema_table import Table, one_of
-from simcore import bursts
-from simcore import contacts as sim
+from simcore.contacts import bursts, recorded
+from simcore.contacts import crossing as sim
 from simcore.design import ContactRatings
 from simcore.stages.analogue import Resistance
 
@@ -26,7 +26,7 @@ PacketCount = Annotated[float, Number(0.0, float(bursts.MOST_PACKETS))]
 
 
 class Side(Table):
-    """A wiping contact's habits at makes or at breaks, as in simcore.contacts.WipingSide."""
+    """A wiping contact's habits at makes or at breaks, as in simcore.contacts.crossing.WipingSide."""
 
     zone: Zone = Field(default=0.25, description="angle of shaft within which contact comes and goes")
     pairs: PairCount = Field(default=0.8, description="mean number of extra changes in it, in pairs")
@@ -58,9 +58,9 @@ class Side(Table):
                 )
         return self
 
-    def build(self, wear: float) -> sim.WipingSide:
+    def build(self, wear: float) -> bursts.WipingSide:
         """The same for the simulator; wear multiplies numbers and lengths, not gaps and pauses."""
-        return sim.WipingSide(
+        return bursts.WipingSide(
             zone=self.zone * wear,
             pairs=self.pairs * wear,
             rebound=self.rebound,
@@ -144,7 +144,7 @@ class Contacts(Table):
         if self.bad_pad is None:
             return self.build()
         worn = self.model_copy(update={"wear": self.wear * self.bad_pad.factor})
-        return sim.BadPad(self.build(), worn.build(), self.bad_pad.pad - 1, cycles)
+        return bursts.BadPad(self.build(), worn.build(), self.bad_pad.pad - 1, cycles)
 
     def build_sliding(self) -> sim.Sliding:
         """The opens under way for the simulator."""
@@ -168,9 +168,9 @@ class CleanContacts(Contacts):
 
     kind: Literal["clean"]
 
-    def build(self) -> sim.Clean:
+    def build(self) -> bursts.Clean:
         """The contact for the simulator."""
-        return sim.Clean(1)
+        return bursts.Clean(1)
 
 
 class WipingContacts(Contacts):
@@ -180,9 +180,9 @@ class WipingContacts(Contacts):
     make: Side = Side()
     break_: BreakSide = Field(default=BreakSide(), alias="break")
 
-    def build(self) -> sim.Wiping:
+    def build(self) -> bursts.Wiping:
         """The contact for the simulator."""
-        return sim.Wiping(self.make.build(self.wear), self.break_.build(self.wear))
+        return bursts.Wiping(self.make.build(self.wear), self.break_.build(self.wear))
 
 
 class TelegraphSide(Table):
@@ -193,9 +193,11 @@ class TelegraphSide(Table):
     length_spread: Spread = Field(default=0.5, description="spread of its logarithm")
     most: Burst = Field(default=2.0e-3, description="longest burst")
 
-    def build(self, wear: float) -> sim.TelegraphSide:
+    def build(self, wear: float) -> bursts.TelegraphSide:
         """The same for the simulator; wear multiplies number and lengths."""
-        return sim.TelegraphSide(self.pairs * wear, self.length * wear, self.length_spread, self.most * wear)
+        return bursts.TelegraphSide(
+            self.pairs * wear, self.length * wear, self.length_spread, self.most * wear
+        )
 
 
 class TelegraphContacts(Contacts):
@@ -205,12 +207,12 @@ class TelegraphContacts(Contacts):
     make: TelegraphSide = TelegraphSide()
     break_: TelegraphSide = Field(default=TelegraphSide(), alias="break")
 
-    def build(self) -> sim.Telegraph:
+    def build(self) -> bursts.Telegraph:
         """The contact for the simulator."""
-        return sim.Telegraph(self.make.build(self.wear), self.break_.build(self.wear))
+        return bursts.Telegraph(self.make.build(self.wear), self.break_.build(self.wear))
 
 
-BURST = Quantities(Quantity(TIME, 0.0, 1.0), 1, sim.MOST_CHANGES, rising=True)
+BURST = Quantities(Quantity(TIME, 0.0, 1.0), 1, recorded.MOST_CHANGES, rising=True)
 BURSTS = BurstList(BURST, 10_000)
 Recording = Annotated[tuple[tuple[float, ...], ...], BURSTS]
 RECORDING_SPEED = Quantity(SPEED, 0.0, 1000.0, above=True)
@@ -242,16 +244,16 @@ class RecordedContacts(Contacts):
             )
         return self
 
-    def build(self) -> sim.Recorded:
+    def build(self) -> recorded.Recorded:
         """The same for the simulator; wear multiplies the lengths."""
         speed = 0.0 if self.recorded_at is None else 360.0 * self.recorded_at
-        return sim.Recorded(
+        return recorded.Recorded(
             self._bursts(self.make), self._bursts(self.break_), speed, self.stretch_least, self.stretch_most
         )
 
-    def _bursts(self, recording: tuple[tuple[float, ...], ...]) -> sim.Bursts:
+    def _bursts(self, recording: tuple[tuple[float, ...], ...]) -> recorded.Bursts:
         """A side's library; without any wear the contact is clean."""
-        return sim.bursts_of(recording if self.wear > 0.0 else [[0.0]], self.wear)
+        return recorded.bursts_of(recording if self.wear > 0.0 else [[0.0]], self.wear)
 
 
 OWN_CONTACTS: tuple[type[Contacts], ...] = (

@@ -11,16 +11,16 @@ from scenarios.markers import Count, Quantity, Word
 from scenarios.plugins import added
 from scenarios.quantities import TIME, QuantityError, write_quantity
 from scenarios.schema_table import Table, one_of
+from simcore.base.draws import Part
+from simcore.base.ticks import ticks
 from simcore.counters.base import DOUBT_POLICIES, SHORT_POLICIES, Range
 from simcore.counters.clocked import DOUBLE_POLICIES, ClockedQuadrature
+from simcore.counters.driven import Driven
 from simcore.counters.prescaled import MOST_DIVISOR, Prescaled
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
 from simcore.counters.whole_cycle import WholeCycle
-from simcore.draws import Part
-from simcore.driven import Driven
-from simcore.ticks import ticks
 
 CLOCKS = {"A falling": (0, 0), "A rising": (0, 1), "B falling": (1, 0), "B rising": (1, 1)}
 DECODINGS = {"x1": 1, "x2": 2, "x4": 4}

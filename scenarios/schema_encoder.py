@@ -10,7 +10,7 @@ from scenarios.fields import Offset, Span
 from scenarios.markers import Count
 from scenarios.quantities import ANGLE, QuantityError, write_quantity
 from scenarios.schema_table import Table
-from simcore.shaft import Geometry
+from simcore.hand.geometry import Geometry
 
 CYCLE = 360.0
 """Electrical degrees of one quadrature cycle."""

@@ -15,7 +15,7 @@ from scenarios.quantities import QuantityError
 from scenarios.schema_stage import Stage
 from scenarios.schema_table import Table
 from scenarios.words import shown
-from simcore.draws import Part
+from simcore.base.draws import Part
 from simcore.stages import pickup
 from simcore.stages.interlock import Interlock
 from simcore.stages.quiet import Lockout, OneShot, QuietTime

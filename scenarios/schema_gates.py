@@ -9,7 +9,7 @@ from pydantic import Field
 from scenarios.fields import Timing, Tolerance
 from scenarios.schema_stage import Stage
 from scenarios.schema_table import Table
-from simcore.draws import Part
+from simcore.base.draws import Part
 from simcore.stages import delay
 
 

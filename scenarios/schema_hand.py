@@ -14,10 +14,10 @@ from scenarios.fields import Duration, Pause, Share, Spread, Turning, Zone
 from scenarios.markers import Chance, Count, Number, Quantity, Word
 from scenarios.quantities import FREQUENCY, SHARE, QuantityError, write_quantity
 from scenarios.schema_table import NameText, Table, tag_of
-from simcore import gestures, shaft
 from simcore.design import HandEntry
+from simcore.hand import kinds
 
-HEADINGS = {"up": shaft.UP, "down": shaft.DOWN, "either": shaft.EITHER, "alternate": shaft.ALTERNATE}
+HEADINGS = {"up": kinds.UP, "down": kinds.DOWN, "either": kinds.EITHER, "alternate": kinds.ALTERNATE}
 
 MOST_MOVES = 10_000
 """Movements of one run at most."""
@@ -77,13 +77,13 @@ class Reversal(Table):
     @property
     def rows(self) -> int:
         """Rows that the simulator needs for one movement."""
-        return gestures.ROWS_OF_REVERSAL if self.chance > 0.0 else 1
+        return kinds.ROWS_OF_REVERSAL if self.chance > 0.0 else 1
 
-    def around(self, gesture: shaft.Gesture) -> Any:
+    def around(self, gesture: kinds.Gesture) -> Any:
         """The gesture for the simulator, turning back now and then."""
         if self.chance == 0.0:
             return gesture
-        return gestures.Reversing(gesture, self.chance, self.low, self.high)
+        return kinds.Reversing(gesture, self.chance, self.low, self.high)
 
 
 REVERSAL = Field(default=Reversal(), description="turning back on the way")
@@ -109,8 +109,8 @@ class Click(Gesture):
     def build(self, steps_per_turn: int) -> Any:
         """One step per movement."""
         return self.reversal.around(
-            shaft.Gesture(
-                shaft.CLICK, self.clicks, 1.0, 1.0, HEADINGS[self.direction],
+            kinds.Gesture(
+                kinds.CLICK, self.clicks, 1.0, 1.0, HEADINGS[self.direction],
                 self.duration, self.duration_spread, self.dwell, self.dwell_spread, 0, 0.0,
             )
         )  # fmt: skip
@@ -139,8 +139,8 @@ class Twist(Gesture):
         """``detents`` steps per movement; the simulator wants the time of the whole twist."""
         steps = float(self.detents)
         return self.reversal.around(
-            shaft.Gesture(
-                shaft.TWIST, self.twists, steps, steps, HEADINGS[self.direction],
+            kinds.Gesture(
+                kinds.TWIST, self.twists, steps, steps, HEADINGS[self.direction],
                 self.duration * self.detents, self.duration_spread,
                 self.dwell, self.dwell_spread, 0, self.ripple,
             )
@@ -164,11 +164,11 @@ class Spin(Gesture):
         """One movement."""
         return 1
 
-    def build(self, steps_per_turn: int) -> shaft.Gesture:
+    def build(self, steps_per_turn: int) -> kinds.Gesture:
         """All turns in one movement."""
         steps = float(round(self.turns * steps_per_turn))
-        return shaft.Gesture(
-            shaft.SPIN, 1, steps, steps, HEADINGS[self.direction],
+        return kinds.Gesture(
+            kinds.SPIN, 1, steps, steps, HEADINGS[self.direction],
             self.turns / self.speed, self.speed_spread, self.dwell, self.dwell_spread, 1, self.ripple,
         )  # fmt: skip
 
@@ -193,8 +193,8 @@ class Creep(Gesture):
     def build(self, steps_per_turn: int) -> Any:
         """One step per movement."""
         return self.reversal.around(
-            shaft.Gesture(
-                shaft.CREEP, self.crossings, 1.0, 1.0, HEADINGS[self.direction],
+            kinds.Gesture(
+                kinds.CREEP, self.crossings, 1.0, 1.0, HEADINGS[self.direction],
                 self.duration, self.duration_spread, self.dwell, self.dwell_spread, 0, 0.0,
             )
         )  # fmt: skip
@@ -229,10 +229,10 @@ class Rock(Gesture):
         """There and back."""
         return 2 * self.rocks
 
-    def build(self, steps_per_turn: int) -> shaft.Gesture:
+    def build(self, steps_per_turn: int) -> kinds.Gesture:
         """Two movements per rock."""
-        return shaft.Gesture(
-            shaft.ROCK, 2 * self.rocks, self.extent.high, self.extent.low, HEADINGS[self.direction],
+        return kinds.Gesture(
+            kinds.ROCK, 2 * self.rocks, self.extent.high, self.extent.low, HEADINGS[self.direction],
             self.duration, self.duration_spread, self.dwell, self.dwell_spread, 0, 0.0,
         )  # fmt: skip
 
@@ -260,10 +260,10 @@ class Rest(Gesture):
     def build(self, steps_per_turn: int) -> Any:
         """No steps are meant."""
         if self.swings:
-            return gestures.Vibration(
+            return kinds.Vibration(
                 self.swings, self.vibration * steps_per_turn / 360.0, self.vibration_spread,
                 self.duration, self.duration_spread,
             )  # fmt: skip
-        return shaft.Gesture(
-            shaft.REST, 1, 0.0, 0.0, shaft.UP, self.duration, self.duration_spread, 0.0, 0.0, 0, 0.0
+        return kinds.Gesture(
+            kinds.REST, 1, 0.0, 0.0, kinds.UP, self.duration, self.duration_spread, 0.0, 0.0, 0, 0.0
         )

@@ -12,8 +12,8 @@ from scenarios.more_markers import LevelValue
 from scenarios.quantities import FREQUENCY, QuantityError, write_quantity
 from scenarios.schema_stage import Stage
 from scenarios.schema_table import Table
+from simcore.base.draws import Part
 from simcore.design import StageEntry
-from simcore.draws import Part
 from simcore.stages import inputs
 from simcore.stages.delay import GateDelay
 from simcore.stages.noise import Noise

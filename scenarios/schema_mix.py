@@ -17,7 +17,7 @@ from scenarios.schema_hand import MOST_MOVES, Click, Creep, Gesture, Moves, Rest
 from scenarios.schema_path import Path
 from scenarios.schema_table import Table, one_of
 from simcore.design import HandEntry
-from simcore.gestures import Member
+from simcore.hand.kinds import Member
 
 Weight = Annotated[float, Number(0.0, 1.0e6)]
 

@@ -10,7 +10,7 @@ from scenarios.fields import Capacitor, Resistor, SeriesResistor, Tolerance, Vol
 from scenarios.markers import Word
 from scenarios.schema_stage import Stage
 from scenarios.schema_table import Table
-from simcore.draws import Part
+from simcore.base.draws import Part
 from simcore.stages import diode, ladder, network
 
 SPREAD = "part to part, as a share of the value"

@@ -11,7 +11,7 @@ from scenarios.list_markers import Quantities
 from scenarios.markers import Quantity, Word
 from scenarios.quantities import ANGLE, TIME, QuantityError
 from scenarios.schema_hand import HEADINGS, Direction, Gesture, Moves
-from simcore.tabled import path_of
+from simcore.hand.paths import path_of
 
 MOST_POINTS = 1000
 """Points of one path."""

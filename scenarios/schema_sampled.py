@@ -12,7 +12,7 @@ from scenarios.markers import Count, Quantity, Switch
 from scenarios.quantities import TIME, QuantityError, write_quantity
 from scenarios.schema_stage import Stage
 from scenarios.schema_table import Table
-from simcore.draws import Part
+from simcore.base.draws import Part
 from simcore.stages import sampled
 from simcore.stages.clock import Clock
 from simcore.stages.synchroniser import LONGEST, Synchroniser, failure_interval

@@ -9,7 +9,7 @@ from pydantic import Field
 from scenarios.markers import Chance, Count, Quantity
 from scenarios.quantities import TIME
 from scenarios.schema_table import Table
-from simcore.stopping import Stop
+from simcore.statistics.stopping import Stop
 
 ERRORS = Count(1, 1_000_000_000)
 PRECISION = Chance(1.0e-4, 1.0)

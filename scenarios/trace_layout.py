@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from scenarios.words import hint, listed, shown
-from simcore.ticks import TICKS_PER_SECOND
+from simcore.base.ticks import TICKS_PER_SECOND
 
 BLANKS = " "
 NUMBERS = {

@@ -10,7 +10,7 @@ from scenarios.trace_layout import Columns, Layout
 from scenarios.trace_rows import Source, Tape
 
 if TYPE_CHECKING:
-    from simcore.edges import Ints
+    from simcore.base.records import Ints
 
 SAME = 1.02
 """Intervals between rows that differ by no more than this factor are one sampling rate."""

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from scenarios.problems import Problem
 from scenarios.trace_layout import COLUMN_ROLES, NUMBERS, Columns, Layout, is_comment
 from scenarios.words import shown
-from simcore.ticks import FAR_SECONDS, TICKS_PER_SECOND
+from simcore.base.ticks import FAR_SECONDS, TICKS_PER_SECOND
 
 LONGEST_LINE = 65_536
 LATIN_MICRO = "\udcb5"

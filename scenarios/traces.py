@@ -36,10 +36,10 @@ from scenarios.trace_rows import LONGEST_TRACE, Slicer, Source, Tape, read_rows
 from scenarios.trace_rows import Threshold as Threshold
 from scenarios.trace_rows import TraceError as TraceError
 from scenarios.words import hint, listed, shown
-from simcore.ticks import TICKS_PER_SECOND
+from simcore.base.ticks import TICKS_PER_SECOND
 
 if TYPE_CHECKING:
-    from simcore.edges import Edges
+    from simcore.base.records import Edges
 
 HEAD = 400
 """Lines from which the layout is decided; the numbers must begin within them."""
@@ -103,7 +103,7 @@ def contact_edges(trace: Trace, closed: int) -> tuple[Edges, Edges]:
     """
     import numpy as np
 
-    from simcore.edges import Edges
+    from simcore.base.records import Edges
 
     def line(number: int) -> Edges:
         times = trace.times[number]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
-from simcore.contacts import Sliding
+from simcore.base.draws import Part
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
-from simcore.draws import Part
-from simcore.geometry import Geometry
-from simcore.hand import GESTURE_KINDS, Extent, gesture_extent, gesture_words
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import GESTURE_KINDS, Extent, gesture_extent, gesture_words
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import TIGHT, Leakage
 from simcore.stages.supply import STEADY, Dips
@@ -20,8 +20,8 @@ class HandEntry:
     """One gesture of the hand under the name by which reports speak of it.
 
     The ``gesture`` record has at least ``steps`` (the most steps of one movement), ``duration`` and
-    ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand); ``word`` says
-    its kind if it is none of simcore.hand's own.  Neighbouring entries with the same ``mix`` (a name,
+    ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand.kinds); ``word`` says
+    its kind if it is none of simcore.hand.kinds's own.  Neighbouring entries with the same ``mix`` (a name,
     "" for none) take turns: as many of their rows as the gesture's ``rows`` come at each turn.
     """
 
@@ -78,8 +78,8 @@ class Design:
 
     ``counts_per_step`` is what the user wants one detent to count; with ``power_up`` 1 the supply
     comes up at tick 0, before which all capacitors were empty; ``driven`` is what the counter drives,
-    such as simcore.driven.Driven, None if the design does not say; ``ratings`` are for simcore.limits and
-    change nothing that is simulated.
+    such as simcore.counters.driven.Driven, None if the design does not say; ``ratings`` are for
+    simcore.limits and change nothing that is simulated.
     """
 
     geometry: Geometry

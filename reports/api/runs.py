@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
     from reports.verbs.run import Settings
-    from simcore.course import Outcome
+    from simcore.campaigns.course import Outcome
 
 
 @dataclass(frozen=True, repr=False, eq=False)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
     from reports.story import Story
-    from simcore.traced import TracedRun
+    from simcore.tracing.tracing import TracedRun
 
 Told = tuple["TracedRun", "Story | None"]
 

@@ -116,7 +116,7 @@ def error_table(export: Export) -> Table:
     """Runs by final error."""
     from reports.exports import rate
     from reports.terminal.runs import error_rows
-    from simcore.estimates import share_interval
+    from simcore.statistics.estimates import share_interval
 
     rows = error_rows({int(error): runs for error, runs in export["final_errors"].items()})
     shares = [rate(share_interval(runs, export["runs"])) for _, runs in rows]

@@ -27,7 +27,7 @@ def exact_line(export: Export) -> str:
 
 def error_table(export: Export, console: Console) -> Table:
     """Runs by final error, the rare far ends in one row each."""
-    from simcore.estimates import share_interval
+    from simcore.statistics.estimates import share_interval
 
     rows = error_rows({int(error): runs for error, runs in export["final_errors"].items()})
     shares = [rate(share_interval(runs, export["runs"])) for _, runs in rows]

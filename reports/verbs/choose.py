@@ -141,7 +141,8 @@ def planned(found: Sweep, ranges: tuple[str, ...], settings: Settings, *, named:
     from reports.choose_export import Plan
     from reports.exact_command import Asked
     from reports.sweep_export import Wish
-    from simcore import choosing, course, stopping
+    from simcore.campaigns import choosing, course
+    from simcore.statistics import stopping
 
     goal = _target(found, settings)
     rule = stopping.Target(goal.rate, each=True, joint=True)

@@ -19,7 +19,7 @@ from reports.whole import Whole
 if TYPE_CHECKING:
     from reports.compare_simulation import CompareRequest
     from scenarios.comparison import Compared
-    from simcore.comparing import Comparison
+    from simcore.campaigns.comparing import Comparison
 
 Export = dict[str, Any]
 
@@ -152,7 +152,7 @@ def _text(export: Export, settings: Settings) -> str:
 
 
 def _code(export: Export) -> int:
-    from simcore.stopping import INTERRUPTED as BY_HAND
+    from simcore.statistics.stopping import INTERRUPTED as BY_HAND
 
     if export["ended_by"] == BY_HAND:
         complain("Interrupted; the report covers the runs finished until then.")

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from reports.simulate import Request
     from scenarios.ledgers import LedgerFile
     from scenarios.load import Scenario
-    from simcore.course import Outcome
-    from simcore.stopping import Stop
+    from simcore.campaigns.course import Outcome
+    from simcore.statistics.stopping import Stop
 
 MOST_RUNS = 100_000_000
 MOST_THREADS = 1024
@@ -200,7 +200,7 @@ def _text(export: Export, settings: Settings) -> str:
 
 
 def _code(export: Export) -> int:
-    from simcore.stopping import INTERRUPTED as BY_HAND
+    from simcore.statistics.stopping import INTERRUPTED as BY_HAND
 
     if export["ended_by"] == BY_HAND:
         complain("Interrupted; the report covers the runs finished until then.")

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from scenarios.ledgers import LedgerFile
     from scenarios.load import Target
     from scenarios.sweeps import Sweep
-    from simcore.stopping import Stop
+    from simcore.statistics.stopping import Stop
 
 PRECISION = 0.10
 """Without a target a cell ends once its interval is within this share of its rate."""
@@ -192,7 +192,7 @@ def target_of(stated: Target | None, option: str | None) -> Target | None:
 
 def _stop(found: Sweep, runs: int, target: Target | None, settings: Settings) -> Stop:
     """When a cell ends."""
-    from simcore import stopping
+    from simcore.statistics import stopping
 
     if settings.all_runs or (target is None and settings.precision == NOT_BY_PRECISION):
         return stopping.Stop(runs)

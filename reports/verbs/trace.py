@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from reports.simulate import Show
     from reports.story import Story
     from scenarios.load import Scenario
-    from simcore.traced import TracedRun
+    from simcore.tracing.tracing import TracedRun
 
 MOST_RUNS = 100_000_000
 ALL = "all"
@@ -124,7 +124,7 @@ def wanted_cause(number: int | None, step: int | None, worst: str | None, runs: 
     if number is not None or step is not None:
         raise UserError("--worst searches for run and step itself; leave out --run and --step")
     from reports.sentences import SPURIOUS
-    from simcore.sums import CAUSES
+    from simcore.judging.sums import CAUSES
 
     words = (*CAUSES[1:], SPURIOUS)
     word = worst.strip().lower()
@@ -177,7 +177,7 @@ def told_export(
 
 
 def _traced(scenario: Scenario, seed: int, run: int, step: int | None) -> TracedRun:
-    from simcore.tracing import trace_run
+    from simcore.tracing.tracing import trace_run
 
     traced = trace_run(scenario.design, seed, run)
     if step is not None and step > len(traced.steps):
@@ -193,7 +193,7 @@ def places_of(
         assert asked.run is not None  # noqa: S101 - wanted_cause has seen to it
         return None, [(None, asked.run, asked.step)]
     from reports.sentences import SPURIOUS
-    from simcore.worst import search
+    from simcore.tracing.worst import search
 
     found = search(scenario.design, asked.seed, asked.runs, 0, show)
     places: dict[str, tuple[int, int | None]] = {**found.steps}

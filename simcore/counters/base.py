@@ -33,9 +33,9 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, family_with_default, kernel, rule
-from simcore.draws import COIN, four, purpose
-from simcore.edges import (
+from simcore.base.compiling import family, family_with_default, kernel, rule
+from simcore.base.draws import COIN, four, purpose
+from simcore.base.records import (
     A,
     B,
     Causes,
@@ -48,7 +48,7 @@ from simcore.edges import (
     pack_cause,
     whole,
 )
-from simcore.ticks import NEVER
+from simcore.base.ticks import NEVER
 
 # Doubts about a pulse, or'ed together in Pulses.flags.
 SETUP, HOLD, SHORT, AT_STOP, ILLEGAL = 1, 2, 4, 8, 16

@@ -19,7 +19,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member, rule
+from simcore.base.compiling import member, rule
+from simcore.base.draws import CLOCK_PHASE, Part, four, purpose, toleranced
+from simcore.base.ticks import NEVER, ticks
 from simcore.counters.base import (
     ILLEGAL,
     Coin,
@@ -32,8 +34,6 @@ from simcore.counters.base import (
     counter_wake,
 )
 from simcore.counters.quadrature import Quadrature, quarter, transition_count
-from simcore.draws import CLOCK_PHASE, Part, four, purpose, toleranced
-from simcore.ticks import NEVER, ticks
 
 DOUBLE_IGNORED, DOUBLE_FLAGGED, DOUBLE_REPEATED = range(3)
 DOUBLE_POLICIES = ("ignore", "flag", "repeat")

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.compiling import member, rule
+from simcore.base.compiling import member, rule
 from simcore.counters.base import (
     Coin,
     counter_clocked,

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member, rule
+from simcore.base.compiling import member, rule
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     ILLEGAL,
     Coin,
@@ -21,7 +22,6 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
-from simcore.ticks import NEVER
 
 
 class Quadrature(NamedTuple):

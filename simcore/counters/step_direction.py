@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member, rule
+from simcore.base.compiling import member, rule
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     HOLD,
     NEW,
@@ -28,7 +29,6 @@ from simcore.counters.base import (
     counter_wake,
     heads,
 )
-from simcore.ticks import NEVER
 
 LONG_AGO = -4_000_000_000_000_000_000
 """A tick before everything: no level change has been seen yet."""

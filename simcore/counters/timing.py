@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.compiling import family_with_default, member
+from simcore.base.compiling import family_with_default, member
+from simcore.base.ticks import ticks
 from simcore.counters.clocked import ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
-from simcore.ticks import ticks
 
 NO_CLOCK = -1
 

@@ -24,7 +24,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member, rule
+from simcore.base.compiling import member, rule
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     HOLD,
     IGNORED,
@@ -39,7 +40,6 @@ from simcore.counters.base import (
     counter_wake,
 )
 from simcore.counters.step_direction import StepDirection
-from simcore.ticks import NEVER
 
 
 class TwoClock(NamedTuple):

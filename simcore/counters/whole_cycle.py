@@ -15,7 +15,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member
+from simcore.base.compiling import member
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     Coin,
     counter_edge,
@@ -27,7 +28,6 @@ from simcore.counters.base import (
     counter_wake,
 )
 from simcore.counters.quadrature import transition_count
-from simcore.ticks import NEVER
 
 UNKNOWN = 8
 """The place before the rest state has been seen."""

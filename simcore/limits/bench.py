@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from simcore.chain import Chain, wire
+from simcore.base.draws import Part, toleranced
 from simcore.design import Design, StageEntry
-from simcore.draws import Part, toleranced
+from simcore.engines.chain import Chain, wire
 from simcore.limits.chatter import Chatter, chatter_of
 from simcore.limits.hand import Fastest, fastest
 from simcore.limits.records import Number

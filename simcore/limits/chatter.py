@@ -20,7 +20,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from simcore.bursts import (
+from simcore.base.draws import poisson
+from simcore.base.records import whole
+from simcore.contacts.bursts import (
     MOST_PACKETS,
     MOST_PAIRS,
     SHORTEST_FLIGHT,
@@ -31,14 +33,12 @@ from simcore.bursts import (
     Wiping,
     WipingSide,
 )
+from simcore.contacts.recorded import Bursts, Recorded
 from simcore.design import Design
-from simcore.draws import poisson
-from simcore.edges import whole
-from simcore.geometry import angles_of, boundary_place, first_boundary
-from simcore.hand import CONSTANT
+from simcore.hand.geometry import angles_of, boundary_place, first_boundary
+from simcore.hand.kinds import CONSTANT
 from simcore.limits.hand import Law, sequences, time_at
 from simcore.limits.sections import FASTEST, Z
-from simcore.recorded import Bursts, Recorded
 
 NODES, WEIGHTS = (array.tolist() for array in np.polynomial.hermite_e.hermegauss(24))
 """Gauss and Hermite's quadrature for a normal variable."""

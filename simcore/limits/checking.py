@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
+from simcore.base.draws import Part
+from simcore.base.preferred import downward, series_for, upward
 from simcore.design import Design
-from simcore.draws import Part
 from simcore.limits.bench import Bench, bench_of, unit_of
 from simcore.limits.currents import energy_at_closure, peak, wetting
 from simcore.limits.filters import filter_checks
@@ -18,7 +19,6 @@ from simcore.limits.records import FAIL, PASS, Change, Check
 from simcore.limits.sections import Section, parts_of
 from simcore.limits.timing import charge, discharge, ride_through, unbridged
 from simcore.limits.values import value_checks
-from simcore.preferred import downward, series_for, upward
 from simcore.stages.network import AcrossCapacitor, PullDownAcross, PullDownSeries, SeriesCapacitor
 
 SECTION_CHECKS: tuple[Callable[[Bench, Section], Check], ...] = (

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from simcore.base.draws import Part
 from simcore.counters.prescaled import Prescaled
-from simcore.draws import Part
 from simcore.limits.bench import Bench
 from simcore.stages.delay import GateDelay
 from simcore.stages.pickup import PickUp

@@ -2,8 +2,8 @@
 
 Each gesture is taken at the pace that one movement in a thousand exceeds (see FASTEST); the places of
 all boundaries follow from the angles, and their times from the inverse of the law of movement, as in
-simcore.ways.  The angles are tried at the ends of their tolerances, the phase and the rest position also
-between, because the fastest place of a movement may lie there.
+simcore.hand.shaft.  The angles are tried at the ends of their tolerances, the phase and the rest position
+also between, because the fastest place of a movement may lie there.
 
 Movements of one kind follow one another, onward as well as back, after a pause that is as short as the
 movement is fast.
@@ -21,12 +21,20 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from simcore.design import Design
-from simcore.geometry import Angles, Geometry, angles_of, boundary_place, first_boundary
-from simcore.gestures import Member, Reversing, Vibration
-from simcore.hand import CONSTANT, CUBIC, MINIMUM_JERK, REST, ROCK, Gesture
+from simcore.hand.geometry import Angles, Geometry, angles_of, boundary_place, first_boundary
+from simcore.hand.kinds import (
+    CONSTANT,
+    CUBIC,
+    MINIMUM_JERK,
+    REST,
+    ROCK,
+    Gesture,
+    Member,
+    Reversing,
+    Vibration,
+)
+from simcore.hand.paths import Path, cubic_time, minimum_jerk_time, ripple_place
 from simcore.limits.sections import Z
-from simcore.paths import cubic_time, minimum_jerk_time, ripple_place
-from simcore.tabled import Path
 
 Edge = tuple[int, int]
 """A line (0 A, 1 B) and what its contact does (1 closes, 0 opens)."""
@@ -40,7 +48,7 @@ WHOLE_STEPS = 3
 
 
 class Law(NamedTuple):
-    """One movement: seconds, signed steps, law of speed (see simcore.hand), ripple, and for a cubic the
+    """One movement: seconds, signed steps, law of speed (see simcore.hand.kinds), ripple, and for a cubic the
     speeds at both ends; ``dwell`` (s) follows it.
     """
 

@@ -7,20 +7,20 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any, NamedTuple
 
+from simcore.base.draws import Part, toleranced
+from simcore.base.records import LINE_NAMES
+from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.counters.clocked import ClockedQuadrature
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
 from simcore.counters.whole_cycle import WholeCycle
-from simcore.draws import Part, toleranced
-from simcore.edges import LINE_NAMES
 from simcore.limits.bench import SECOND, VOLT, Bench
 from simcore.limits.delays import decoder_of, logic_delay
 from simcore.limits.hand import Edge, Shortest
 from simcore.limits.records import AT_LEAST, PRACTICE, Check, Number, judged, spared
 from simcore.limits.sections import Corner, Section, corners, turning_ends, voltage_after
 from simcore.limits.timing import HAND
-from simcore.ticks import TICKS_PER_SECOND
 
 
 class Pair(NamedTuple):

@@ -13,10 +13,10 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
-from simcore.compiling import handles
+from simcore.base.compiling import handles
+from simcore.base.draws import Part, toleranced
+from simcore.base.records import LINE_NAMES
 from simcore.design import Design, StageEntry
-from simcore.draws import Part, toleranced
-from simcore.edges import LINE_NAMES
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Comparator, PlainInput, SchmittInput, Thresholds, input_thresholds
 from simcore.stages.network import Direct, network_idle
@@ -119,7 +119,7 @@ def sections(design: Design) -> tuple[Section, ...]:
 
 
 def _section(network: StageEntry | None, entry: StageEntry, line: int) -> Section:
-    """Without a network of its own an input has a pull-up of 10 kohm, as simcore.chain wires it."""
+    """Without a network of its own an input has a pull-up of 10 kohm, as simcore.engines.chain wires it."""
     name = entry.name if network is None else network.name
     item = Direct(Part(10e3, 0.0)) if network is None else network.item
     return Section(

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from simcore.draws import Part
+from simcore.base.draws import Part
+from simcore.base.preferred import is_preferred, nearest, series_for, series_of
 from simcore.limits.bench import FARAD, OHM, Bench, unit_of
 from simcore.limits.records import EQUAL, FAIL, PASS, TIGHT, Change, Check, Number, spared
 from simcore.limits.sections import parts_of
-from simcore.preferred import is_preferred, nearest, series_for, series_of
 from simcore.stages.quiet import OneShot
 
 

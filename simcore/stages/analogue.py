@@ -12,8 +12,9 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
-from simcore.compiling import member, rule
-from simcore.draws import RESISTANCE, SUPPLY, Part, four, lognormal, normal_pair, purpose, toleranced
+from simcore.base.compiling import member, rule
+from simcore.base.draws import RESISTANCE, SUPPLY, Part, four, lognormal, normal_pair, purpose, toleranced
+from simcore.base.ticks import NEVER, later
 from simcore.stages.base import (
     stage_build,
     stage_draws,
@@ -28,7 +29,6 @@ from simcore.stages.base import (
 from simcore.stages.inputs import input_thresholds, leakage_current
 from simcore.stages.probe import probe_thresholds, probe_volts
 from simcore.stages.response import network_parts, pole_sources
-from simcore.ticks import NEVER, later
 
 
 class Resistance(NamedTuple):

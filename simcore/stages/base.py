@@ -34,9 +34,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from simcore.compiling import family, family_with_default, kernel, rule
-from simcore.draws import STAGE, four, purpose
-from simcore.edges import NO_CAUSE, WATCHED, Edges, Ints, whole
+from simcore.base.compiling import family, family_with_default, kernel, rule
+from simcore.base.draws import STAGE, four, purpose
+from simcore.base.records import NO_CAUSE, WATCHED, Edges, Ints, whole
 from simcore.stages.probe import UNREAD, Readings, read_thresholds, read_volts
 
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import rule
-from simcore.draws import Part, toleranced
+from simcore.base.compiling import rule
+from simcore.base.draws import Part, toleranced
+from simcore.base.ticks import ticks
 from simcore.stages.base import stage_draws
-from simcore.ticks import ticks
 
 
 class Clock(NamedTuple):

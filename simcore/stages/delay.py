@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
+from simcore.base.compiling import member
+from simcore.base.draws import Part, toleranced
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_draws,
@@ -20,7 +21,6 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
-from simcore.ticks import NEVER, ticks
 
 
 class GateDelay(NamedTuple):

@@ -17,8 +17,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from simcore.compiling import member, rule
-from simcore.draws import Part, toleranced
+from simcore.base.compiling import member, rule
+from simcore.base.draws import Part, toleranced
 from simcore.stages.response import (
     NEVER_SECONDS,
     Drive,

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, member, rule
-from simcore.draws import Part, between, toleranced
+from simcore.base.compiling import family, member, rule
+from simcore.base.draws import Part, between, toleranced
 from simcore.stages.delay import PROMPT, GateDelay
 from simcore.stages.noise import QUIET, Noise
 

@@ -24,10 +24,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member
-from simcore.edges import A, B
+from simcore.base.compiling import member
+from simcore.base.records import A, B
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.pair import pair_build, pair_edge, pair_expire, pair_level, pair_start, pair_wake
-from simcore.ticks import NEVER, ticks
 
 NEITHER = -1
 

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.compiling import member, rule
-from simcore.draws import RESISTANCE, SUPPLY, Part, four, lognormal, normal_pair, purpose, toleranced
+from simcore.base.compiling import member, rule
+from simcore.base.draws import RESISTANCE, SUPPLY, Part, four, lognormal, normal_pair, purpose, toleranced
 from simcore.stages.analogue import Resistance
 from simcore.stages.base import stage_build, stage_draws
 from simcore.stages.inputs import Thresholds, input_thresholds, leakage_current

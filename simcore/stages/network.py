@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, family_with_default, member, rule
-from simcore.draws import Part, toleranced
+from simcore.base.compiling import family, family_with_default, member, rule
+from simcore.base.draws import Part, toleranced
 
 
 class Direct(NamedTuple):

@@ -20,9 +20,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from simcore.compiling import rule
-from simcore.draws import NOISE_DRAW, four, normal_pair, purpose
-from simcore.edges import Floats
+from simcore.base.compiling import rule
+from simcore.base.draws import NOISE_DRAW, four, normal_pair, purpose
+from simcore.base.records import Floats
 
 PER_PERIOD = 16
 """Instants of the grid in one period of the bandwidth."""

@@ -11,10 +11,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from simcore.compiling import family, kernel
-from simcore.edges import NO_CAUSE, WATCHED, Edges, Ints, whole
+from simcore.base.compiling import family, kernel
+from simcore.base.records import NO_CAUSE, WATCHED, Edges, Ints, whole
+from simcore.base.ticks import NEVER
 from simcore.stages.base import put_edge
-from simcore.ticks import NEVER
 
 
 @family

@@ -14,9 +14,10 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from simcore.compiling import member, rule
-from simcore.draws import PICKUP, four, lognormal, normal_pair, purpose
-from simcore.edges import NO_TRANSITION, PICK_UP, pack_cause
+from simcore.base.compiling import member, rule
+from simcore.base.draws import PICKUP, four, lognormal, normal_pair, purpose
+from simcore.base.records import NO_TRANSITION, PICK_UP, pack_cause
+from simcore.base.ticks import NEVER, later
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -26,7 +27,6 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
-from simcore.ticks import NEVER, later
 
 EITHER, HIGH, LOW = range(3)
 POLARITIES = ("either", "high", "low")

@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from simcore.compiling import family_with_default, rule
-from simcore.edges import Edges, Floats, cause_transition
+from simcore.base.compiling import family_with_default, rule
+from simcore.base.records import Edges, Floats, cause_transition
 
 
 class Readings(NamedTuple):

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
-from simcore.edges import NO_CAUSE, cause_transition
+from simcore.base.compiling import member
+from simcore.base.draws import Part, toleranced
+from simcore.base.records import NO_CAUSE, cause_transition
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -24,7 +25,6 @@ from simcore.stages.base import (
     stage_turns,
     stage_wake,
 )
-from simcore.ticks import NEVER, ticks
 
 LONG_AGO = -4_000_000_000_000_000_000
 """A tick before everything."""

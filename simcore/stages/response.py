@@ -21,8 +21,8 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, family_with_default, member, rule
-from simcore.draws import toleranced
+from simcore.base.compiling import family, family_with_default, member, rule
+from simcore.base.draws import toleranced
 from simcore.stages.network import (
     AcrossCapacitor,
     AtCapacitor,

@@ -18,7 +18,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.compiling import family, member, rule
+from simcore.base.compiling import family, member, rule
+from simcore.base.ticks import NEVER
 from simcore.stages.base import (
     stage_build,
     stage_edge,
@@ -28,7 +29,6 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.clock import Clock, Samples, build_clock, first_sample, sample_tick
-from simcore.ticks import NEVER
 
 
 class Agree(NamedTuple):

@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from simcore.compiling import rule
-from simcore.draws import SUPPLY, four, purpose
-from simcore.ticks import NEVER, later
+from simcore.base.compiling import rule
+from simcore.base.draws import SUPPLY, four, purpose
+from simcore.base.ticks import NEVER, later
 
 DIP_ITEM = 1
 """Item of the purpose SUPPLY under which dips are drawn; 0 is the supply's tolerance."""

@@ -11,8 +11,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from simcore.compiling import member, rule
-from simcore.edges import NO_CAUSE
+from simcore.base.compiling import member, rule
+from simcore.base.records import NO_CAUSE
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_cause,
@@ -25,7 +26,6 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.clock import Clock, Samples, build_clock, first_sample, sample_tick
-from simcore.ticks import NEVER, ticks
 
 
 class Synchroniser(NamedTuple):

@@ -9,8 +9,8 @@ decides.  There the input decides at the instants of a grid (see noise).
 
 from __future__ import annotations
 
-from simcore.compiling import member, rule
-from simcore.edges import (
+from simcore.base.compiling import member, rule
+from simcore.base.records import (
     MAIN,
     NO_TRANSITION,
     NOISE,
@@ -19,6 +19,7 @@ from simcore.edges import (
     cause_transition,
     pack_cause,
 )
+from simcore.base.ticks import NEVER, later
 from simcore.stages.base import (
     stage_cause,
     stage_edge,
@@ -45,7 +46,6 @@ from simcore.stages.noise import ROWS, next_window, noise_at, noise_value, noise
 from simcore.stages.probe import probe_thresholds, probe_volts
 from simcore.stages.response import Node, node_after, node_crosses, node_jumps, node_rest
 from simcore.stages.supply import mains_start, mains_turn
-from simcore.ticks import NEVER, later
 
 __all__ = ["Waveform"]
 

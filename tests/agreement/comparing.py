@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from simcore.blocks import BlockDetail, seen_by_counter
-from simcore.chain import Chain
-from simcore.edges import NOTHING_MEANT, Edges, Pulses, Transitions, cause_origin, cause_transition
-from simcore.sums import CAUSES, EXCURSIONS, VERDICTS, spacing_class
-from simcore.ticks import NEVER
+from simcore.base.records import NOTHING_MEANT, Edges, Pulses, Transitions, cause_origin, cause_transition
+from simcore.base.ticks import NEVER
+from simcore.engines.blocks import BlockDetail, seen_by_counter
+from simcore.engines.chain import Chain
+from simcore.judging.sums import CAUSES, EXCURSIONS, VERDICTS, spacing_class
 
 from . import slow
 from .slow_hand import Transition

@@ -10,15 +10,15 @@ from __future__ import annotations
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from simcore.bursts import Clean, Telegraph, TelegraphSide, Wiping, WipingSide
-from simcore.contacts import Sliding
+from simcore.base.draws import Part
+from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide, Wiping, WipingSide
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.hand import CLICK, CREEP, REST, ROCK, SPIN, TWIST, Gesture
-from simcore.shaft import Geometry
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import CLICK, CREEP, REST, ROCK, SPIN, TWIST, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor

@@ -11,11 +11,11 @@ from typing import Any
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
+from simcore.base.draws import Part
 from simcore.counters.clocked import ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.two_clock import TwoClock
 from simcore.counters.whole_cycle import WholeCycle
-from simcore.draws import Part
 
 from .designs import MICROSECOND, either, quadratures
 

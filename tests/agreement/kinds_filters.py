@@ -9,8 +9,8 @@ import math
 
 from hypothesis import strategies as st
 
+from simcore.base.draws import Part
 from simcore.design import StageEntry
-from simcore.draws import Part
 from simcore.stages.interlock import Interlock
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import Lockout, OneShot, QuietTime

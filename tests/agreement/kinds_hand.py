@@ -7,13 +7,12 @@ import itertools
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from simcore.bursts import BadPad, Clean, Telegraph
-from simcore.contacts import Sliding
+from simcore.contacts.bursts import BadPad, Clean, Telegraph
+from simcore.contacts.crossing import Sliding
+from simcore.contacts.recorded import Bursts, Recorded, bursts_of
 from simcore.design import HandEntry
-from simcore.gestures import ROWS_OF_REVERSAL, Member, Reversing, Vibration
-from simcore.hand import CLICK, CREEP, TWIST, Gesture
-from simcore.recorded import Bursts, Recorded, bursts_of
-from simcore.tabled import Path, path_of
+from simcore.hand.kinds import CLICK, CREEP, ROWS_OF_REVERSAL, TWIST, Gesture, Member, Reversing, Vibration
+from simcore.hand.paths import Path, path_of
 
 from .designs import either, headings, telegraph_sides
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from simcore.draws import Part
+from simcore.base.draws import Part
 from simcore.stages.diode import DiodeCapacitor
 from simcore.stages.ladder import TwoSection
 from simcore.stages.network import AtCapacitor, PullDownAcross, PullDownDirect, PullDownSeries

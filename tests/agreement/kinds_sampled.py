@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from simcore.draws import Part
+from simcore.base.draws import Part
 from simcore.stages.clock import Clock
 from simcore.stages.sampled import Agree, Integrate, Majority, Sampled
 from simcore.stages.synchroniser import Synchroniser

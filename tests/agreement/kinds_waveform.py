@@ -10,7 +10,7 @@ from typing import Any
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from simcore.draws import Part
+from simcore.base.draws import Part
 from simcore.stages.analogue import Resistance
 from simcore.stages.delay import GateDelay
 from simcore.stages.inputs import Comparator, Leakage, Level, PlainInput, SchmittInput

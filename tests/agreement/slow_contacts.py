@@ -5,9 +5,9 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-from simcore.bursts import BadPad, Telegraph, Wiping, WipingSide
-from simcore.contacts import Sliding
-from simcore.recorded import Recorded
+from simcore.contacts.bursts import BadPad, Telegraph, Wiping, WipingSide
+from simcore.contacts.crossing import Sliding
+from simcore.contacts.recorded import Recorded
 
 from .slow_draws import BURST, SLIDE, Four, lognormal, normals, picoseconds, poisson, uniforms
 

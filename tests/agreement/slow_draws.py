@@ -1,6 +1,6 @@
 """Addressed random numbers for the slow implementation, from numpy's own Philox.
 
-The address layout is the one stated in simcore.draws: key (seed, run), counter
+The address layout is the one stated in simcore.base.draws: key (seed, run), counter
 (index, purpose, 0, 0); a stage's item number comes of its name.  numpy raises the counter before
 it generates, hence the minus one.
 """

@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from simcore.design import Design
-from simcore.gestures import Member, Reversing, Vibration
-from simcore.hand import ALTERNATE, EITHER, ROCK, Gesture
-from simcore.tabled import Path
+from simcore.hand.kinds import ALTERNATE, EITHER, ROCK, Gesture, Member, Reversing, Vibration
+from simcore.hand.paths import Path
 
 from .slow_draws import HEADING, MIX, MOVE, REVERSAL, SHAKE, lognormal, normals, picoseconds, uniforms
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from simcore.design import Design
-from simcore.geometry import Geometry
+from simcore.hand.geometry import Geometry
 
 from .slow_draws import GEOMETRY, picoseconds, uniforms
 from .slow_gestures import Movement, movements

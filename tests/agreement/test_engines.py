@@ -12,9 +12,9 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
 from simcore.design import Design
-from simcore.events import EventEngine
+from simcore.engines.batch import BatchEngine
+from simcore.engines.events import EventEngine
 
 from . import comparing
 from .designs import addresses, designs

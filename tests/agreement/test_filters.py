@@ -8,9 +8,9 @@ import pytest
 from hypothesis import HealthCheck, assume, given, seed, settings
 from hypothesis import strategies as st
 
+from simcore.base.draws import Part
+from simcore.base.records import WATCHED
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
-from simcore.edges import WATCHED
 from simcore.stages.interlock import Interlock
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import Lockout, OneShot, QuietTime

@@ -11,10 +11,10 @@ from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from simcore.contacts import Sliding
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import counter_rate
 from simcore.design import Design, StageEntry
-from simcore.shaft import Geometry
+from simcore.hand.geometry import Geometry
 from simcore.stages.analogue import Resistance
 
 from .designs import addresses, contacts, either, geometries, hands, inputs, ranges, step_directions

@@ -11,13 +11,13 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
-from simcore.chain import wire
+from simcore.base.records import empty_steps, empty_transitions
 from simcore.design import Design, HandEntry
-from simcore.edges import empty_steps, empty_transitions
-from simcore.hand import MOVE_COLUMNS, fill_moves
-from simcore.shaft import cross
-from simcore.truth import TruthMaker, columns_of, steps_per_run, transitions_per_run
+from simcore.engines.batch import BatchEngine
+from simcore.engines.chain import wire
+from simcore.engines.truth import TruthMaker, columns_of, steps_per_run, transitions_per_run
+from simcore.hand.kinds import MOVE_COLUMNS, fill_moves
+from simcore.hand.shaft import cross
 from tests.simcore.builders import CLEAN, CLICKS, design
 
 from . import comparing

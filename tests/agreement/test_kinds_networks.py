@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from simcore.base.draws import Part
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
 from simcore.stages.inputs import Level, SchmittInput
 
 from .designs import addresses, designs

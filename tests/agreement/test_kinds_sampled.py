@@ -11,8 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
+from simcore.base.records import edges_of_runs, empty_edges, trimmed
 from simcore.design import Design, StageEntry
-from simcore.edges import edges_of_runs, empty_edges, trimmed
 from simcore.stages.base import drive_stage
 
 from .designs import addresses, designs

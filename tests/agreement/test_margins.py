@@ -9,17 +9,17 @@ import numpy as np
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
-from simcore.blocks import BlockDetail, seen_by_counter
-from simcore.campaign import run_campaign
-from simcore.chain import wire
+from simcore.base.records import Edges
+from simcore.campaigns.campaign import run_campaign
 from simcore.counters.base import SETUP as SETUP_DOUBT
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.timing import NO_CLOCK, counter_timing
 from simcore.design import Design
-from simcore.edges import Edges
-from simcore.events import EventEngine
-from simcore.margins import (
+from simcore.engines.batch import BatchEngine
+from simcore.engines.blocks import BlockDetail, seen_by_counter
+from simcore.engines.chain import wire
+from simcore.engines.events import EventEngine
+from simcore.judging.margins import (
     APART,
     CLOCK_HIGH,
     CLOCK_LOW,

@@ -10,18 +10,18 @@ from collections.abc import Callable
 import pytest
 from hypothesis import HealthCheck, given, seed, settings
 
-from simcore.batch import BatchEngine
-from simcore.blocks import BlockDetail
-from simcore.bursts import Clean, Telegraph, TelegraphSide
-from simcore.chain import Chain
-from simcore.contacts import Sliding
+from simcore.base.draws import Part
+from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.hand import CLICK, ROCK, Gesture
-from simcore.shaft import Geometry
+from simcore.engines.batch import BatchEngine
+from simcore.engines.blocks import BlockDetail
+from simcore.engines.chain import Chain
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import CLICK, ROCK, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, SchmittInput
 from simcore.stages.network import SeriesCapacitor

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.chain import wire
+from simcore.base.draws import Part
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
+from simcore.engines.chain import wire
 from simcore.stages.ladder import TwoSection
 from simcore.stages.network import SeriesCapacitor
 from simcore.stages.waveform import Waveform

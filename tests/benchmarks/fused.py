@@ -18,20 +18,22 @@ from typing import Any, get_type_hints
 
 import numpy as np
 
-from simcore.blocks import Judge
-from simcore.causes import Rules
-from simcore.chain import Layer, wire
-from simcore.contacts import Sliding, Wiping
+from simcore.base.draws import Part
+from simcore.base.records import Ints
+from simcore.contacts.bursts import Wiping
+from simcore.contacts.crossing import Sliding
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design
-from simcore.draws import Part
-from simcore.edges import Ints
-from simcore.shaft import Geometry, Gesture
+from simcore.engines.blocks import Judge
+from simcore.engines.chain import Layer, wire
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import Gesture
+from simcore.judging.causes import Rules
+from simcore.judging.sums import Sums, empty_sums
+from simcore.judging.tally import Tally, tally_of
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.inputs import TIGHT, SchmittInput
 from simcore.stages.network import SeriesCapacitor
-from simcore.sums import Sums, empty_sums
-from simcore.tally import Tally, tally_of
 
 COMPILERS = ("cc", "gcc", "clang")
 FLAGS = ("-std=gnu11", "-O3", "-ffp-contract=off", "-fPIC", "-shared")
@@ -105,7 +107,7 @@ class CHandEntry(ctypes.Structure):
 
 
 class CSums(ctypes.Structure):
-    """Addresses of the arrays of simcore.sums.Sums."""
+    """Addresses of the arrays of simcore.judging.sums.Sums."""
 
     _fields_ = [(name, ctypes.c_void_p) for name in Sums._fields]
 

@@ -21,10 +21,10 @@ from typing import Any
 from scenarios.ledger_blocks import compressed, packed
 from scenarios.ledgers import LedgerFile
 from scenarios.load import load_scenario
-from simcore.campaign import run_campaign
-from simcore.course import runs_per_block
+from simcore.campaigns.campaign import run_campaign
+from simcore.campaigns.course import runs_per_block
+from simcore.campaigns.ledger import Ledger
 from simcore.design import Design
-from simcore.ledger import Ledger
 from tests.benchmarks.yardstick import PAIRS, SCENARIO, SEED, deliver, positive
 
 SCENARIOS = (SCENARIO, "no-filter", "two-section-filter")

@@ -16,7 +16,7 @@ import time
 from typing import Any
 
 from scenarios.load import load_scenario
-from simcore.campaign import run_campaign
+from simcore.campaigns.campaign import run_campaign
 from simcore.design import Design
 from tests.benchmarks.yardstick import PAIRS, SCENARIO, SEED, deliver, positive
 

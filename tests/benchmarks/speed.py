@@ -23,11 +23,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any, NamedTuple
 
-from simcore.batch import BatchEngine
-from simcore.campaign import run_campaign
-from simcore.compiling import Kernel
+from simcore.base.compiling import Kernel
+from simcore.campaigns.campaign import run_campaign
 from simcore.design import Design
-from simcore.events import EventEngine
+from simcore.engines.batch import BatchEngine
+from simcore.engines.events import EventEngine
 from tests.benchmarks.yardstick import SCENARIO, SEED, default_design, deliver, edges_per_run
 
 ROOT = pathlib.Path(__file__).parents[2]

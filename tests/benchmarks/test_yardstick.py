@@ -11,14 +11,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simcore.campaign import run_campaign
-from simcore.contacts import Sliding, Wiping
+from simcore.base.draws import Part
+from simcore.campaigns.campaign import run_campaign
+from simcore.contacts.bursts import Wiping
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import NEW, OLD, WORST, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.shaft import ALTERNATE, CLICK, CREEP, DOWN, EITHER, ROCK, SPIN, TWIST, UP, Geometry, Gesture
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import ALTERNATE, CLICK, CREEP, DOWN, EITHER, ROCK, SPIN, TWIST, UP, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, SchmittInput
 from simcore.stages.network import SeriesCapacitor

@@ -21,10 +21,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenarios.load import load_scenario
-from simcore.batch import BatchEngine
-from simcore.campaign import run_campaign
+from simcore.campaigns.campaign import run_campaign
 from simcore.design import Design
-from simcore.tally import Tally
+from simcore.engines.batch import BatchEngine
+from simcore.judging.tally import Tally
 from tests.benchmarks.fused import Fused, NoCompilerError
 
 SCENARIO = "panel-knob"

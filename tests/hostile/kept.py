@@ -10,10 +10,10 @@ import warnings
 from collections.abc import Callable
 
 from scenarios.ledgers import LedgerFile
-from simcore.course import Course, Outcome
-from simcore.identity import identity
-from simcore.ledger import Span
-from simcore.stopping import Stop
+from simcore.campaigns.course import Course, Outcome
+from simcore.campaigns.identity import identity
+from simcore.campaigns.ledger import Span
+from simcore.statistics.stopping import Stop
 from tests.hostile.pretended import DESIGN, GRID, computed, plan, told
 
 IDENTITY = identity(DESIGN, 1, True)

@@ -14,13 +14,13 @@ from typing import Any
 
 import numpy as np
 
-from simcore.computing import Job
-from simcore.course import Plan, runs_per_block
+from simcore.campaigns.computing import Job
+from simcore.campaigns.course import Plan, runs_per_block
+from simcore.campaigns.ledger import Span
 from simcore.design import Design, HandEntry
-from simcore.ledger import Span
-from simcore.stopping import Stop
-from simcore.sums import MISSED, RIGHT, WRONG, Sums, empty_sums
-from simcore.tally import Tally
+from simcore.judging.sums import MISSED, RIGHT, WRONG, Sums, empty_sums
+from simcore.judging.tally import Tally
+from simcore.statistics.stopping import Stop
 from tests.simcore.builders import CLICKS, design
 
 STEPS = 10
@@ -58,7 +58,7 @@ def told(span: Span) -> Tally:
 
 
 def computed(job: Job) -> Tally:
-    """In the place of simcore.computing.compute."""
+    """In the place of simcore.campaigns.computing.compute."""
     return told(Span(job.first, job.runs))
 
 

@@ -14,11 +14,11 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import drive
-from simcore.computing import Job
-from simcore.course import Course, Cutter, Outcome, Plan
-from simcore.ledger import Span
-from simcore.stopping import ALL_RUNS, ENOUGH_ERRORS, Stop, Target
+from simcore.campaigns.campaign import drive
+from simcore.campaigns.computing import Job
+from simcore.campaigns.course import Course, Cutter, Outcome, Plan
+from simcore.campaigns.ledger import Span
+from simcore.statistics.stopping import ALL_RUNS, ENOUGH_ERRORS, Stop, Target
 from tests.hostile.pretended import GRID, Disorderly, Stored, computed, plan, told
 from tests.theory.test_same_answer import same_tally
 
@@ -104,7 +104,7 @@ def test_many_courses_come_out_in_order_whoever_computes_them(
     plans = [plan(stop, number, 1 + number % GRID) for number, stop in enumerate(rules)]
     executor = Disorderly(seed)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("simcore.campaign.compute", computed)
+        patch.setattr("simcore.campaigns.campaign.compute", computed)
         courses = [Course(each, Stored(stored)) for each in plans]
         ended = list(drive(courses, executor, in_hand))
     executor.shutdown()

@@ -14,7 +14,7 @@ import pytest
 from scenarios.ledger_cells import broken
 from scenarios.ledger_opening import APPLICATION, FORMAT
 from scenarios.ledgers import LedgerError, LedgerFile
-from simcore.ledger import Span
+from simcore.campaigns.ledger import Span
 from tests.hostile.kept import BLOCKS, IDENTITY, RUNS, filled, gone_through, lies_beside
 from tests.hostile.pretended import GRID, told
 from tests.theory.test_same_answer import same_tally

@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 
 from scenarios.ledgers import LedgerFile
-from simcore import computing
-from simcore.campaign import drive, run_campaign
-from simcore.computing import Job, Work, compute
-from simcore.course import Course, Outcome, Plan
-from simcore.stopping import ENOUGH_ERRORS, Stop
+from simcore.campaigns import computing
+from simcore.campaigns.campaign import drive, run_campaign
+from simcore.campaigns.computing import Job, Work, compute
+from simcore.campaigns.course import Course, Outcome, Plan
+from simcore.statistics.stopping import ENOUGH_ERRORS, Stop
 from tests.plugins.test_plugins import install, write
 from tests.reports.running import environment
 from tests.simcore.builders import design, filtered
@@ -71,9 +71,9 @@ SCRIPT = """
 import multiprocessing
 from concurrent.futures import ProcessPoolExecutor
 from scenarios.load import load_scenario
-from simcore.campaign import drive, run_campaign
-from simcore.course import Course, Plan
-from simcore.stopping import Stop
+from simcore.campaigns.campaign import drive, run_campaign
+from simcore.campaigns.course import Course, Plan
+from simcore.statistics.stopping import Stop
 
 if __name__ == "__main__":
     design = load_scenario("theirs.toml").design

@@ -20,8 +20,8 @@ from reports.exact_command import Asked
 from reports.exports import as_json, run_export
 from scenarios.ledgers import LedgerFile
 from scenarios.load import load_scenario
-from simcore.campaign import run_campaign
-from simcore.stopping import ALL_RUNS, ENOUGH_ERRORS, PRECISE, Stop
+from simcore.campaigns.campaign import run_campaign
+from simcore.statistics.stopping import ALL_RUNS, ENOUGH_ERRORS, PRECISE, Stop
 from tests.hostile.processes import TOOK, kept_runs, killed_often, result, started
 from tests.reports.running import ANSWER_WITHIN, KNOB, steptally
 from tests.reports.test_interrupts import started as heeding

@@ -10,9 +10,9 @@ from collections.abc import Callable
 import pytest
 
 from scenarios.ledgers import LedgerError, LedgerFile
-from simcore.course import Course
-from simcore.ledger import Span
-from simcore.stopping import ALL_RUNS, Stop
+from simcore.campaigns.course import Course
+from simcore.campaigns.ledger import Span
+from simcore.statistics.stopping import ALL_RUNS, Stop
 from tests.hostile.kept import RUNS, child, ended, filled, gone_through
 from tests.hostile.pretended import GRID, computed, plan, told
 from tests.theory.test_same_answer import same_tally

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
-from simcore.edges import Ints
+from simcore.base.records import Ints
 
 Floats = npt.NDArray[np.float64]
 STEPS = 18

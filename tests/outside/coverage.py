@@ -19,10 +19,10 @@ import numpy as np
 from scipy import stats
 from scipy.optimize import brentq
 
-from simcore.estimates import count_interval, misses, rate_interval, ratio_variance, share_interval
-from simcore.exact import Interval, clopper_pearson
-from simcore.paired import Pair, difference_interval, difference_variance
-from simcore.tally import Cluster
+from simcore.judging.tally import Cluster
+from simcore.statistics.estimates import count_interval, misses, rate_interval, ratio_variance, share_interval
+from simcore.statistics.exact import Interval, clopper_pearson
+from simcore.statistics.paired import Pair, difference_interval, difference_variance
 from tests.outside.clustered import (
     COUNT_LAWS,
     LAWS,

@@ -6,14 +6,14 @@ import itertools
 
 import numpy as np
 
+from simcore.base.draws import Part
+from simcore.base.records import Edges, Pulses, empty_edges, empty_pulses, empty_transitions
+from simcore.base.ticks import NEVER, TICKS_PER_SECOND
 from simcore.counters.base import Range, drive_counter
-from simcore.draws import Part
-from simcore.edges import Edges, Pulses, empty_edges, empty_pulses, empty_transitions
 from simcore.stages.analogue import Analogue, Pole, Resistance
 from simcore.stages.base import drive_stage, stage_build, stage_edge, stage_start, stage_wake
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
 from simcore.stages.network import AcrossCapacitor, SeriesCapacitor
-from simcore.ticks import NEVER, TICKS_PER_SECOND
 
 OPEN, CLOSED = 0, 1
 NO_CAUSE = -16

@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from simcore.draws import Part
-from simcore.edges import Edges, Ints, edges_of_runs, empty_edges, trimmed
+from simcore.base.draws import Part
+from simcore.base.records import Edges, Ints, edges_of_runs, empty_edges, trimmed
 from simcore.stages.base import drive_stage
 from simcore.stages.clock import Clock
 from simcore.stages.sampled import Sampled, memory_after, memory_start, samples_left

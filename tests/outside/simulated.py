@@ -10,12 +10,12 @@ import numpy as np
 import numpy.typing as npt
 
 from scenarios.load import load_scenario
-from simcore.batch import BatchEngine
-from simcore.edges import Ints
-from simcore.estimates import count_interval, rate_interval
-from simcore.paired import Pair, difference_interval
-from simcore.sums import MISSED
-from simcore.tally import Cluster, tally_of
+from simcore.base.records import Ints
+from simcore.engines.batch import BatchEngine
+from simcore.judging.sums import MISSED
+from simcore.judging.tally import Cluster, tally_of
+from simcore.statistics.estimates import count_interval, rate_interval
+from simcore.statistics.paired import Pair, difference_interval
 from tests.outside.clustered import Rows
 from tests.outside.coverage import Case, normal_difference, on_effective_steps, scaled_count, seed_of
 

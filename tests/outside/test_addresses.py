@@ -10,10 +10,10 @@ from dataclasses import replace
 
 import pytest
 
-from simcore import draws
-from simcore.batch import BatchEngine
-from simcore.compiling import Kernel
-from simcore.draws import Part
+from simcore.base import draws
+from simcore.base.compiling import Kernel
+from simcore.base.draws import Part
+from simcore.engines.batch import BatchEngine
 from simcore.stages.delay import GateDelay
 from simcore.stages.noise import Noise
 from simcore.stages.supply import Dips

@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simcore.bursts import FLIGHTS, SHORTEST_FLIGHT, WipingSide, rebound
-from simcore.contacts import SCRATCH
-from simcore.edges import REBOUND
-from simcore.ticks import TICKS_PER_SECOND
+from simcore.base.records import REBOUND
+from simcore.base.ticks import TICKS_PER_SECOND
+from simcore.contacts.bursts import FLIGHTS, SHORTEST_FLIGHT, WipingSide, rebound
+from simcore.contacts.crossing import SCRATCH
 
 
 def flights(first: float, restitution: float, pause: float = 0.0) -> list[float]:

@@ -11,9 +11,9 @@ import math
 
 import pytest
 
-from simcore.bursts import Telegraph, TelegraphSide
+from simcore.base.draws import Part
+from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
 from simcore.limits.bench import Bench, bench_of
 from simcore.limits.currents import energy_at_closure, peak, wetting
 from simcore.limits.levels import transition

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import pytest
 
+from simcore.base.draws import Part
 from simcore.counters.base import ILLEGAL
 from simcore.counters.clocked import DOUBLE_FLAGGED, DOUBLE_IGNORED, ClockedQuadrature
 from simcore.counters.two_clock import TwoClock
-from simcore.draws import Part
 from tests.simcore.counting import Change, Counted, counted, net, turned
 
 PERIOD = 1_000_000

@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from simcore.edges import Ints
-from simcore.estimates import rate_interval
-from simcore.tally import Cluster
+from simcore.base.records import Ints
+from simcore.judging.tally import Cluster
+from simcore.statistics.estimates import rate_interval
 from tests.outside.coverage import FIRST, HEADING, KINDS, Cell, Place, cell, cells, places, places_between
 from tests.outside.simulated import long_campaign, long_pair, pair_case, spurious_case, wrong_case
 

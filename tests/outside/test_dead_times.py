@@ -16,8 +16,8 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from simcore.draws import Part
-from simcore.edges import Edges, edges_of_runs, empty_edges, trimmed
+from simcore.base.draws import Part
+from simcore.base.records import Edges, edges_of_runs, empty_edges, trimmed
 from simcore.stages.base import drive_stage
 from simcore.stages.quiet import Lockout, OneShot
 from tests.outside.lines import one_run, part, through

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from simcore.compiling import kernel
-from simcore.draws import Part, between, four, lognormal, normal_pair, poisson, toleranced
-from simcore.edges import Floats
+from simcore.base.compiling import kernel
+from simcore.base.draws import Part, between, four, lognormal, normal_pair, poisson, toleranced
+from simcore.base.records import Floats
 
 FALSE_ALARM = 1.0e-4
 SIZE = 20_000

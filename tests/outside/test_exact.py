@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from simcore.exact import (
+from simcore.statistics.exact import (
     Interval,
     binomial_interval,
     clopper_pearson,

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from simcore.estimates import (
-    clopper_pearson,
+from simcore.judging.tally import Cluster
+from simcore.statistics.estimates import (
     count_interval,
     likeness,
     misses,
@@ -19,8 +19,14 @@ from simcore.estimates import (
     ratio_variance,
     share_interval,
 )
-from simcore.exact import Interval, exact_high_count, mid_low_count, mid_p, tail_of
-from simcore.tally import Cluster
+from simcore.statistics.exact import (
+    Interval,
+    clopper_pearson,
+    exact_high_count,
+    mid_low_count,
+    mid_p,
+    tail_of,
+)
 
 levels = st.floats(0.5, 0.999)
 

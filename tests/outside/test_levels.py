@@ -12,7 +12,7 @@ from scipy import stats
 from scenarios.catalogue import part_keys
 from scenarios.schema_inputs import PlainInput as PlainTable
 from scenarios.schema_inputs import SchmittInput as SchmittTable
-from simcore.draws import Part, four
+from simcore.base.draws import Part, four
 from simcore.stages.analogue import Analogue, Pole, Resistance
 from simcore.stages.base import stage_build
 from simcore.stages.inputs import Level, PlainInput, SchmittInput, input_thresholds

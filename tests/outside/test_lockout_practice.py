@@ -19,13 +19,13 @@ from __future__ import annotations
 
 import pytest
 
-from simcore.bursts import Telegraph, TelegraphSide
+from simcore.base.draws import Part
+from simcore.base.records import A
+from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.design import HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.edges import A
-from simcore.hand import SPIN, UP
+from simcore.hand.kinds import SPIN, UP
+from simcore.judging.sums import CAUSES, MISSED, RIGHT
 from simcore.stages.quiet import Lockout, OneShot, QuietTime
-from simcore.sums import CAUSES, MISSED, RIGHT
 from tests.outside.lines import one_run, through
 from tests.theory import designs as make
 from tests.theory.looking import Run, look

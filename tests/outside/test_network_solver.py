@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 
-from simcore.edges import Floats
+from simcore.base.records import Floats
 from simcore.stages.diode import DiodePole
 from simcore.stages.ladder import Ladder, ladder_modes
 from simcore.stages.response import (

@@ -18,15 +18,15 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 from scipy.optimize import brentq
 
-from simcore.draws import Part
-from simcore.edges import Floats
+from simcore.base.draws import Part
+from simcore.base.records import Floats
+from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.stages.analogue import Resistance
 from simcore.stages.diode import DiodeCapacitor, DiodePole
 from simcore.stages.ladder import Ladder, TwoSection
 from simcore.stages.response import Drive, node_rest
 from simcore.stages.supply import STEADY
 from simcore.stages.waveform import Waveform
-from simcore.ticks import TICKS_PER_SECOND
 from tests.outside.lines import one_run, part, schmitt, through, times_of
 from tests.outside.test_network_solver import circuit, diode_slope
 

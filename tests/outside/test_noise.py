@@ -21,9 +21,10 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from simcore.compiling import kernel
-from simcore.draws import Part
-from simcore.edges import WATCHED, Edges, Floats, edges_of_runs, empty_edges
+from simcore.base.compiling import kernel
+from simcore.base.draws import Part
+from simcore.base.records import WATCHED, Edges, Floats, edges_of_runs, empty_edges
+from simcore.base.ticks import TICKS_PER_SECOND, ticks
 from simcore.stages.analogue import Resistance
 from simcore.stages.base import drive_stage
 from simcore.stages.inputs import TIGHT, Level, PlainInput
@@ -31,7 +32,6 @@ from simcore.stages.network import SeriesCapacitor
 from simcore.stages.noise import PER_PERIOD, ROWS, SPACING, WEIGHTS, Noise, noise_at
 from simcore.stages.supply import STEADY
 from simcore.stages.waveform import Waveform
-from simcore.ticks import TICKS_PER_SECOND, ticks
 from tests.outside.lines import part
 
 BANDWIDTH = 1.0e6

@@ -10,8 +10,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from simcore.exact import Interval, wilson
-from simcore.paired import (
+from simcore.statistics.exact import Interval, wilson
+from simcore.statistics.paired import (
     Pair,
     correlation,
     difference_interval,

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq, minimize_scalar
 
-from simcore.paths import (
+from simcore.hand.paths import (
     minimum_jerk,
     minimum_jerk_speed,
     minimum_jerk_time,

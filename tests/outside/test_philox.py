@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.compiling import kernel
-from simcore.draws import four, philox
-from simcore.edges import Floats, Ints
+from simcore.base.compiling import kernel
+from simcore.base.draws import four, philox
+from simcore.base.records import Floats, Ints
 
 WORD = 2**64
 FULL = WORD - 1

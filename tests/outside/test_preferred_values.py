@@ -10,7 +10,7 @@ import itertools
 
 import pytest
 
-from simcore.preferred import E24, SERIES, decade, is_preferred, nearest, series_for, series_of
+from simcore.base.preferred import E24, SERIES, decade, is_preferred, nearest, series_for, series_of
 
 IEC_24 = "1.0 1.1 1.2 1.3 1.5 1.6 1.8 2.0 2.2 2.4 2.7 3.0 3.3 3.6 3.9 4.3 4.7 5.1 5.6 6.2 6.8 7.5 8.2 9.1"
 """IEC 60063, E24."""

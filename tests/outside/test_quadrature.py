@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simcore.base.draws import four
 from simcore.counters.quadrature import Quadrature, transition_count
 from simcore.counters.step_direction import StepDirection
-from simcore.draws import four
 from tests.outside.lines import counted, one_run
 
 STATES = tuple(itertools.product((0, 1), (0, 1)))

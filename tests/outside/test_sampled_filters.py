@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from simcore.edges import edges_of_runs
+from simcore.base.records import edges_of_runs
 from simcore.stages.sampled import Agree, Integrate, Majority, Sampled
 from tests.outside.sampled import (
     CLOCK,

@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simcore.base.ticks import NEVER, TICKS_PER_SECOND, ticks
 from simcore.stages.analogue import Analogue, Charge, volts_at
 from simcore.stages.base import stage_edge, stage_expire, stage_start, stage_wake
-from simcore.ticks import NEVER, TICKS_PER_SECOND, ticks
 from tests.outside.lines import CLOSED, OPEN, across, built, crossing_time, one_run, schmitt, series, through
 
 HALF_TICK = 0.5 / TICKS_PER_SECOND

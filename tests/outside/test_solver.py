@@ -16,10 +16,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from simcore.edges import Floats
+from simcore.base.records import Floats
+from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.stages.analogue import Analogue, Pole, volts_at
 from simcore.stages.base import stage_edge, stage_start
-from simcore.ticks import TICKS_PER_SECOND
 from tests.outside.lines import CLOSED, OPEN, across, built, one_run, schmitt, series, through, times_of
 
 TOLERANCE = 2

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from simcore.edges import edges_of_runs
+from simcore.base.records import edges_of_runs
 from simcore.stages.synchroniser import Synchroniser, failure_interval, metastable_rate
 from tests.outside.sampled import CLOCK, PERIOD, first_edges, sent_through
 

@@ -1,7 +1,7 @@
 """Smooth paths through a table against SciPy's monotone interpolation.
 
 SciPy's PchipInterpolator takes its speeds at inner points from F. N. Fritsch and J. Butland,
-SIAM J. Sci. Stat. Comput. 5 (1984) 300, as `simcore.paths.table_speeds` does; at both ends our paths
+SIAM J. Sci. Stat. Comput. 5 (1984) 300, as `simcore.hand.paths.table_speeds` does; at both ends our paths
 are at rest.
 """
 
@@ -15,10 +15,10 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq
 
 from simcore.design import HandEntry
-from simcore.hand import UP
-from simcore.paths import cubic_share, cubic_speed, cubic_time, table_speeds
-from simcore.shaft import LEAD, boundaries, boundary_place
-from simcore.tabled import path_of
+from simcore.hand.geometry import boundaries, boundary_place
+from simcore.hand.kinds import UP
+from simcore.hand.paths import cubic_share, cubic_speed, cubic_time, path_of, table_speeds
+from simcore.hand.shaft import LEAD
 from tests.theory.turning import WHOLE_CYCLE, turned
 
 TIMES = [0.0, 0.02, 0.05, 0.06, 0.1, 0.16, 0.2, 0.31]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from simcore.campaign import run_campaign
-from simcore.tally import Tally
+from simcore.campaigns.campaign import run_campaign
+from simcore.judging.tally import Tally
 from tests.scenarios.samples import load_text
 
 

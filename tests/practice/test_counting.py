@@ -8,18 +8,18 @@ from collections import Counter
 import pytest
 
 from scenarios.load import Scenario, load_scenario
-from simcore.batch import BatchEngine
-from simcore.blocks import BlockDetail
-from simcore.bursts import Telegraph, TelegraphSide
-from simcore.campaign import run_campaign
-from simcore.contacts import Sliding
+from simcore.campaigns.campaign import run_campaign
+from simcore.contacts.bursts import Telegraph, TelegraphSide
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import AT_STOP, SETUP, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import HandEntry
-from simcore.hand import CLICK, DOWN, UP
-from simcore.sums import CAUSES, VERDICTS
-from simcore.tally import Tally
+from simcore.engines.batch import BatchEngine
+from simcore.engines.blocks import BlockDetail
+from simcore.hand.kinds import CLICK, DOWN, UP
+from simcore.judging.sums import CAUSES, VERDICTS
+from simcore.judging.tally import Tally
 from tests.scenarios.samples import load_text
 from tests.simcore.counting import Counted, counted, net
 from tests.theory import designs as make

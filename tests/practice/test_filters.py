@@ -9,11 +9,11 @@ import math
 
 import pytest
 
-from simcore.draws import Part
+from simcore.base.draws import Part
+from simcore.base.ticks import ticks
 from simcore.stages.analogue import Pole, start, volts_at
 from simcore.stages.analogue import edge as analogue_edge
 from simcore.stages.network import SeriesCapacitor, network_sources
-from simcore.ticks import ticks
 
 from .benches import STEP_DIRECTION, X4, clicks, rc, scenario, schmitt, spin, tally_of_text, threshold
 

@@ -6,11 +6,11 @@ import functools
 
 import numpy as np
 
-from simcore.batch import BatchEngine
-from simcore.blocks import BlockDetail
-from simcore.campaign import run_campaign
-from simcore.edges import Ints
-from simcore.tally import Tally
+from simcore.base.records import Ints
+from simcore.campaigns.campaign import run_campaign
+from simcore.engines.batch import BatchEngine
+from simcore.engines.blocks import BlockDetail
+from simcore.judging.tally import Tally
 from tests.scenarios.samples import load_text
 
 RUNS = 200

@@ -7,10 +7,10 @@ import functools
 import numpy as np
 import pytest
 
-from simcore.batch import BatchEngine
-from simcore.campaign import run_campaign
-from simcore.sums import MISSED
-from simcore.tally import Tally
+from simcore.campaigns.campaign import run_campaign
+from simcore.engines.batch import BatchEngine
+from simcore.judging.sums import MISSED
+from simcore.judging.tally import Tally
 from tests.scenarios.samples import load_text
 
 SLOW_NOISE = """\

@@ -8,8 +8,8 @@ import functools
 import math
 from dataclasses import dataclass
 
-from simcore.batch import BatchEngine
 from simcore.design import Design
+from simcore.engines.batch import BatchEngine
 from simcore.stages.inputs import PlainInput, SchmittInput
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
 from tests.agreement.slow_line import Unit, build, parts_of

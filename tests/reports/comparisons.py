@@ -10,7 +10,7 @@ from reports.compare_export import compare_export
 from reports.compare_gallery import gallery
 from reports.page.comparison import page
 from scenarios.comparison import load_compared
-from simcore.comparing import compare_designs
+from simcore.campaigns.comparing import compare_designs
 from tests.reports.pages import HOSTILE
 
 Export = dict[str, Any]

@@ -10,8 +10,8 @@ import numpy as np
 
 from reports.exports import run_export
 from scenarios.load import Scenario, load_scenario
-from simcore.campaign import run_campaign
-from simcore.course import Outcome
+from simcore.campaigns.campaign import run_campaign
+from simcore.campaigns.course import Outcome
 
 Export = dict[str, Any]
 

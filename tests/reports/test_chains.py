@@ -9,7 +9,7 @@ from reports.narrative import why
 from reports.stray_words import spurious_words
 from reports.teller import Teller, instant_text, telling_digits, volts_text
 from scenarios.load import load_scenario
-from simcore.tracing import trace_run
+from simcore.tracing.tracing import trace_run
 
 
 def chain_of(name: str, run: int, step: int) -> str:

@@ -6,7 +6,7 @@ import pytest
 
 from reports.compare_gallery import MOST_STEPS
 from scenarios.comparison import load_compared
-from simcore.tracing import trace_run
+from simcore.tracing.tracing import trace_run
 from tests.reports.comparisons import KNOB, LARGER, SMALLER, Export, made
 
 WRONG = {"missed", "doubled", "reversed"}

@@ -18,9 +18,9 @@ from reports.exits import UserError
 from reports.group import steptally
 from reports.samples import FLATNESS, places, voltage_samples
 from scenarios.traces import read_trace
-from simcore.edges import WATCHED
-from simcore.sums import VERDICTS
-from simcore.traced import TracedRun
+from simcore.base.records import WATCHED
+from simcore.judging.sums import VERDICTS
+from simcore.tracing.tracing import TracedRun
 from tests.reports.traced_runs import MS, POLE, US, by_hand, closed_form, node, pulse, traced
 
 LINES = ("A", "B")

@@ -15,8 +15,8 @@ from scipy import stats
 
 from reports.exports import as_json, rate, run_export
 from scenarios.load import load_scenario
-from simcore.campaign import run_campaign
-from simcore.estimates import Interval
+from simcore.campaigns.campaign import run_campaign
+from simcore.statistics.exact import Interval
 from tests.reports.samples import Export, export_of, sample
 
 

@@ -13,7 +13,7 @@ from reports.exact_command import Asked
 from reports.gallery import gallery
 from reports.sentences import CAUSES
 from reports.tracks import FLAT
-from simcore.tracing import trace_run
+from simcore.tracing.tracing import trace_run
 from tests.reports.pages import shown
 from tests.reports.samples import sample
 
@@ -131,6 +131,6 @@ def test_the_command_names_the_step(name: str) -> None:
 def test_nothing_wrong_shows_nothing_and_searches_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     scenario, outcome = sample("well-filtered", 50)
     assert outcome.tally.wrong == 0
-    monkeypatch.setattr("simcore.worst.worst_steps", lambda *_: pytest.fail("searched"))
+    monkeypatch.setattr("simcore.tracing.worst.worst_steps", lambda *_: pytest.fail("searched"))
     found = gallery(scenario.design, outcome.tally, outcome.seed, 0, Asked("well-filtered"))
     assert found == {"searched_runs": 50, "steps": []}

@@ -19,10 +19,10 @@ from reports.margins import BEYOND, WHY_NOT, margins_export
 from reports.terminal.margins import asked_text, judged, not_gathered, quantity_text
 from reports.terminal.page import page
 from scenarios.load import load_scenario
-from simcore.campaign import run_campaign
-from simcore.course import Outcome
-from simcore.gauging import GATHERED, REASONS
-from simcore.margins import QUANTITIES, SETUP, Margins, enter_time, no_margins
+from simcore.campaigns.campaign import run_campaign
+from simcore.campaigns.course import Outcome
+from simcore.engines.gauging import GATHERED, REASONS
+from simcore.judging.margins import QUANTITIES, SETUP, Margins, enter_time, no_margins
 from tests.reports.running import steptally
 from tests.reports.samples import Export, export_of, sample
 

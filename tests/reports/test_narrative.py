@@ -28,11 +28,11 @@ from reports.teller import (
     Stated,
     Teller,
 )
-from simcore.compiling import Kernel
+from simcore.base.compiling import Kernel
 from simcore.design import Design
-from simcore.sums import CAUSES
-from simcore.tracing import trace_run
-from simcore.worst import search
+from simcore.judging.sums import CAUSES
+from simcore.tracing.tracing import trace_run
+from simcore.tracing.worst import search
 from tests.agreement.everything import everything
 from tests.reports.by_hand import record_of, run_of, unit_of, volts_at
 from tests.reports.traces import SCENARIOS, case, scenario_of, wrong_steps

@@ -225,7 +225,7 @@ def test_a_fault_of_the_program_is_not_mistaken_for_a_missed_target(
         raise ZeroDivisionError
 
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("simcore.campaign.run_campaign", broken)
+    monkeypatch.setattr("simcore.campaigns.campaign.run_campaign", broken)
     result = CliRunner().invoke(group, ["run", "knob.toml", "--threads", "1"])
     assert result.exit_code == 3
     assert "ZeroDivisionError" in result.stderr

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from reports.sentences import CAUSES, LEFT_OUT, SAFETY, VERDICTS, cause_sentence, cautions
-from simcore import sums
+from simcore.judging import sums
 
 
 def test_every_root_cause_but_none_has_a_sentence_and_no_sentence_lacks_a_cause() -> None:

@@ -18,10 +18,10 @@ from reports.sentences import ENDING_NOTE
 from reports.stop_options import MOST_ERRORS, Rules
 from scenarios.load import load_scenario
 from scenarios.schema_stop import ERRORS
-from simcore.campaign import run_campaign
-from simcore.course import runs_per_block
-from simcore.stopping import Stop
-from simcore.tally import Tally
+from simcore.campaigns.campaign import run_campaign
+from simcore.campaigns.course import runs_per_block
+from simcore.judging.tally import Tally
+from simcore.statistics.stopping import Stop
 from tests.reports.test_exports import schema
 
 Result = dict[str, Any]

@@ -18,7 +18,7 @@ from reports.exact_command import Asked
 from reports.sweeping import Campaigns, Request, Swept
 from scenarios.ledgers import LedgerFile
 from scenarios.sweeps import load_sweep
-from simcore.stopping import Stop, Target
+from simcore.statistics.stopping import Stop, Target
 from tests.reports.running import ANSWER_WITHIN, names, steptally
 from tests.reports.test_exports import schema
 from tests.reports.test_interrupts import started

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from reports.group import steptally as group
 from reports.numbers import interval_text
-from simcore.stopping import ALL_RUNS, BETTER, PRECISE, WORSE
+from simcore.statistics.stopping import ALL_RUNS, BETTER, PRECISE, WORSE
 from tests.reports.running import names, steptally
 from tests.reports.sweeps import CAPACITORS, KNOB, TARGET, asked, one_key, told, two_keys, without_time
 from tests.reports.test_exports import schema
@@ -176,7 +176,7 @@ def test_a_ledger_changes_nothing_and_what_it_has_is_not_simulated_again(
     assert without_time(json.loads(second.stdout)) == without_time(one_key())
     given = int(second.stderr.splitlines()[-1].partition(" of ")[0].replace(",", ""))
     assert 187 <= given <= 600
-    monkeypatch.setattr("simcore.campaign.compute", lambda job: pytest.fail("simulated"))
+    monkeypatch.setattr("simcore.campaigns.campaign.compute", lambda job: pytest.fail("simulated"))
     third = asked(*arguments, "--json", "-")
     assert without_time(json.loads(third.stdout)) == without_time(one_key())
 

@@ -22,8 +22,8 @@ from reports.sweep_words import (
 )
 from reports.window_export import windows_of
 from scenarios.ranges import Axis
-from simcore import sums
-from simcore.stopping import Stop, Target
+from simcore.judging import sums
+from simcore.statistics.stopping import Stop, Target
 from tests.reports.sweeps import one_key, two_keys
 
 Export = dict[str, Any]

@@ -18,7 +18,7 @@ from reports.group import steptally
 from reports.samples import places
 from reports.trace_tables import edges_csv, seconds_text, steps_csv, write_edges_csv, write_steps_csv
 from scenarios.traces import read_trace
-from simcore.edges import ORIGIN_NAMES
+from simcore.base.records import ORIGIN_NAMES
 from tests.reports.traced_runs import MS, STAGE, US, by_hand, pulse, traced
 
 RUNS = [("panel-knob", 1, "filter.capacitor=10 nF"), ("supply-dips", 3), ("long-leads", 2), ("interlock", 1)]

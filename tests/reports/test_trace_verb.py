@@ -13,9 +13,9 @@ import pytest
 from reports.trace_export import one_trace, trace_export
 from reports.trace_view import trace_page
 from scenarios.load import load_scenario
-from simcore.edges import LINE_NAMES
-from simcore.sums import CAUSES
-from simcore.tracing import trace_run
+from simcore.base.records import LINE_NAMES
+from simcore.judging.sums import CAUSES
+from simcore.tracing.tracing import trace_run
 from tests.reports.running import steptally
 from tests.reports.test_exports import schema
 from tests.reports.traces import SCENARIOS, scenario_of, traced, wrong_steps

@@ -32,7 +32,7 @@ from reports.wave_rows import Pulse, Scale, level_row, position_row, pulse_row, 
 from reports.wave_windows import WIDE, closer_window, told_window, with_margin
 from reports.waves import named_zero, timing_diagram
 from scenarios.load import load_scenario
-from simcore.traced import TracedRun
+from simcore.tracing.tracing import TracedRun
 from tests.reports.traced_runs import MS, US, by_hand, pulse, traced
 
 RUNS = [

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from scenarios.load import load_scenario
-from simcore.edges import WHOLE
+from simcore.base.records import WHOLE
 from simcore.stages.analogue import Charge, Pole
-from simcore.traced import (
+from simcore.tracing.tracing import (
     LineNode,
     PulseFacts,
     SeenEdge,
@@ -20,8 +20,8 @@ from simcore.traced import (
     Trail,
     TransitionFacts,
     line_node,
+    trace_run,
 )
-from simcore.tracing import trace_run
 
 US = 1_000_000
 MS = 1000 * US

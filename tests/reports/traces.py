@@ -9,9 +9,9 @@ from click.testing import CliRunner, Result
 from reports.evidence import Case, case_of
 from reports.group import steptally
 from scenarios.load import Scenario, load_scenario
-from simcore.batch import BatchEngine
-from simcore.sums import CAUSES
-from simcore.tracing import trace_run
+from simcore.engines.batch import BatchEngine
+from simcore.judging.sums import CAUSES
+from simcore.tracing.tracing import trace_run
 
 BLOCK = 20
 """Runs of one search; wrong steps are picked from the first block that has any."""

@@ -8,14 +8,16 @@ from scenarios.checking import tables_in
 from scenarios.load import Target
 from scenarios.schema_networks import NETWORKS
 from scenarios.schema_table import Table
-from simcore import shaft
-from simcore.contacts import Clean, Sliding, Telegraph, TelegraphSide, Wiping, WipingSide
+from simcore.base.draws import Part
+from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide, Wiping, WipingSide
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import StageEntry
-from simcore.draws import Part
-from simcore.shaft import Geometry, Gesture
+from simcore.hand import kinds
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.diode import DiodeCapacitor
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
@@ -73,25 +75,25 @@ def test_without_detents_a_step_is_a_cycle() -> None:
 HANDS = {
     'gesture = "click"\nclicks = 3\ndirection = "down"\nduration = "30 ms"\nduration_spread = 0.2\n'
     'dwell = "1 s"\ndwell_spread = "10 %"': (
-        Gesture(shaft.CLICK, 3, 1.0, 1.0, shaft.DOWN, 0.03, 0.2, 1.0, 0.1, 0, 0.0), 3,
+        Gesture(kinds.CLICK, 3, 1.0, 1.0, kinds.DOWN, 0.03, 0.2, 1.0, 0.1, 0, 0.0), 3,
     ),
     'gesture = "twist"\ntwists = 2\ndetents = 4\ndirection = "alternate"\nduration = "10 ms"\n'
     'duration_spread = 0.1\ndwell = "0.5 s"\ndwell_spread = 0\nripple = 0.4': (
-        Gesture(shaft.TWIST, 2, 4.0, 4.0, shaft.ALTERNATE, 0.04, 0.1, 0.5, 0.0, 0, 0.4), 2,
+        Gesture(kinds.TWIST, 2, 4.0, 4.0, kinds.ALTERNATE, 0.04, 0.1, 0.5, 0.0, 0, 0.4), 2,
     ),
     'gesture = "spin"\nspeed = "120 rpm"\nturns = 1.5\ndwell = "0 s"\nripple = 0.1': (
-        Gesture(shaft.SPIN, 1, 30.0, 30.0, shaft.UP, 0.75, 0.0, 0.0, 0.0, 1, 0.1), 1,
+        Gesture(kinds.SPIN, 1, 30.0, 30.0, kinds.UP, 0.75, 0.0, 0.0, 0.0, 1, 0.1), 1,
     ),
     'gesture = "creep"\ncrossings = 5\ndirection = "up"\nduration = "200 ms"\nduration_spread = 0\n'
     'dwell = "1 s"\ndwell_spread = 0': (
-        Gesture(shaft.CREEP, 5, 1.0, 1.0, shaft.UP, 0.2, 0.0, 1.0, 0.0, 0, 0.0), 5,
+        Gesture(kinds.CREEP, 5, 1.0, 1.0, kinds.UP, 0.2, 0.0, 1.0, 0.0, 0, 0.0), 5,
     ),
     'gesture = "rock"\nrocks = 3\nextent = { low = "20 %", high = 0.5 }\ndirection = "either"\n'
     'duration = "50 ms"\nduration_spread = 0\ndwell = "1 s"\ndwell_spread = 0': (
-        Gesture(shaft.ROCK, 6, 0.5, 0.2, shaft.EITHER, 0.05, 0.0, 1.0, 0.0, 0, 0.0), 6,
+        Gesture(kinds.ROCK, 6, 0.5, 0.2, kinds.EITHER, 0.05, 0.0, 1.0, 0.0, 0, 0.0), 6,
     ),
     'gesture = "rest"\nduration = "2 min"': (
-        Gesture(shaft.REST, 1, 0.0, 0.0, shaft.UP, 120.0, 0.0, 0.0, 0.0, 0, 0.0), 1,
+        Gesture(kinds.REST, 1, 0.0, 0.0, kinds.UP, 120.0, 0.0, 0.0, 0.0, 0, 0.0), 1,
     ),
 }  # fmt: skip
 

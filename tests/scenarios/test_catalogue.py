@@ -18,9 +18,9 @@ from scenarios.load import (
     ready_title,
     starter_text,
 )
-from simcore.campaign import run_campaign
-from simcore.estimates import clopper_pearson
-from simcore.tally import Tally
+from simcore.campaigns.campaign import run_campaign
+from simcore.judging.tally import Tally
+from simcore.statistics.exact import clopper_pearson
 from tests.scenarios.samples import SMALL, changed, load_text
 
 

@@ -13,7 +13,7 @@ from scenarios.reading import read_scenario
 from scenarios.sources import Source
 from scenarios.sweeps import MOST_AXES, load_sweep
 from scenarios.written import as_toml
-from simcore.preferred import is_preferred
+from simcore.base.preferred import is_preferred
 
 
 @pytest.mark.parametrize("name", ready_names())

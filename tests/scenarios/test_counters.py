@@ -7,15 +7,15 @@ import pytest
 from scenarios.checking import fields_of, tables_in
 from scenarios.schema_counters import COUNTERS
 from scenarios.schema_table import Table
+from simcore.base.draws import Part
 from simcore.counters.clocked import ClockedQuadrature
+from simcore.counters.driven import Driven
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
 from simcore.counters.whole_cycle import WholeCycle
 from simcore.design import without_tolerances
-from simcore.draws import Part
-from simcore.driven import Driven
 from tests.scenarios.samples import changed, load_text, only_problem
 
 OLD = '[counter]\nkind = "step-direction"\n'

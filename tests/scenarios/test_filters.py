@@ -7,14 +7,14 @@ import math
 import pytest
 
 from scenarios.load import load_scenario
-from simcore.campaign import run_campaign
-from simcore.chain import wire
-from simcore.draws import Part
+from simcore.base.draws import Part
+from simcore.campaigns.campaign import run_campaign
+from simcore.engines.chain import wire
+from simcore.judging.sums import REVERSED
+from simcore.judging.tally import Tally
 from simcore.stages.interlock import Interlock
 from simcore.stages.pickup import LOW, PickUp
 from simcore.stages.quiet import Lockout, OneShot, QuietTime
-from simcore.sums import REVERSED
-from simcore.tally import Tally
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
 
 COUNTER = "[counter]\n"

@@ -20,13 +20,13 @@ from scenarios.ledger_opening import trouble
 from scenarios.ledgers import LedgerError, LedgerFile, default_place
 from scenarios.load import load_scenario
 from simcore import MODEL_VERSION
-from simcore.campaign import run_campaign
-from simcore.computing import Job, Work
-from simcore.course import runs_per_block
-from simcore.identity import head, identity
-from simcore.ledger import Span
-from simcore.margins import Margins, no_margins
-from simcore.tally import Tally
+from simcore.campaigns.campaign import run_campaign
+from simcore.campaigns.computing import Job, Work
+from simcore.campaigns.course import runs_per_block
+from simcore.campaigns.identity import head, identity
+from simcore.campaigns.ledger import Span
+from simcore.judging.margins import Margins, no_margins
+from simcore.judging.tally import Tally
 from tests.scenarios.samples import SMALL
 from tests.simcore.builders import design, filtered
 from tests.theory.test_same_answer import same_tally, tallies

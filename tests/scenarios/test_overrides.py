@@ -9,7 +9,7 @@ import pytest
 
 from scenarios.load import load_scenario, ready_names
 from scenarios.written import as_toml
-from simcore.draws import Part
+from simcore.base.draws import Part
 from tests.scenarios.samples import SMALL, load_text, only_problem
 
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from simcore.batch import BatchEngine
+from simcore.engines.batch import BatchEngine
 from tests.scenarios.samples import load_text
 
 RUNS = 400

@@ -9,7 +9,9 @@ import pytest
 from scenarios.catalogue import library_names, library_text
 from scenarios.load import Problem, Scenario, ScenarioError, load_scenario
 from scenarios.written import as_toml
-from simcore.contacts import BadPad, Clean, Recorded, Sliding, bursts_of
+from simcore.contacts.bursts import BadPad, Clean
+from simcore.contacts.crossing import Sliding
+from simcore.contacts.recorded import Recorded, bursts_of
 from tests.scenarios.samples import changed, load_text, only_problem
 
 CLEAN = 'kind = "clean"\n'

@@ -6,11 +6,11 @@ import pytest
 
 from scenarios.load import Scenario, load_scenario
 from scenarios.written import as_toml
-from simcore.draws import Part
-from simcore.estimates import clopper_pearson
+from simcore.base.draws import Part
 from simcore.stages.clock import Clock
 from simcore.stages.sampled import Agree, Integrate, Majority, Sampled
 from simcore.stages.synchroniser import LONGEST, Synchroniser
+from simcore.statistics.exact import clopper_pearson
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
 from tests.scenarios.test_catalogue import tally, wrong
 

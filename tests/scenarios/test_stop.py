@@ -8,7 +8,7 @@ import pytest
 
 from scenarios.load import Scenario, ScenarioError, load_scenario
 from scenarios.written import as_toml
-from simcore.stopping import Stop
+from simcore.statistics.stopping import Stop
 from tests.scenarios.samples import SMALL
 
 RULES = '\n[stop]\nerrors = 100\nprecision = "7.5 %"\ntime = "2 min"\n'

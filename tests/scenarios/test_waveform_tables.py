@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from simcore.chain import wire
+from simcore.base.draws import Part
 from simcore.design import Design
-from simcore.draws import Part
+from simcore.engines.chain import wire
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.delay import GateDelay
 from simcore.stages.inputs import Comparator, Leakage, Level

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from simcore.contacts import Clean, Sliding, Telegraph, TelegraphSide
+from simcore.base.draws import Part
+from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.shaft import CLICK, UP, Geometry, Gesture
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import CLICK, UP, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, SchmittInput
 from simcore.stages.network import SeriesCapacitor

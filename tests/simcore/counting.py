@@ -8,8 +8,8 @@ from typing import Any, NamedTuple, cast
 
 import numpy as np
 
+from simcore.base.records import edges_of_runs, empty_pulses, empty_transitions, pack_cause
 from simcore.counters.base import Range, drive_counter
-from simcore.edges import edges_of_runs, empty_pulses, empty_transitions, pack_cause
 
 UNBOUNDED = Range(0, 0, 0)
 Change = tuple[int, int]

@@ -12,13 +12,13 @@ from typing import Any, NamedTuple
 from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
-from simcore.compiling import Kernel, member
+from simcore.base.compiling import Kernel, member
+from simcore.base.draws import Part, toleranced
+from simcore.base.ticks import NEVER, ticks
 from simcore.design import Design, StageEntry
-from simcore.draws import Part, toleranced
 from simcore.stages.base import stage_draws
 from simcore.stages.pair import pair_build, pair_edge, pair_expire, pair_level, pair_start, pair_wake
 from simcore.stages.quiet import Lockout
-from simcore.ticks import NEVER, ticks
 from tests.agreement.designs import addresses, designs
 from tests.agreement.test_engines import compare_engines
 from tests.theory.filtering import Trace, through_pair, traces

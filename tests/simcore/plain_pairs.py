@@ -6,9 +6,9 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
-from simcore.batch import BatchEngine
 from simcore.design import Design
-from simcore.sums import CAUSES, QUANTITIES, VERDICTS
+from simcore.engines.batch import BatchEngine
+from simcore.judging.sums import CAUSES, QUANTITIES, VERDICTS
 
 WRONG = ("missed", "doubled", "reversed")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simcore.edges import Edges, edges_of_runs
+from simcore.base.records import Edges, edges_of_runs
 
 US = 1_000_000
 MS = 1000 * US

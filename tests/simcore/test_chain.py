@@ -6,10 +6,10 @@ import dataclasses
 
 import pytest
 
-from simcore.campaign import run_campaign
-from simcore.chain import WiringError, fits, geometric_counts, sense, wire
+from simcore.campaigns.campaign import run_campaign
 from simcore.counters.quadrature import Quadrature
 from simcore.design import StageEntry, without_tolerances
+from simcore.engines.chain import WiringError, fits, geometric_counts, sense, wire
 from tests.simcore.builders import CLEAN, PLAIN_COUNTER, design, filtered
 
 FILTER, INPUT = filtered(100.0)

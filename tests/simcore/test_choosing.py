@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import run_campaign
-from simcore.choosing import (
+from simcore.campaigns.campaign import run_campaign
+from simcore.campaigns.choosing import (
     BAD,
     CONFIRMED,
     GOOD,
@@ -24,8 +24,9 @@ from simcore.choosing import (
     sides,
     worst_high,
 )
-from simcore.estimates import rate_interval
-from simcore.stopping import (
+from simcore.judging.tally import Cluster
+from simcore.statistics.estimates import rate_interval
+from simcore.statistics.stopping import (
     BETTER,
     WORSE,
     Stop,
@@ -36,7 +37,6 @@ from simcore.stopping import (
     look_level,
     looks,
 )
-from simcore.tally import Cluster
 from tests.simcore.builders import design, filtered
 
 TARGET = Target(0.01, each=True, joint=True)

@@ -6,6 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simcore.base.draws import Part
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     ILLEGAL,
     Coin,
@@ -25,8 +27,6 @@ from simcore.counters.clocked import (
     clock_of,
 )
 from simcore.counters.quadrature import Quadrature
-from simcore.draws import Part
-from simcore.ticks import NEVER
 from tests.simcore.counting import Change, Counted, counted, gaps_to_changes, net, turned
 
 TICK = 1e-12

@@ -10,16 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import run_campaign
-from simcore.comparing import Comparison, compare_designs
+from simcore.base.draws import Part
+from simcore.campaigns.campaign import run_campaign
+from simcore.campaigns.comparing import Comparison, compare_designs
+from simcore.campaigns.pairing import NotAlikeError, PairedSums, nothing_paired
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.hand import TWIST, Gesture
-from simcore.pairing import NotAlikeError, PairedSums, nothing_paired
+from simcore.hand.kinds import TWIST, Gesture
+from simcore.judging.sums import QUANTITIES, WRONG
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import QuietTime
-from simcore.stopping import ALL_RUNS, INTERRUPTED
-from simcore.sums import QUANTITIES, WRONG
+from simcore.statistics.stopping import ALL_RUNS, INTERRUPTED
 from tests.simcore import builders
 from tests.simcore.plain_pairs import partings_of, runs_of, same_spurious, same_sums, spurious_of
 from tests.theory import designs as make

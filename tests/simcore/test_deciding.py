@@ -8,8 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.deciding import BETTER, SAME, UNSETTLED, WORSE, decide, holm
-from simcore.paired import Pair, difference_interval
+from simcore.statistics.paired import BETTER, SAME, UNSETTLED, WORSE, Pair, decide, difference_interval, holm
 
 RUNS, STEPS = 1000, 18
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.draws import Part
-from simcore.driven import Driven, Ohms, counts_in_ohms, resistances
+from simcore.base.draws import Part
+from simcore.counters.driven import Driven, Ohms, counts_in_ohms, resistances
 
 EXACT = Driven(Part(10e3, 0.0), Part(100.0, 0.0))
 USUAL = Driven(Part(10e3, 0.2), Part(100.0, 0.5), Part(1.0, 0.25))

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.campaign import drive, run_campaign
-from simcore.computing import KEPT, Job, _engine, _kept, compute
-from simcore.course import Course, Plan
-from simcore.executors import workers
-from simcore.stopping import ALL_RUNS, BETTER, WORSE, Stop, Target
-from simcore.tally import Tally
+from simcore.campaigns.campaign import drive, run_campaign
+from simcore.campaigns.computing import KEPT, Job, _engine, _kept, compute
+from simcore.campaigns.course import Course, Plan
+from simcore.campaigns.executors import workers
+from simcore.judging.tally import Tally
+from simcore.statistics.stopping import ALL_RUNS, BETTER, WORSE, Stop, Target
 from tests.hostile.pretended import GRID, computed, plan
 from tests.simcore.builders import design, filtered
 from tests.theory.test_same_answer import same_tally

@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 
+from simcore.base.draws import Part
 from simcore.counters.quadrature import Quadrature
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
 from simcore.limits.bench import bench_of
 from simcore.limits.checking import check_design
 from simcore.limits.currents import peak

@@ -9,17 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simcore.chain import wire
-from simcore.contacts import Clean
+from simcore.base.draws import Part
+from simcore.contacts.bursts import Clean
 from simcore.counters.clocked import DOUBLE_IGNORED, ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
 from simcore.counters.two_clock import TwoClock
 from simcore.design import StageEntry
-from simcore.draws import Part
-from simcore.gauging import GATHERED, NO_CLOCK_LINE, NO_VOLTAGE, NOT_LAST, NOT_STEADY, why_not
-from simcore.margins import (
+from simcore.engines.chain import wire
+from simcore.engines.gauging import GATHERED, NO_CLOCK_LINE, NO_VOLTAGE, NOT_LAST, NOT_STEADY, why_not
+from simcore.judging.margins import (
     BINS,
     FIRST_OCTAVE,
     HIGH_A,
@@ -41,8 +41,8 @@ from simcore.margins import (
     quantile,
     values,
 )
+from simcore.judging.tally import nothing, tally_of
 from simcore.stages.quiet import QuietTime
-from simcore.tally import nothing, tally_of
 from tests.simcore import builders
 
 SUPPLY = 3_300_000

@@ -11,18 +11,18 @@ import sys
 PAGE = pathlib.Path(__file__).parents[2] / "DEVELOPERS.md"
 HEADER = """
 from typing import NamedTuple
-from simcore.compiling import member
+from simcore.base.compiling import member
 from simcore.stages.base import *
-from simcore.ticks import NEVER, ticks
+from simcore.base.ticks import NEVER, ticks
 """
 TRIAL = """
 import sys
 import numpy as np
 from quiet_example import Quiet
-from simcore.components import stage_begins, stage_takes_edge, stage_wakes
-from simcore.edges import edges_of_runs, empty_edges
+from simcore.engines.events import stage_begins, stage_takes_edge, stage_wakes
+from simcore.base.records import edges_of_runs, empty_edges
 from simcore.stages.base import drive_stage
-from simcore.ticks import NEVER
+from simcore.base.ticks import NEVER
 
 spec, times = Quiet(5e-12), [10, 12, 14, 30, 33, 38, 50, 60]
 out = empty_edges(64, 1)

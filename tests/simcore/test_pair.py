@@ -8,10 +8,10 @@ import sys
 
 import numpy as np
 
-from simcore.chain import wire
+from simcore.base.records import edges_of_runs, empty_edges
 from simcore.design import StageEntry
-from simcore.edges import edges_of_runs, empty_edges
-from simcore.passage import Passage
+from simcore.engines.batch import Passage
+from simcore.engines.chain import wire
 from simcore.stages.interlock import Interlock
 from simcore.stages.pair import drive_pair
 from tests.simcore.builders import design, filtered

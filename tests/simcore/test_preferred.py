@@ -8,7 +8,17 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from simcore.preferred import SERIES, above, below, between, decade, downward, is_preferred, nearest, upward
+from simcore.base.preferred import (
+    SERIES,
+    above,
+    below,
+    between,
+    decade,
+    downward,
+    is_preferred,
+    nearest,
+    upward,
+)
 
 values = st.floats(1e-12, 1e9, allow_nan=False)
 series = st.sampled_from(SERIES)

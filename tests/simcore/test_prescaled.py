@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simcore.base.draws import Part
 from simcore.counters.base import SETUP, counter_clocked, counter_ideal, counter_rate, counter_rests
 from simcore.counters.clocked import DOUBLE_REPEATED, ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
@@ -16,7 +17,6 @@ from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
 from simcore.counters.whole_cycle import WholeCycle
-from simcore.draws import Part
 from tests.simcore.counting import Change, counted, gaps_to_changes, net, turned
 
 X4 = Quadrature(4, 1)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from simcore.edges import edges_of_runs
-from simcore.readings import Burst, read_bursts
+from simcore.base.records import edges_of_runs
+from simcore.tracing.replay import Burst, read_bursts
 from tests.simcore.recordings import END, MS, US, cycle, line
 
 

@@ -7,18 +7,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
+from simcore.base.draws import Part
+from simcore.base.records import Edges, Pulses
+from simcore.base.ticks import NEVER
 from simcore.counters.base import SETUP, WORST, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
-from simcore.edges import Edges, Pulses
-from simcore.replay import Replay, nominal, replay
+from simcore.engines.batch import BatchEngine
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
 from simcore.stages.network import Direct, SeriesCapacitor
-from simcore.ticks import NEVER
+from simcore.tracing.replay import Replay, nominal, replay
 from tests.simcore.builders import CLICKS, NO_SLIDES, WHOLE_CYCLE, design, filtered
 from tests.simcore.recordings import END, MS, QUARTERS, US, cycle, line
 

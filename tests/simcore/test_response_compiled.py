@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from simcore.compiling import kernel
-from simcore.draws import Part
+from simcore.base.compiling import kernel
+from simcore.base.draws import Part
 from simcore.stages.diode import DiodeCapacitor
 from simcore.stages.ladder import TwoSection
 from simcore.stages.network import (

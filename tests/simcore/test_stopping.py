@@ -11,17 +11,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import comb
 
-from simcore.campaign import run_campaign
-from simcore.course import runs_per_block
-from simcore.endings import Blocks, Part
-from simcore.estimates import Interval, rate_interval
-from simcore.stopping import (
+from simcore.campaigns.campaign import run_campaign
+from simcore.campaigns.course import runs_per_block
+from simcore.statistics.estimates import rate_interval
+from simcore.statistics.exact import Interval
+from simcore.statistics.stopping import (
     ALL_RUNS,
     BETTER,
     ENOUGH_ERRORS,
     PRECISE,
     TIME_UP,
     WORSE,
+    Blocks,
+    Part,
     Stop,
     Target,
     look_level,

@@ -6,11 +6,11 @@ import dataclasses
 
 import pytest
 
-from simcore.batch import BatchEngine
-from simcore.campaign import run_campaign
-from simcore.course import blocks
-from simcore.stopping import ALL_RUNS, INTERRUPTED
-from simcore.tally import Tally, nothing
+from simcore.campaigns.campaign import run_campaign
+from simcore.campaigns.course import blocks
+from simcore.engines.batch import BatchEngine
+from simcore.judging.tally import Tally, nothing
+from simcore.statistics.stopping import ALL_RUNS, INTERRUPTED
 from tests.simcore.builders import design, filtered
 
 

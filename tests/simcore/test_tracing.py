@@ -9,14 +9,13 @@ import numpy as np
 import pytest
 
 from scenarios.load import load_scenario
-from simcore.batch import BatchEngine
 from simcore.design import Design
+from simcore.engines.batch import BatchEngine
+from simcore.judging.sums import CAUSES, VERDICTS
+from simcore.judging.verdicts import verdict_of
 from simcore.stages.analogue import Pole
-from simcore.sums import CAUSES, VERDICTS
-from simcore.traced import TracedRun
-from simcore.tracing import trace_run
-from simcore.verdicts import verdict_of
-from simcore.worst import search, worst_steps
+from simcore.tracing.tracing import TracedRun, trace_run
+from simcore.tracing.worst import search, worst_steps
 
 NAMES = ("panel-knob", "slow-edge", "shaking-at-rest", "two-clock-gates", "supply-dips")
 FEW = 40

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from simcore.draws import Part
-from simcore.edges import edges_of_runs, empty_edges
+from simcore.base.draws import Part
+from simcore.base.records import edges_of_runs, empty_edges
+from simcore.base.ticks import ticks
 from simcore.stages.analogue import Resistance
 from simcore.stages.base import drive_stage
 from simcore.stages.delay import PROMPT
@@ -14,7 +15,6 @@ from simcore.stages.network import AcrossCapacitor
 from simcore.stages.noise import Noise
 from simcore.stages.supply import STEADY
 from simcore.stages.waveform import Waveform
-from simcore.ticks import ticks
 
 
 def test_a_noisy_input_turns_over_once_where_the_voltage_jumps_within_a_tick() -> None:

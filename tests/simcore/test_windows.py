@@ -9,10 +9,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from simcore.estimates import LEVEL, Interval, rate_interval
-from simcore.stopping import Stop, Target
-from simcore.tally import Cluster
-from simcore.windows import (
+from simcore.campaigns.choosing import (
     SLACK,
     Border,
     Standing,
@@ -23,6 +20,10 @@ from simcore.windows import (
     standing,
     window,
 )
+from simcore.judging.tally import Cluster
+from simcore.statistics.estimates import rate_interval
+from simcore.statistics.exact import LEVEL, Interval
+from simcore.statistics.stopping import Stop, Target
 
 SIGNS = {"#": Standing.WITHIN, ".": Standing.OUTSIDE, "?": Standing.OPEN}
 rows = st.text(alphabet="#.?", max_size=12)

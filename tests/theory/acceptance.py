@@ -3,7 +3,8 @@
     python -m tests.theory.acceptance [REPETITIONS] [OUTPUT.json] [PROCESSES]
 
 simulates the whole campaign and writes what `reports/measured/acceptance.json` holds.  Data by chance come
-from a hand of two gestures, as one run of each design has them; the rule itself is that of simcore.stopping.
+from a hand of two gestures, as one run of each design has them; the rule itself is that of
+simcore.statistics.stopping.
 """
 
 from __future__ import annotations
@@ -22,11 +23,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from simcore.choosing import AMPLE, BAD, GOOD, UNDECIDED, VERDICTS, fewest_runs, parts_of
-from simcore.computing import Job, Work, compute
+from simcore.campaigns.choosing import AMPLE, BAD, GOOD, UNDECIDED, VERDICTS, fewest_runs, parts_of
+from simcore.campaigns.computing import Job, Work, compute
 from simcore.design import Design
-from simcore.stopping import Target, joint_verdict, look_level, looks
-from simcore.tally import Cluster
+from simcore.judging.tally import Cluster
+from simcore.statistics.stopping import Target, joint_verdict, look_level, looks
 
 Array = npt.NDArray[Any]
 Units = Callable[[np.random.Generator, tuple[int, int], float], Array]

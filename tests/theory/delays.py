@@ -19,9 +19,9 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
-from simcore.draws import Part
+from simcore.base.draws import Part
+from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.stages.analogue import Pole
-from simcore.ticks import TICKS_PER_SECOND
 
 
 class Delays(NamedTuple):

@@ -9,15 +9,15 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from simcore.bursts import Clean, Telegraph, TelegraphSide, Wiping, WipingSide
-from simcore.contacts import Sliding
+from simcore.base.draws import Part
+from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide, Wiping, WipingSide
+from simcore.contacts.crossing import Sliding
 from simcore.counters.base import NEW, OLD, TOSS, WORST, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.draws import Part
-from simcore.hand import ALTERNATE, CLICK, CREEP, DOWN, EITHER, SPIN, TWIST, UP, Gesture
-from simcore.shaft import Geometry
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import ALTERNATE, CLICK, CREEP, DOWN, EITHER, SPIN, TWIST, UP, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.delay import PROMPT
 from simcore.stages.inputs import TIGHT, Level, PlainInput, SchmittInput

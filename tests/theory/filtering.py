@@ -7,8 +7,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from hypothesis import strategies as st
 
-from simcore.draws import Part
-from simcore.edges import Edges, edges_of_runs, empty_edges, pack_cause
+from simcore.base.draws import Part
+from simcore.base.records import Edges, edges_of_runs, empty_edges, pack_cause
 from simcore.stages.base import drive_stage
 from simcore.stages.pair import drive_pair
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-from simcore.batch import BatchEngine
-from simcore.blocks import BlockDetail
+from simcore.base.records import Edges, cause_transition
 from simcore.design import Design
-from simcore.edges import Edges, cause_transition
+from simcore.engines.batch import BatchEngine
+from simcore.engines.blocks import BlockDetail
 from simcore.stages.analogue import Pole
 from simcore.stages.base import stage_build
 

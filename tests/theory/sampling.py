@@ -14,8 +14,8 @@ from typing import Any, cast
 import numpy as np
 from hypothesis import strategies as st
 
-from simcore.draws import Part
-from simcore.edges import edges_of_runs, empty_edges
+from simcore.base.draws import Part
+from simcore.base.records import edges_of_runs, empty_edges
 from simcore.stages.base import drive_stage, stage_build
 from simcore.stages.clock import Clock, Samples
 from simcore.stages.sampled import Agree, Integrate, Majority, Sampled

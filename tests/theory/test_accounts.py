@@ -10,13 +10,13 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
-from simcore.blocks import BlockDetail, Judge
-from simcore.chain import wire
+from simcore.base.records import NO_TRANSITION, pack_cause
 from simcore.design import Design
-from simcore.edges import NO_TRANSITION, pack_cause
-from simcore.sums import FLICKERED, MISSED, NO_CAUSE, QUANTITIES, SPACINGS, VERDICTS
-from simcore.tally import Tally, tally_of
+from simcore.engines.batch import BatchEngine
+from simcore.engines.blocks import BlockDetail, Judge
+from simcore.engines.chain import wire
+from simcore.judging.sums import FLICKERED, MISSED, NO_CAUSE, QUANTITIES, SPACINGS, VERDICTS
+from simcore.judging.tally import Tally, tally_of
 from tests.theory import designs as make
 from tests.theory.looking import run_of
 

@@ -14,19 +14,19 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
-from simcore.bursts import ADDRESSES, MOST_PAIRS, Wiping, WipingSide
-from simcore.chain import wire
+from simcore.base.draws import BURST, DRIVEN, ITEMS, MIX, Part, four, named_address, poisson, purpose
+from simcore.contacts.bursts import ADDRESSES, MOST_PAIRS, Wiping, WipingSide
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.draws import BURST, DRIVEN, ITEMS, MIX, Part, four, named_address, poisson, purpose
-from simcore.hand import CLICK, EITHER
+from simcore.engines.batch import BatchEngine
+from simcore.engines.chain import wire
+from simcore.engines.truth import Truth, TruthMaker
+from simcore.hand.kinds import CLICK, EITHER
 from simcore.stages.analogue import Analogue
 from simcore.stages.base import stage_build
 from simcore.stages.delay import GateDelay
 from simcore.stages.network import SeriesCapacitor
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import QuietTime
-from simcore.truth import Truth, TruthMaker
 from tests.theory import designs as make
 from tests.theory.looking import Burst, Run, look, run_of
 

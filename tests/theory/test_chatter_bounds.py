@@ -8,8 +8,18 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from simcore.bursts import BadPad, Crossing, Telegraph, TelegraphSide, Wiping, WipingSide, contact_burst
-from simcore.contacts import SCRATCH, Sliding
+from simcore.base.ticks import NEVER
+from simcore.contacts.bursts import (
+    BadPad,
+    Crossing,
+    Telegraph,
+    TelegraphSide,
+    Wiping,
+    WipingSide,
+    contact_burst,
+)
+from simcore.contacts.crossing import SCRATCH, Sliding
+from simcore.contacts.recorded import Recorded, bursts_of
 from simcore.design import Design
 from simcore.limits.chatter import (
     Chatter,
@@ -23,8 +33,6 @@ from simcore.limits.chatter import (
     wiping_dense,
 )
 from simcore.limits.sections import FASTEST
-from simcore.recorded import Recorded, bursts_of
-from simcore.ticks import NEVER
 from tests.theory import designs as make
 
 BURSTS = 3000

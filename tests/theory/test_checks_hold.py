@@ -9,15 +9,15 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from simcore.base.draws import Part
+from simcore.base.records import A, B
 from simcore.design import Design
-from simcore.draws import Part
-from simcore.edges import A, B
+from simcore.judging.sums import RIGHT
 from simcore.limits.bench import Bench, bench_of
 from simcore.limits.order import hold, set_up
 from simcore.limits.records import FAIL, Check
 from simcore.limits.timing import charge, discharge
 from simcore.stages.network import SeriesCapacitor
-from simcore.sums import RIGHT
 from tests.theory import designs as make
 from tests.theory.checked import clean_designs
 from tests.theory.looking import look

@@ -24,15 +24,15 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
+from simcore.base.draws import Part
 from simcore.counters.base import WORST
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
-from simcore.hand import DOWN, UP
-from simcore.shaft import Geometry
+from simcore.engines.batch import BatchEngine
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import DOWN, UP
+from simcore.judging.sums import RIGHT
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
-from simcore.sums import RIGHT
 from tests.theory import designs as make
 from tests.theory.delays import Delays, delays, in_ticks, spread, with_capacitor
 from tests.theory.looking import Run, look, poles

@@ -24,17 +24,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.bursts import Wiping
-from simcore.chain import fits, geometric_counts, sense, wire
+from simcore.base.draws import Part
+from simcore.contacts.bursts import Wiping
 from simcore.counters.clocked import DOUBLE_FLAGGED, DOUBLE_IGNORED, ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.two_clock import TwoClock
 from simcore.counters.whole_cycle import WholeCycle
 from simcore.design import HandEntry
-from simcore.draws import Part
-from simcore.hand import ALTERNATE, CLICK, ROCK, SPIN, UP, Gesture
-from simcore.sums import CAUSES, MISFIT, MISSED, NO_CAUSE, RIGHT, SKIPPED
+from simcore.engines.chain import fits, geometric_counts, sense, wire
+from simcore.hand.kinds import ALTERNATE, CLICK, ROCK, SPIN, UP, Gesture
+from simcore.judging.sums import CAUSES, MISFIT, MISSED, NO_CAUSE, RIGHT, SKIPPED
 from tests.theory import designs as make
 from tests.theory.looking import Run, look
 from tests.theory.test_counting_laws import apart, bouncy

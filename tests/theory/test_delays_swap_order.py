@@ -20,12 +20,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
+from simcore.base.draws import Part
 from simcore.design import Design
-from simcore.draws import Part
-from simcore.hand import DOWN, UP
-from simcore.shaft import Geometry
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import DOWN, UP
+from simcore.judging.sums import MISSED, NO_CAUSE, ORDER, REVERSED, RIGHT, SWALLOWED
 from simcore.stages.network import SeriesCapacitor
-from simcore.sums import MISSED, NO_CAUSE, ORDER, REVERSED, RIGHT, SWALLOWED
 from tests.theory import designs as make
 from tests.theory.looking import look
 

@@ -9,11 +9,11 @@ import pytest
 from scipy import stats
 
 from simcore.design import Design, HandEntry
-from simcore.hand import ALTERNATE, CLICK, SPIN, TWIST
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import ALTERNATE, CLICK, SPIN, TWIST
+from simcore.hand.paths import path_of
 from simcore.limits.hand import Edge, fastest, sequences, stretches
 from simcore.limits.sections import FASTEST, Z
-from simcore.shaft import Geometry
-from simcore.tabled import path_of
 from tests.theory import designs as make
 from tests.theory.looking import Move, look
 

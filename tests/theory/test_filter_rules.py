@@ -11,8 +11,9 @@ import itertools
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.draws import Part
-from simcore.edges import cause_transition
+from simcore.base.draws import Part
+from simcore.base.records import cause_transition
+from simcore.base.ticks import NEVER
 from simcore.stages.base import (
     stage_build,
     stage_edge,
@@ -24,7 +25,6 @@ from simcore.stages.base import (
 )
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet import Lockout, OneShot, QuietTime
-from simcore.ticks import NEVER
 from tests.theory.filtering import START, Trace, exact, through, traces
 
 

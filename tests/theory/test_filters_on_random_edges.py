@@ -10,8 +10,8 @@ import math
 import numpy as np
 import pytest
 
-from simcore.draws import Part
-from simcore.edges import edges_of_runs, empty_edges
+from simcore.base.draws import Part
+from simcore.base.records import edges_of_runs, empty_edges
 from simcore.stages.base import drive_stage
 from simcore.stages.quiet import Lockout, QuietTime
 

@@ -16,15 +16,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.chain import wire
+from simcore.base.draws import Part
+from simcore.base.ticks import ticks
 from simcore.design import StageEntry
-from simcore.draws import Part
-from simcore.events import EventEngine
+from simcore.engines.chain import wire
+from simcore.engines.events import EventEngine
 from simcore.stages.base import stage_build
 from simcore.stages.delay import BuiltDelay, GateDelay
 from simcore.stages.inputs import TIGHT, Comparator, Leakage, Level, PlainInput, SchmittInput
 from simcore.stages.noise import QUIET
-from simcore.ticks import ticks
 from tests.simcore import builders
 from tests.theory.waves import exact, passed, plain, section, waveform
 

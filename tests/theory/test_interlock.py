@@ -20,13 +20,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.bursts import Telegraph, TelegraphSide
+from simcore.base.records import A, B, cause_transition
+from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.counters.quadrature import Quadrature
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.edges import A, B, cause_transition
-from simcore.hand import ALTERNATE, CLICK, DOWN, ROCK, TWIST, UP, Gesture
+from simcore.hand.kinds import ALTERNATE, CLICK, DOWN, ROCK, TWIST, UP, Gesture
+from simcore.judging.sums import DOUBLED, REVERSED, RIGHT
 from simcore.stages.interlock import Interlock
-from simcore.sums import DOUBLED, REVERSED, RIGHT
 from tests.theory import designs as make
 from tests.theory.filtering import START, Trace, through_pair, times_of, traces
 from tests.theory.looking import look

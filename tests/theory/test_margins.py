@@ -18,10 +18,12 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
+from simcore.base.draws import Part
+from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
-from simcore.margins import (
+from simcore.engines.batch import BatchEngine
+from simcore.hand.geometry import Geometry
+from simcore.judging.margins import (
     APART,
     CLOCK_HIGH,
     CLOCK_LOW,
@@ -38,11 +40,9 @@ from simcore.margins import (
     quantile,
     values,
 )
-from simcore.shaft import Geometry
 from simcore.stages.analogue import Pole
 from simcore.stages.inputs import SchmittInput
 from simcore.stages.network import SeriesCapacitor
-from simcore.ticks import TICKS_PER_SECOND
 from tests.theory import designs as make
 from tests.theory.delays import charged, discharged, fall_time, rise_time
 from tests.theory.looking import Run, look, poles

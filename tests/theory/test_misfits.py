@@ -10,12 +10,12 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.chain import fits, geometric_counts
 from simcore.counters.quadrature import Quadrature
 from simcore.design import Design, HandEntry
-from simcore.hand import CLICK, TWIST
-from simcore.shaft import Geometry
-from simcore.sums import DOUBLED, MISFIT, MISSED, NO_CAUSE, RIGHT
+from simcore.engines.chain import fits, geometric_counts
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import CLICK, TWIST
+from simcore.judging.sums import DOUBLED, MISFIT, MISSED, NO_CAUSE, RIGHT
 from tests.theory import designs as make
 from tests.theory.looking import look
 

@@ -17,11 +17,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.edges import MAIN, NOISE
+from simcore.base.records import MAIN, NOISE
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages import waveform as rules
 from simcore.stages.base import stage_build, stage_edge, stage_expire, stage_start, stage_wake
 from simcore.stages.noise import Noise
-from simcore.ticks import NEVER, ticks
 from tests.theory.waves import CLOSED, OPEN, passed, plain, schmitt, section, waveform
 
 MILLISECOND = 10**9

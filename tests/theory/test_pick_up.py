@@ -10,16 +10,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from simcore.batch import BatchEngine
-from simcore.chain import wire
+from simcore.base.draws import Part, named_address
+from simcore.base.records import PICK_UP, WATCHED, pack_cause
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.draws import Part, named_address
-from simcore.edges import PICK_UP, WATCHED, pack_cause
-from simcore.hand import REST
-from simcore.shaft import LEAD
+from simcore.engines.batch import BatchEngine
+from simcore.engines.chain import wire
+from simcore.hand.kinds import REST
+from simcore.hand.shaft import LEAD
+from simcore.judging.sums import CAUSES
 from simcore.stages.pickup import EITHER, HIGH, LOW, PickUp
 from simcore.stages.quiet import QuietTime
-from simcore.sums import CAUSES
 from tests.theory import designs as make
 from tests.theory.filtering import Trace, through
 from tests.theory.looking import look

@@ -7,10 +7,10 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from simcore.bursts import BadPad, Clean, Crossing, contact_burst
-from simcore.edges import MAIN, RECORDED
-from simcore.recorded import MOST_CHANGES, Recorded, bursts_of
-from simcore.ticks import NEVER
+from simcore.base.records import MAIN, RECORDED
+from simcore.base.ticks import NEVER
+from simcore.contacts.bursts import BadPad, Clean, Crossing, contact_burst
+from simcore.contacts.recorded import MOST_CHANGES, Recorded, bursts_of
 
 MICROSECOND = 1_000_000
 MAKES = [[0.0], [0.0, 2e-6, 5e-6], [0.0, 1e-6, 3e-6, 4e-6, 9e-6]]

@@ -15,11 +15,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.batch import BatchEngine
-from simcore.campaign import run_campaign
+from simcore.base.records import Edges
+from simcore.campaigns.campaign import run_campaign
 from simcore.design import Design
-from simcore.edges import Edges
-from simcore.tally import Tally, nothing, tally_of
+from simcore.engines.batch import BatchEngine
+from simcore.judging.tally import Tally, nothing, tally_of
 from tests.theory import designs as make
 from tests.theory.looking import run_of
 

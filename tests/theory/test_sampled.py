@@ -21,6 +21,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simcore.base.ticks import NEVER
 from simcore.stages.base import (
     stage_build,
     stage_edge,
@@ -31,7 +32,6 @@ from simcore.stages.base import (
 )
 from simcore.stages.sampled import Agree, Integrate, Majority, Sampled
 from simcore.stages.synchroniser import Synchroniser
-from simcore.ticks import NEVER
 from tests.theory.sampling import by_hand, clock, edge_times, levels, passed, samples_of, seeds, tick_by_tick
 
 MOST_BITS = 62

@@ -19,12 +19,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from simcore.edges import MAIN, POWER_UP, SUPPLY_DIP
+from simcore.base.records import MAIN, POWER_UP, SUPPLY_DIP
+from simcore.base.ticks import ticks
 from simcore.stages.analogue import Analogue, Pole, Resistance
 from simcore.stages.base import stage_build, stage_edge, stage_start
 from simcore.stages.inputs import Leakage
 from simcore.stages.supply import Dips
-from simcore.ticks import ticks
 from tests.theory.waves import (
     CLOSED,
     OPEN,

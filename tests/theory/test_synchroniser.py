@@ -27,12 +27,12 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from simcore.base.draws import Part
 from simcore.design import Design, StageEntry
-from simcore.draws import Part
+from simcore.judging.sums import RIGHT
 from simcore.stages.base import stage_build
 from simcore.stages.clock import Clock
 from simcore.stages.synchroniser import Synchroniser, SynchroniserUnit, coin
-from simcore.sums import RIGHT
 from tests.theory import designs as make
 from tests.theory.looking import Run, look
 from tests.theory.sampling import (

@@ -12,14 +12,14 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from simcore.compiling import kernel
-from simcore.draws import Part, four
-from simcore.edges import Edges, Floats, empty_edges
+from simcore.base.compiling import kernel
+from simcore.base.draws import Part, four
+from simcore.base.records import Edges, Floats, empty_edges
+from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.base import drive_stage, stage_build, stage_edge, stage_start
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
 from simcore.stages.network import SeriesCapacitor
-from simcore.ticks import TICKS_PER_SECOND
 from tests.theory.telegraph_law import Law
 
 

@@ -27,11 +27,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.bursts import Telegraph, TelegraphSide
+from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.hand import EITHER
+from simcore.hand.kinds import EITHER
+from simcore.judging.sums import RIGHT
 from simcore.stages.quiet import Lockout, QuietTime
-from simcore.sums import RIGHT
 from tests.theory import designs as make
 from tests.theory.filtering import START, Trace, exact, through, times_of, trace
 from tests.theory.looking import Run, look

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simcore.base.records import Floats, empty_steps, empty_transitions
 from simcore.design import HandEntry
-from simcore.edges import Floats, empty_steps, empty_transitions
-from simcore.hand import MOVE_COLUMNS, fill_moves
-from simcore.shaft import Geometry, cross
-from simcore.truth import columns_of
+from simcore.engines.truth import columns_of
+from simcore.hand.geometry import Geometry
+from simcore.hand.kinds import MOVE_COLUMNS, fill_moves
+from simcore.hand.shaft import cross
 
 WHOLE_CYCLE = Geometry(20.0, 1.0, 0.5, 0.0, 0.25, 0.0, 0.0, 0.0)
 ROOM = 5000

@@ -6,8 +6,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from simcore.draws import Part
-from simcore.edges import WATCHED, cause_origin, cause_transition, edges_of_runs, empty_edges
+from simcore.base.draws import Part
+from simcore.base.records import WATCHED, cause_origin, cause_transition, edges_of_runs, empty_edges
 from simcore.stages.analogue import Resistance
 from simcore.stages.base import drive_stage
 from simcore.stages.inputs import TIGHT, Leakage, Level, PlainInput, SchmittInput

@@ -9,10 +9,10 @@ from pydantic import Field
 from scenarios.fields import Burst
 from scenarios.markers import Count
 from scenarios.schema_contacts import Contacts
-from simcore.bursts import Crossing, contact_burst
-from simcore.compiling import member
-from simcore.edges import MAIN, TELEGRAPH, Causes, Ints
-from simcore.ticks import ticks
+from simcore.base.compiling import member
+from simcore.base.records import MAIN, TELEGRAPH, Causes, Ints
+from simcore.base.ticks import ticks
+from simcore.contacts.bursts import Crossing, contact_burst
 
 
 class Even(NamedTuple):

@@ -8,7 +8,8 @@ from pydantic import Field
 
 from scenarios.markers import Word
 from scenarios.schema_counters import Counter
-from simcore.compiling import member
+from simcore.base.compiling import member
+from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     Coin,
     counter_edge,
@@ -18,7 +19,6 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
-from simcore.ticks import NEVER
 
 
 class Rises(NamedTuple):

@@ -9,9 +9,9 @@ from pydantic import Field
 
 from scenarios.fields import Timing
 from scenarios.schema_stage import Stage
-from simcore.compiling import member
+from simcore.base.compiling import member
+from simcore.base.ticks import NEVER
 from simcore.stages.base import stage_build, stage_edge, stage_expire, stage_level, stage_start, stage_wake
-from simcore.ticks import NEVER
 
 
 class Exact(NamedTuple):

@@ -9,10 +9,10 @@ from pydantic import Field
 from scenarios.fields import Duration, Pause
 from scenarios.markers import Count
 from scenarios.schema_hand import Gesture
-from simcore.compiling import member
-from simcore.draws import MOVE, between, four, purpose
-from simcore.hand import MINIMUM_JERK, NEW_STEPS, Movement, gesture_move
-from simcore.ticks import ticks
+from simcore.base.compiling import member
+from simcore.base.draws import MOVE, between, four, purpose
+from simcore.base.ticks import ticks
+from simcore.hand.kinds import MINIMUM_JERK, NEW_STEPS, Movement, gesture_move
 
 
 class Nudges(NamedTuple):

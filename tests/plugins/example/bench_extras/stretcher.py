@@ -8,8 +8,9 @@ from pydantic import Field
 
 from scenarios.fields import Timing, Tolerance
 from scenarios.schema_stage import Stage
-from simcore.compiling import member
-from simcore.draws import Part, toleranced
+from simcore.base.compiling import member
+from simcore.base.draws import Part, toleranced
+from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
     stage_build,
     stage_draws,
@@ -19,7 +20,6 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
-from simcore.ticks import NEVER, ticks
 
 
 class Stretch(NamedTuple):

@@ -1,0 +1,1 @@
+"""What everything stands on: time, draws, the arrays that flow, and how rules are compiled."""

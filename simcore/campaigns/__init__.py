@@ -1,0 +1,1 @@
+"""Many runs: blocks computed anywhere, added in order, kept in a ledger."""

@@ -1,0 +1,1 @@
+"""Contacts that bounce: models, recorded bursts, and what all have in common."""

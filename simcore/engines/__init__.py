@@ -1,0 +1,1 @@
+"""The two engines, and what they share."""

@@ -1,0 +1,1 @@
+"""Rates with intervals, differences of designs, and what ends a campaign."""

@@ -1,0 +1,1 @@
+"""Single runs looked at closely, and recorded traces replayed."""

@@ -1,0 +1,92 @@
+"""Which wrong steps of many runs are worth looking at: for each root cause one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from simcore.base.records import Ints
+from simcore.campaigns.course import blocks, runs_per_block
+from simcore.design import Design
+from simcore.engines.batch import BatchEngine
+from simcore.engines.blocks import BlockDetail
+from simcore.judging.sums import CAUSES, NO_CAUSE
+from simcore.tracing.accounts import Account, account_of
+
+Rank = tuple[int, int, int, int]
+"""Smaller is worse: minus the counts too many or too few, minus the extra pulses, run, step."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a search found: ``steps`` as `worst_steps` says, and the ``spurious`` run, with the most
+    counts that no movement caused (the first of those; None without any).
+    """
+
+    steps: dict[str, tuple[int, int]]
+    spurious: int | None
+
+
+def worst_steps(
+    design: Design,
+    seed: int,
+    runs: int,
+    first_run: int = 0,
+    progress: Callable[[int, int], None] | None = None,
+) -> dict[str, tuple[int, int]]:
+    """For every root cause that occurs in the runs (by its word in simcore.judging.sums.CAUSES), the run and
+    the step (numbered from 1) worth looking at.
+
+    That is the step whose net count is furthest from what was expected; among those, the one with the
+    most pulses beyond the bounce-free ones; among those, the first.  ``progress`` is called with
+    (runs done, runs asked for) after each block.
+    """
+    return search(design, seed, runs, first_run, progress).steps
+
+
+def search(
+    design: Design,
+    seed: int,
+    runs: int,
+    first_run: int = 0,
+    progress: Callable[[int, int], None] | None = None,
+) -> Found:
+    """What is worth looking at in the runs."""
+    found: dict[int, Rank] = {}
+    stray = 0, 0
+    engine = BatchEngine(design, runs_per_block(design))
+    for start, count in blocks(first_run, runs, engine.runs):
+        detail = engine.detail(seed, start, count)
+        account = account_of(engine.judge.rules, detail)
+        for cause in np.unique(detail.causes[detail.causes != NO_CAUSE]).tolist():
+            best = _worst(detail, account, cause, start)
+            found[cause] = min(best, found.get(cause, best))
+        stray = min(stray, _stray(detail, start))
+        if progress is not None:
+            progress(start - first_run + count, runs)
+    steps = {CAUSES[cause]: found[cause][2:] for cause in sorted(found)}
+    return Found(steps, stray[1] if stray[0] else None)
+
+
+def _stray(detail: BlockDetail, first_run: int) -> tuple[int, int]:
+    """Minus the most spurious counts of a run of the block, and the first run that has them."""
+    pulses = detail.pulses
+    used = int(pulses.offsets[-1])
+    rows = np.flatnonzero((pulses.causes[:used] < 0) & (pulses.asked[:used] != 0))
+    runs = np.searchsorted(pulses.offsets, rows, side="right") - 1
+    counts = np.bincount(runs, minlength=1)
+    return -int(counts.max()), first_run + int(counts.argmax())
+
+
+def _worst(detail: BlockDetail, account: Account, cause: int, first_run: int) -> Rank:
+    """The worst step of one cause in a block."""
+    steps: Ints = np.flatnonzero(detail.causes == cause)
+    off = -np.abs(account.expected[steps] - account.received[steps])
+    extra = account.clean_moves[steps] - account.moves[steps]
+    at = int(np.lexsort((steps, extra, off))[0])
+    step = int(steps[at])
+    offsets = detail.truth.steps.offsets
+    run = int(np.searchsorted(offsets, step, side="right")) - 1
+    return int(off[at]), int(extra[at]), first_run + run, step - int(offsets[run]) + 1

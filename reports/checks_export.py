@@ -10,7 +10,7 @@ from reports.drawing import networks
 from reports.versions import versions
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
     from simcore.limits.records import Change, Check
 
 Export = dict[str, Any]

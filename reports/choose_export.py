@@ -20,7 +20,7 @@ from reports.sweep_export import Wish, sweep_export
 
 if TYPE_CHECKING:
     from reports.choosing import Found
-    from scenarios.sweeps import Sweep
+    from scenarios.loading.sweeps import Sweep
     from simcore.statistics.stopping import Target
 
 Export = dict[str, Any]

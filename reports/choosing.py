@@ -27,7 +27,7 @@ from simcore.campaigns.choosing import (
 )
 
 if TYPE_CHECKING:
-    from scenarios.sweeps import Sweep
+    from scenarios.loading.sweeps import Sweep
     from simcore.campaigns.choosing import Place
     from simcore.campaigns.course import Outcome
     from simcore.statistics.stopping import Target

@@ -17,10 +17,10 @@ from reports.sentences import ASSUMPTIONS, LASTING, MET_ALIKE
 from reports.signal_path import signal_path
 from reports.summary import met
 from reports.versions import versions
-from scenarios.words import listed
+from scenarios.loading.messages import listed
 
 if TYPE_CHECKING:
-    from scenarios.comparison import Compared
+    from scenarios.loading.comparison import Compared
     from simcore.campaigns.comparing import Comparison
     from simcore.campaigns.pairing import Outcome, PairedSums
     from simcore.judging.tally import Tally
@@ -36,7 +36,7 @@ def compare_export(
 
     ``command`` is the command line's words after ``compare``, without runs and seed.
     """
-    from scenarios.differences import difference_rows
+    from scenarios.loading.comparison import difference_rows
 
     rows = difference_rows([each.scenario.resolved for each in designs])
     export = {

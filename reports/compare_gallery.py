@@ -13,7 +13,7 @@ from reports.sentences import cause_sentence
 from reports.tracks import CONTACT, Window, events, tracks
 
 if TYPE_CHECKING:
-    from scenarios.comparison import Compared
+    from scenarios.loading.comparison import Compared
     from simcore.tracing.tracing import StepFacts, TracedRun
 
 Export = dict[str, Any]

@@ -6,7 +6,7 @@ from typing import Any
 
 from reports.numbers import PER, Rate, counted, decimals, estimate_text, whole
 from reports.sentences import SPURIOUS
-from scenarios.words import listed
+from scenarios.loading.messages import listed
 
 Export = dict[str, Any]
 SHOWN = ("wrong", "missed", "doubled", "reversed", "flickered", "right")

@@ -21,7 +21,7 @@ from reports.summary import simulated
 from reports.versions import versions
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
     from simcore.campaigns.course import Outcome
     from simcore.statistics.exact import Interval
     from simcore.statistics.stopping import Stop

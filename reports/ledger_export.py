@@ -6,16 +6,14 @@ import os
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from scenarios.ledger_cells import Cell
-    from scenarios.ledgers import LedgerFile
+    from scenarios.ledger import Cell, LedgerFile
 
 Export = dict[str, Any]
 
 
 def ledger_export(ledger: LedgerFile, checked: int | None) -> Export:
     """All cells; ``checked`` is how many blocks were found whole, None if nobody looked."""
-    from scenarios.ledger_cells import cells_of, differences
-    from scenarios.ledger_opening import FORMAT
+    from scenarios.ledger import FORMAT, cells_of, differences
 
     cells = cells_of(ledger)
     return {

@@ -10,8 +10,8 @@ from reports.exits import UserError, complain
 from reports.numbers import counted, whole
 
 if TYPE_CHECKING:
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Scenario
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Scenario
 
 
 @contextmanager
@@ -23,7 +23,7 @@ def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
     if place is None:
         yield None
         return
-    from scenarios.ledgers import LedgerError, LedgerFile
+    from scenarios.ledger import LedgerError, LedgerFile
 
     try:
         with LedgerFile(place) as ledger:
@@ -35,7 +35,7 @@ def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
 @contextmanager
 def usual_ledger(tell: Callable[[str], None] = complain) -> Iterator[LedgerFile | None]:
     """The user's own ledger, None if it cannot be used: then a line says why, and work goes on without."""
-    from scenarios.ledgers import LedgerError, LedgerFile, default_place
+    from scenarios.ledger import LedgerError, LedgerFile, default_place
 
     try:
         ledger = LedgerFile(default_place())

@@ -13,8 +13,8 @@ from click.shell_completion import CompletionItem
 from reports.exits import UserError, complain
 
 if TYPE_CHECKING:
-    from scenarios.comparison import Compared
-    from scenarios.load import Scenario
+    from scenarios.loading.comparison import Compared
+    from scenarios.loading.load import Scenario
 
 
 class ScenarioName(ParamType):  # type: ignore[type-arg]
@@ -24,7 +24,7 @@ class ScenarioName(ParamType):  # type: ignore[type-arg]
 
     def shell_complete(self, ctx: Context, param: Parameter, incomplete: str) -> list[CompletionItem]:
         """Ready names that begin like that, with their titles; and files."""
-        from scenarios.catalogue import ready_names, ready_title
+        from scenarios.loading.catalogue import ready_names, ready_title
 
         found = [
             CompletionItem(name, help=ready_title(name))
@@ -70,7 +70,7 @@ SCENARIO = ScenarioName()
 
 def loaded(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
     """The scenario.  Raises UserError with a line for each of its problems."""
-    from scenarios.load import ScenarioError, load_scenario
+    from scenarios.loading.load import ScenarioError, load_scenario
 
     try:
         return load_scenario(name_or_file, sets)
@@ -84,8 +84,8 @@ def compared(
     names: Sequence[str], groups: Sequence[str] = (), sets: Sequence[str] = ()
 ) -> tuple[Compared, ...]:
     """The designs of a comparison.  Raises UserError with a line for each of their problems."""
-    from scenarios.comparison import load_compared
-    from scenarios.load import ScenarioError
+    from scenarios.loading.comparison import load_compared
+    from scenarios.loading.load import ScenarioError
 
     try:
         return load_compared(names, groups, sets)
@@ -97,7 +97,7 @@ def compared(
 
 def files_read(name_or_file: str) -> tuple[str, ...]:
     """The file behind a scenario, which no result may overwrite; none behind a ready one."""
-    from scenarios.catalogue import ready_names
+    from scenarios.loading.catalogue import ready_names
 
     return () if name_or_file in ready_names() else (name_or_file,)
 

@@ -15,9 +15,9 @@ from reports.whole import Whole
 
 if TYPE_CHECKING:
     from reports.replay_export import Asked, Export
-    from scenarios.load import Scenario
-    from scenarios.trace_rows import Threshold
-    from scenarios.traces import Trace
+    from scenarios.loading.load import Scenario
+    from scenarios.traces.reading import Trace
+    from scenarios.traces.rows import Threshold
 
 ROWS = 40
 CLOSED = ("low", "high")
@@ -88,7 +88,7 @@ def replay(
 
 def _require_order(trace: str, scenario: str) -> None:
     """Raise UserError where scenario and trace have changed places."""
-    from scenarios.catalogue import ready_names
+    from scenarios.loading.catalogue import ready_names
 
     swapped = trace.endswith(".toml") or (trace in ready_names() and not pathlib.Path(trace).exists())
     if swapped and scenario.lower().endswith((".csv", ".vcd")):
@@ -112,7 +112,7 @@ def asked_of(
 def replayed(scenario: Scenario, trace: Trace, asked: Asked) -> Export:
     """The object that ``--json`` writes."""
     from reports.replay_export import replay_export
-    from scenarios.traces import contact_edges
+    from scenarios.traces.reading import contact_edges
     from simcore.tracing.replay import nominal, replay
 
     a, b = contact_edges(trace, asked.closed)
@@ -137,7 +137,7 @@ def _report(export: Export, json: str | None, limit: int, quiet: bool, colour: b
 
 def recording(path: str, columns: str | None, unit: str | None, asked: Asked) -> Trace:
     """A recorded trace.  Raises UserError with a line for each of its problems."""
-    from scenarios.traces import TraceError, read_trace
+    from scenarios.traces.reading import TraceError, read_trace
 
     try:
         return read_trace(path, columns=columns, unit=_unit(unit), threshold=asked.threshold)
@@ -147,8 +147,8 @@ def recording(path: str, columns: str | None, unit: str | None, asked: Asked) ->
 
 def _settle(text: str) -> int:
     """The settling time in ticks."""
+    from scenarios.loading.messages import shown
     from scenarios.quantities import TIME, QuantityError, read_quantity
-    from scenarios.words import shown
     from simcore.base.ticks import FAR_SECONDS, ticks
 
     try:
@@ -162,7 +162,7 @@ def _settle(text: str) -> int:
 
 def _threshold(text: str | None) -> Threshold | None:
     from scenarios.quantities import QuantityError
-    from scenarios.traces import read_threshold
+    from scenarios.traces.reading import read_threshold
 
     try:
         return None if text is None else read_threshold(text)
@@ -172,7 +172,7 @@ def _threshold(text: str | None) -> Threshold | None:
 
 def _unit(text: str | None) -> int | None:
     from scenarios.quantities import QuantityError
-    from scenarios.traces import read_unit
+    from scenarios.traces.reading import read_unit
 
     try:
         return None if text is None else read_unit(text)

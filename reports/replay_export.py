@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any
 from reports.replay_words import replay_cautions, replay_verdict
 from reports.sentences import cause_sentence
 from reports.versions import versions
-from scenarios.trace_layout import DUMP
+from scenarios.traces.rows import DUMP
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
-    from scenarios.trace_rows import Threshold
-    from scenarios.traces import Trace
+    from scenarios.loading.load import Scenario
+    from scenarios.traces.reading import Trace
+    from scenarios.traces.rows import Threshold
     from simcore.base.records import Ints, Pulses
     from simcore.design import Design
     from simcore.tracing.replay import Burst, Judged, Replay, Totals

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reports.summary import UNTOLD, says_something
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
     from simcore.design import Design
 
 Box = dict[str, Any]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reports.numbers import counted
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
     from simcore.campaigns.course import Outcome
     from simcore.design import Design, HandEntry
     from simcore.judging.tally import Tally

@@ -21,9 +21,9 @@ from reports.window_export import windows_of
 
 if TYPE_CHECKING:
     from reports.sweeping import Swept
-    from scenarios.load import Scenario, Target
-    from scenarios.ranges import Axis
-    from scenarios.sweeps import Sweep
+    from scenarios.loading.load import Scenario, Target
+    from scenarios.loading.ranges import Axis
+    from scenarios.loading.sweeps import Sweep
     from simcore.statistics.stopping import Stop
 
 Export = dict[str, Any]

@@ -12,8 +12,8 @@ from reports.exact_command import Asked
 from reports.simulate import simulate
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
-    from scenarios.sweeps import Cell, Sweep
+    from scenarios.loading.load import Scenario
+    from scenarios.loading.sweeps import Cell, Sweep
     from simcore.campaigns.course import Course, Outcome
     from simcore.campaigns.ledger import Ledger
     from simcore.statistics.stopping import Stop

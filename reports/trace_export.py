@@ -15,7 +15,7 @@ from simcore.counters.base import FLAG_NAMES
 from simcore.tracing.tracing import LineNode, Movement, PulseFacts, StepFacts, TracedLine, TracedRun, Trail
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
 
 Export = dict[str, Any]
 MEANT = {PART: "part of a step", NOTHING_MEANT: "nothing"}

@@ -11,7 +11,7 @@ from simcore.campaigns.choosing import Border, Standing, Window, against_lowest,
 from simcore.statistics.exact import Interval
 
 if TYPE_CHECKING:
-    from scenarios.ranges import Axis
+    from scenarios.loading.ranges import Axis
 
 Export = dict[str, Any]
 STANDINGS = {word: standing for standing, word in MEETS.items()}

@@ -15,15 +15,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenarios.choices import Times, times_of
-from scenarios.load import Scenario
-from scenarios.problems import ScenarioError
+from scenarios.loading.load import Scenario
+from scenarios.loading.messages import ScenarioError
+from scenarios.loading.pipeline import read_scenario
+from scenarios.loading.sources import Source
+from scenarios.loading.sweeps import Cell, Sweep
+from scenarios.loading.written import as_toml
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
-from scenarios.reading import read_scenario
 from scenarios.schema_networks import NETWORKS
 from scenarios.schema_table import tag_of
-from scenarios.sources import Source
-from scenarios.sweeps import Cell, Sweep
-from scenarios.written import as_toml
 from simcore.base.preferred import nearest
 
 Tables = list[dict[str, Any]]

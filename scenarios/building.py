@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from scenarios.catalogue import list_parts, part_keys
-from scenarios.cautions import unsettled
 from scenarios.checking import markers_of
+from scenarios.loading.catalogue import list_parts, part_keys
+from scenarios.loading.cautions import unsettled
 from scenarios.schema import Document
 from scenarios.schema_counters import StepDirectionCounter
 from scenarios.schema_table import SECTIONS, Table

@@ -10,13 +10,12 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
+from scenarios.loading.messages import Fault, hint, listed, quoted, shown
+from scenarios.loading.variants import VARIANT
 from scenarios.markers import Field
-from scenarios.problems import Fault
 from scenarios.quantities import QuantityError
 from scenarios.schema import Document
 from scenarios.schema_table import Table, tag_of
-from scenarios.variants import VARIANT
-from scenarios.words import hint, listed, quoted, shown
 
 Path = tuple[str | int, ...]
 

@@ -6,9 +6,9 @@ from dataclasses import replace
 from typing import Any
 
 from scenarios.building import cure
-from scenarios.cautions import clearance, undecided
 from scenarios.figures import Figure
-from scenarios.load import Scenario
+from scenarios.loading.cautions import clearance, undecided
+from scenarios.loading.load import Scenario
 from simcore.counters.step_direction import StepDirection
 from simcore.counters.two_clock import TwoClock
 from simcore.design import Design

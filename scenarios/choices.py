@@ -14,9 +14,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.load import Scenario
+from scenarios.loading.load import Scenario
+from scenarios.loading.sweeps import MOST_AXES, Cell, Sweep
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
-from scenarios.sweeps import MOST_AXES, Cell, Sweep
 from simcore.base.preferred import above, below, between, nearest
 from simcore.design import Design
 from simcore.limits.chatter import chatter_of

@@ -7,15 +7,14 @@ from collections.abc import Collection, Iterator
 from typing import Any
 
 from scenarios.building import build_design
+from scenarios.loading.messages import Fault, shown
 from scenarios.more_markers import LevelValue
 from scenarios.noise_checks import noise_faults
-from scenarios.problems import Fault
 from scenarios.quantities import ANGLE, write_quantity
 from scenarios.schema import Document
 from scenarios.schema_hand import MOST_MOVES, Gesture, Rest, Spin
 from scenarios.schema_inputs import Comparator, PlainInput, SchmittInput
 from scenarios.schema_mix import Mix
-from scenarios.words import shown
 from simcore.base.records import WATCHED
 from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.contacts import bursts, recorded

@@ -6,9 +6,9 @@ import itertools
 from dataclasses import dataclass
 from typing import Any
 
+from scenarios.loading.messages import shown
 from scenarios.markers import Plugged, Quantity
 from scenarios.quantities import QuantityError
-from scenarios.words import shown
 
 
 @dataclass(frozen=True)

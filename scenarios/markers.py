@@ -11,6 +11,7 @@ from typing import Any, Protocol, runtime_checkable
 
 from pydantic_core import core_schema
 
+from scenarios.loading.messages import hint, is_one_line, listed, quoted, shown
 from scenarios.quantities import (
     SHARE,
     Dimension,
@@ -18,7 +19,6 @@ from scenarios.quantities import (
     read_quantity,
     write_quantity,
 )
-from scenarios.words import hint, is_one_line, listed, quoted, shown
 
 
 @runtime_checkable

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from scenarios.loading.messages import shown
 from scenarios.markers import Plugged, Quantity
 from scenarios.quantities import SHARE, VOLTAGE, QuantityError, read_rate, write_quantity
-from scenarios.words import shown
 
 
 class LevelValue(NamedTuple):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from scenarios.problems import Fault
+from scenarios.loading.messages import Fault
 from scenarios.quantities import FREQUENCY, VOLTAGE, write_quantity
 from scenarios.schema import Document
 from simcore.base.draws import named_address

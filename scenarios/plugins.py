@@ -12,9 +12,9 @@ from importlib.metadata import EntryPoint, entry_points
 
 from pydantic.fields import FieldInfo
 
+from scenarios.loading.messages import printable
 from scenarios.markers import Field
 from scenarios.schema_table import Table, tag_of
-from scenarios.words import printable
 
 GROUPS = {
     "stage": "steptally.stages",

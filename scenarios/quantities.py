@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from scenarios.words import hint, shown
+from scenarios.loading.messages import hint, shown
 
 
 class QuantityError(ValueError):

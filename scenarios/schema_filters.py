@@ -9,12 +9,12 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from scenarios.fields import Burst, Capacitor, Resistor, Spread, Timing, Tolerance
+from scenarios.loading.messages import shown
 from scenarios.markers import Number, Switch, Word
 from scenarios.more_markers import Lines
 from scenarios.quantities import QuantityError
 from scenarios.schema_stage import Stage
 from scenarios.schema_table import Table
-from scenarios.words import shown
 from simcore.base.draws import Part
 from simcore.stages import pickup
 from simcore.stages.interlock import Interlock

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from reports.sweep_export import Wish
     from reports.sweeping import Campaigns
     from reports.verbs.choose import Settings
-    from scenarios.sweeps import Sweep as Cells
+    from scenarios.loading.sweeps import Sweep as Cells
 
 
 @dataclass(frozen=True, repr=False, eq=False)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
     from reports.verbs.compare import Settings
-    from scenarios.comparison import Compared, Group, Named
+    from scenarios.loading.comparison import Compared, Group, Named
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -191,7 +191,7 @@ def _settings(read: Mapping[str, Any]) -> Settings:
 
 def _words_of(group: Group) -> str:
     """A group as the command line has it; a value that holds a comma stands in quotes."""
-    from scenarios.written import inline
+    from scenarios.loading.written import inline
 
     if isinstance(group, str):
         return group
@@ -207,7 +207,7 @@ def _compared(
 ) -> tuple[Compared, ...]:
     """The designs.  Raises ScenarioError, or UserError without any."""
     from reports.exits import UserError
-    from scenarios.comparison import compared_of
+    from scenarios.loading.comparison import compared_of
 
     if not chosen:
         raise UserError("compare: there is no design; allowed are scenarios")
@@ -226,7 +226,7 @@ def _words(chosen: Sequence[Chosen], groups: tuple[Group, ...], sets: tuple[str,
 
 
 def _named(chosen: Chosen) -> Named:
-    from scenarios.comparison import Named
+    from scenarios.loading.comparison import Named
 
     called = f"{chosen.loaded.name} with {', '.join(chosen.sets)}" if chosen.sets else ""
     return Named(chosen.source, chosen.named.scenario, chosen.sets, called)
@@ -234,7 +234,7 @@ def _named(chosen: Chosen) -> Named:
 
 def _file(number: int, chosen: Chosen) -> str:
     """How the command names one of several designs."""
-    from scenarios.given import Handed
+    from scenarios.loading.sources import Handed
 
     plain = not chosen.sets and not isinstance(chosen.source, Handed)
     return chosen.named.scenario if plain else f"design-{number}.toml"

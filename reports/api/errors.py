@@ -36,7 +36,7 @@ def refusing() -> Iterator[None]:
     from click import ClickException
 
     from reports.exits import UserError
-    from scenarios.problems import ScenarioError
+    from scenarios.loading.messages import ScenarioError
 
     try:
         yield

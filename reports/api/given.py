@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Union
 if TYPE_CHECKING:
     from reports.api.loading import Scenario
     from reports.exact_command import Asked
-    from scenarios import load
-    from scenarios.sources import Source
+    from scenarios.loading import load
+    from scenarios.loading.sources import Source
 
 Given = Union[str, "os.PathLike[str]", Mapping[str, Any], "Scenario"]
 """A ready name or a file as the command line takes it; a path, which is always a file; a TOML text, which
@@ -42,7 +42,7 @@ class Chosen(NamedTuple):
     def files(self) -> tuple[str, ...]:
         """The file that it was read from, if there is one; no result may overwrite it."""
         from reports.names import files_read
-        from scenarios.given import Handed
+        from scenarios.loading.sources import Handed
 
         return () if isinstance(self.source, Handed) else files_read(self.loaded.source)
 
@@ -52,8 +52,8 @@ def taken(given: Given, sets: Sets) -> Chosen:
     from dataclasses import replace
 
     from reports.api.loading import Scenario
-    from scenarios.given import Handed
-    from scenarios.load import load_source
+    from scenarios.loading.load import load_source
+    from scenarios.loading.sources import Handed
 
     words = set_words(sets)
     if isinstance(given, Scenario):
@@ -72,9 +72,8 @@ def taken(given: Given, sets: Sets) -> Chosen:
 
 
 def _source(given: object) -> Source:
-    from scenarios.catalogue import ready_names
-    from scenarios.given import tables_source, text_source
-    from scenarios.sources import find_source
+    from scenarios.loading.catalogue import ready_names
+    from scenarios.loading.sources import find_source, tables_source, text_source
 
     if isinstance(given, str):
         return text_source(given) if "\n" in given else find_source(given)
@@ -84,7 +83,7 @@ def _source(given: object) -> Source:
     if isinstance(given, Mapping):
         return tables_source(given)
     from reports.exits import UserError
-    from scenarios.words import shown
+    from scenarios.loading.messages import shown
 
     raise UserError(
         f"scenario: read {shown(given)}; allowed is a name, a path, a TOML text, nested dictionaries, "
@@ -94,7 +93,7 @@ def _source(given: object) -> Source:
 
 def set_words(sets: Sets) -> tuple[str, ...]:
     """Each setting as the command line has it."""
-    from scenarios.given import setting
+    from scenarios.loading.sources import setting
 
     if isinstance(sets, str):
         return (sets,)

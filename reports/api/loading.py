@@ -14,7 +14,7 @@ from reports.api.result import Result, Row
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
-    from scenarios import load
+    from scenarios.loading import load
 
 
 @dataclass(frozen=True, repr=False, eq=False)

@@ -42,7 +42,7 @@ def _words(parameter: Parameter, value: object) -> list[str]:
 def _file(name: str, value: object) -> str:
     """The name of a file; raises UserError for a number and the like, which would become a file's name."""
     from reports.exits import UserError
-    from scenarios.words import shown
+    from scenarios.loading.messages import shown
 
     if not isinstance(value, str | os.PathLike):
         raise UserError(f"{name}: read {shown(value)}; allowed is a text or a path")
@@ -52,7 +52,7 @@ def _file(name: str, value: object) -> str:
 def switched(name: str, value: object) -> bool:
     """What is to be True or False; raises UserError for anything else, which Python would take for one."""
     from reports.exits import UserError
-    from scenarios.words import shown
+    from scenarios.loading.messages import shown
 
     if not isinstance(value, bool):
         raise UserError(f"{name}: read {shown(value)}; allowed is True or False")

@@ -60,7 +60,7 @@ class Result(ABC):
     def table(self, name: str) -> Rows:
         """One of `tables`.  Raises BadInput with the nearest name for one that does not exist."""
         from reports.api.errors import BadInput
-        from scenarios.words import hint, listed, shown
+        from scenarios.loading.messages import hint, listed, shown
 
         if name not in self.tables:
             known = hint(str(name), self.tables)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from reports.sweep_export import Wish
     from reports.verbs.sweep import Settings
-    from scenarios.sweeps import Sweep as Cells
+    from scenarios.loading.sweeps import Sweep as Cells
 
 Ranges = str | Mapping[str, str | Sequence[object]] | Iterable[str]
 """What is varied: ``{"filter.capacitor": "10n..1u:E6"}``, ``{"filter.capacitor": ["47 nF", "100 nF"]}``, or
@@ -187,7 +187,7 @@ def range_words(vary: Ranges) -> tuple[str, ...]:
         return tuple(f"{path}={_values(values)}" for path, values in vary.items())
     if not isinstance(vary, Iterable):
         from reports.exits import UserError
-        from scenarios.words import shown
+        from scenarios.loading.messages import shown
 
         raise UserError(f"vary: read {shown(vary)}; allowed are values by their paths, or texts")
     return tuple(str(each) for each in vary)
@@ -202,7 +202,7 @@ def _values(values: object) -> str:
 
 def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Cells:
     """The cells of a scenario.  Raises ScenarioError."""
-    from scenarios.sweeps import sweep_of
+    from scenarios.loading.sweeps import sweep_of
 
     try:
         found = sweep_of(chosen.source, ranges, chosen.sets)

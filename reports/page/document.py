@@ -139,7 +139,7 @@ def _charts(export: Export) -> Export:
 
 
 def _toml(resolved: Export) -> str:
-    from scenarios.written import as_toml
+    from scenarios.loading.written import as_toml
 
     return as_toml(resolved)
 

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from reports.choosing import Found
     from reports.sweep_export import Wish
     from reports.sweeping import Campaigns, Show
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Scenario, Target
-    from scenarios.sweeps import Sweep
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Scenario, Target
+    from scenarios.loading.sweeps import Sweep
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from reports.whole import Whole
 
 if TYPE_CHECKING:
     from reports.compare_simulation import CompareRequest
-    from scenarios.comparison import Compared
+    from scenarios.loading.comparison import Compared
     from simcore.campaigns.comparing import Comparison
 
 Export = dict[str, Any]

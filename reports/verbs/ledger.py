@@ -11,7 +11,7 @@ from reports.output import STANDARD_OUTPUT, console, require_places, write, writ
 
 if TYPE_CHECKING:
     from reports.ledger_export import Export
-    from scenarios.ledgers import LedgerFile
+    from scenarios.ledger import LedgerFile
 
 
 @click.command(short_help="List the runs that a ledger keeps.")
@@ -45,7 +45,7 @@ def ledger(file: str | None, check: bool, json: str | None, no_color: bool) -> N
 def looked_up(file: str | None, check: bool) -> Export:
     """What is in the file; UserError if that is no whole ledger."""
     from reports.ledger_export import ledger_export
-    from scenarios.ledgers import LedgerError, LedgerFile, default_place
+    from scenarios.ledger import LedgerError, LedgerFile, default_place
 
     try:
         with LedgerFile(default_place(make=False) if file is None else file, write=False) as kept:
@@ -56,8 +56,7 @@ def looked_up(file: str | None, check: bool) -> Export:
 
 def _checked(kept: LedgerFile) -> int:
     """How many blocks it has, all of them whole; UserError with a line for each that is not."""
-    from scenarios.ledger_cells import broken
-    from scenarios.ledger_opening import torn
+    from scenarios.ledger import broken, torn
 
     count, faults = broken(kept)
     if faults:

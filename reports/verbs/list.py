@@ -60,8 +60,8 @@ def _kinds_text(what: str, colour: bool) -> str:
 
 def list_export() -> dict[str, Any]:
     """The object that ``--json`` writes, see ``schemas/list.schema.json``."""
-    from scenarios.catalogue import list_parts, ready_names
-    from scenarios.load import load_scenario
+    from scenarios.loading.catalogue import list_parts, ready_names
+    from scenarios.loading.load import load_scenario
 
     return {
         "scenarios": [
@@ -75,7 +75,7 @@ def list_export() -> dict[str, Any]:
 
 def _text(colour: bool) -> str:
     from reports.terminal.listing import listing
-    from scenarios.catalogue import list_parts, ready_names, ready_title
+    from scenarios.loading.catalogue import list_parts, ready_names, ready_title
 
     scenarios = [(name, ready_title(name)) for name in ready_names()]
     parts = [(part.name, part.kind, part.title) for part in list_parts()]

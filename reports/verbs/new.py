@@ -16,7 +16,7 @@ def new(file: str) -> None:
     """Write a commented scenario to FILE, or to standard output for -, ready to run and to change. An
     existing file is left alone.
     """
-    from scenarios.catalogue import ready_names, starter_text
+    from scenarios.loading.catalogue import ready_names, starter_text
 
     if file == STANDARD_OUTPUT:
         write(starter_text())

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from reports.exact_command import Asked
     from reports.exports import Export
     from reports.simulate import Request
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Scenario
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Scenario
     from simcore.campaigns.course import Outcome
     from simcore.statistics.stopping import Stop
 

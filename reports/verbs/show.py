@@ -10,7 +10,7 @@ from reports.names import SCENARIO, files_read, loaded
 from reports.output import STANDARD_OUTPUT, require_places, write, write_file
 
 if TYPE_CHECKING:
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
 
 
 @click.command(short_help="Print the text of a scenario, with what can be computed of it.")

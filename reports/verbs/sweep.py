@@ -22,9 +22,9 @@ from reports.whole import Whole
 if TYPE_CHECKING:
     from reports.sweep_export import Export, Wish
     from reports.sweeping import Request, Swept
-    from scenarios.ledgers import LedgerFile
-    from scenarios.load import Target
-    from scenarios.sweeps import Sweep
+    from scenarios.ledger import LedgerFile
+    from scenarios.loading.load import Target
+    from scenarios.loading.sweeps import Sweep
     from simcore.statistics.stopping import Stop
 
 PRECISION = 0.10
@@ -148,8 +148,8 @@ def ledger_of(
 
 def loaded_sweep(scenario: str, varied: tuple[str, ...], sets: tuple[str, ...]) -> Sweep:
     """The sweep.  Raises UserError with a line for each problem."""
-    from scenarios.problems import ScenarioError
-    from scenarios.sweeps import load_sweep
+    from scenarios.loading.messages import ScenarioError
+    from scenarios.loading.sweeps import load_sweep
 
     try:
         return load_sweep(scenario, varied, sets)
@@ -178,7 +178,7 @@ def wish_of(found: Sweep, settings: Settings, varied: tuple[str, ...]) -> Wish:
 
 def target_of(stated: Target | None, option: str | None) -> Target | None:
     """The target of the option, else the scenario's.  Raises UserError for a text that is no rate."""
-    from scenarios.load import Target
+    from scenarios.loading.load import Target
     from scenarios.quantities import QuantityError, read_rate
 
     if option is None:

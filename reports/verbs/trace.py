@@ -18,7 +18,7 @@ from reports.whole import Whole
 if TYPE_CHECKING:
     from reports.simulate import Show
     from reports.story import Story
-    from scenarios.load import Scenario
+    from scenarios.loading.load import Scenario
     from simcore.tracing.tracing import TracedRun
 
 MOST_RUNS = 100_000_000

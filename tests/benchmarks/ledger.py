@@ -18,9 +18,8 @@ import tempfile
 import time
 from typing import Any
 
-from scenarios.ledger_blocks import compressed, packed
-from scenarios.ledgers import LedgerFile
-from scenarios.load import load_scenario
+from scenarios.ledger import LedgerFile, compressed, packed
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.campaigns.course import runs_per_block
 from simcore.campaigns.ledger import Ledger

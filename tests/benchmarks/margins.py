@@ -15,7 +15,7 @@ import sys
 import time
 from typing import Any
 
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.design import Design
 from tests.benchmarks.yardstick import PAIRS, SCENARIO, SEED, deliver, positive

@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from scenarios.load import Scenario, load_scenario, ready_names
+from scenarios.loading.load import Scenario, load_scenario, ready_names
 from simcore.base.draws import Part
 from simcore.base.records import Edges, empty_edges, empty_pulses
 from simcore.counters.base import drive_counter

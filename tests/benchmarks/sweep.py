@@ -25,7 +25,7 @@ from typing import Any, NamedTuple
 
 from reports.exact_command import Asked
 from reports.sweeping import Campaigns, Request
-from scenarios.sweeps import Sweep, load_sweep
+from scenarios.loading.sweeps import Sweep, load_sweep
 from simcore.statistics.stopping import Stop
 from tests.benchmarks.fused import Fused, NoCompilerError
 from tests.benchmarks.speed import spawned

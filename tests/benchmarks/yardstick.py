@@ -20,7 +20,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.design import Design
 from simcore.engines.batch import BatchEngine

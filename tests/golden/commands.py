@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scenarios.catalogue import ready_names
+from scenarios.loading.catalogue import ready_names
 
 SWEPT = ("panel-knob", "half-cycle-x2", "mixed-hand", "two-section-filter")
 REPLAYED = ("panel-knob", "x4-no-filter", "two-clock-gates", "interlock", "quiet-time", "sampled-majority")

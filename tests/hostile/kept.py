@@ -9,7 +9,7 @@ import traceback
 import warnings
 from collections.abc import Callable
 
-from scenarios.ledgers import LedgerFile
+from scenarios.ledger import LedgerFile
 from simcore.campaigns.course import Course, Outcome
 from simcore.campaigns.identity import identity
 from simcore.campaigns.ledger import Span

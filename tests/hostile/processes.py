@@ -11,8 +11,7 @@ import subprocess
 import time
 from typing import Any
 
-from scenarios.ledger_cells import cells_of
-from scenarios.ledgers import LedgerError, LedgerFile
+from scenarios.ledger import LedgerError, LedgerFile, cells_of
 from tests.reports.running import ANSWER_WITHIN, command, environment
 
 TOOK = "seconds"

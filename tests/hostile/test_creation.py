@@ -19,7 +19,7 @@ from typing import Any
 
 import pytest
 
-from scenarios.ledgers import LedgerError, LedgerFile
+from scenarios.ledger import LedgerError, LedgerFile
 from tests.hostile.kept import FAILED, RUNS, child, dies, ended, gone_through
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="processes of POSIX")

@@ -11,9 +11,7 @@ from collections.abc import Callable
 
 import pytest
 
-from scenarios.ledger_cells import broken
-from scenarios.ledger_opening import APPLICATION, FORMAT
-from scenarios.ledgers import LedgerError, LedgerFile
+from scenarios.ledger import APPLICATION, FORMAT, LedgerError, LedgerFile, broken
 from simcore.campaigns.ledger import Span
 from tests.hostile.kept import BLOCKS, IDENTITY, RUNS, filled, gone_through, lies_beside
 from tests.hostile.pretended import GRID, told

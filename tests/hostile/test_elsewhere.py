@@ -13,7 +13,7 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 import numpy as np
 import pytest
 
-from scenarios.ledgers import LedgerFile
+from scenarios.ledger import LedgerFile
 from simcore.campaigns import computing
 from simcore.campaigns.campaign import drive, run_campaign
 from simcore.campaigns.computing import Job, Work, compute
@@ -70,7 +70,7 @@ def test_a_worker_keeps_its_engine_from_one_block_to_the_next() -> None:
 SCRIPT = """
 import multiprocessing
 from concurrent.futures import ProcessPoolExecutor
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import drive, run_campaign
 from simcore.campaigns.course import Course, Plan
 from simcore.statistics.stopping import Stop

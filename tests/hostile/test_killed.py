@@ -18,8 +18,8 @@ import pytest
 
 from reports.exact_command import Asked
 from reports.exports import as_json, run_export
-from scenarios.ledgers import LedgerFile
-from scenarios.load import load_scenario
+from scenarios.ledger import LedgerFile
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.statistics.stopping import ALL_RUNS, ENOUGH_ERRORS, PRECISE, Stop
 from tests.hostile.processes import TOOK, kept_runs, killed_often, result, started

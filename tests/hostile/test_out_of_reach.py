@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from scenarios.ledgers import LedgerError, LedgerFile
+from scenarios.ledger import LedgerError, LedgerFile
 from simcore.campaigns.course import Course
 from simcore.campaigns.ledger import Span
 from simcore.statistics.stopping import ALL_RUNS, Stop

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.base.records import Ints
 from simcore.engines.batch import BatchEngine
 from simcore.judging.sums import MISSED

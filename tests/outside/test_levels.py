@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from scenarios.catalogue import part_keys
+from scenarios.loading.catalogue import part_keys
 from scenarios.schema_inputs import PlainInput as PlainTable
 from scenarios.schema_inputs import SchmittInput as SchmittTable
 from simcore.base.draws import Part, four

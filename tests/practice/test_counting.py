@@ -7,7 +7,7 @@ from collections import Counter
 
 import pytest
 
-from scenarios.load import Scenario, load_scenario
+from scenarios.loading.load import Scenario, load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.contacts.crossing import Sliding

@@ -9,7 +9,7 @@ from typing import Any
 from reports.compare_export import compare_export
 from reports.compare_gallery import gallery
 from reports.page.comparison import page
-from scenarios.comparison import load_compared
+from scenarios.loading.comparison import load_compared
 from simcore.campaigns.comparing import compare_designs
 from tests.reports.pages import HOSTILE
 

@@ -2,7 +2,7 @@
 
 import reports.group
 import reports.verbs.run
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 
 run_campaign(load_scenario("panel-knob").design, seed=1, runs=1)

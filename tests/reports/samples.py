@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from reports.exports import run_export
-from scenarios.load import Scenario, load_scenario
+from scenarios.loading.load import Scenario, load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.campaigns.course import Outcome
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from reports import api
-from scenarios.catalogue import ready_text
+from scenarios.loading.catalogue import ready_text
 from tests.reports.running import KNOB
 
 NAME = "panel-knob"

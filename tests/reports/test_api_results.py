@@ -20,7 +20,7 @@ import pytest
 from reports import api
 from reports.api.readonly import ReadOnlyDict, ReadOnlyList, read_only
 from reports.api.result import even, flat
-from scenarios.written import as_toml
+from scenarios.loading.written import as_toml
 from tests.reports.replays import recording
 from tests.reports.running import environment
 

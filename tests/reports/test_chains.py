@@ -8,7 +8,7 @@ from reports.evidence import case_of
 from reports.narrative import why
 from reports.stray_words import spurious_words
 from reports.teller import Teller, instant_text, telling_digits, volts_text
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.tracing.tracing import trace_run
 
 

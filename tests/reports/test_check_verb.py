@@ -26,7 +26,7 @@ from reports.drawing import networks
 from reports.exits import BAD_INPUT, CHECK_FAILED, DONE
 from reports.group import steptally as group
 from reports.terminal.checks import checks_page, total_line
-from scenarios.load import load_scenario, ready_names
+from scenarios.loading.load import load_scenario, ready_names
 from tests.reports.running import steptally
 from tests.reports.test_exports import schema
 from tests.scenarios.samples import SMALL, changed, load_text

@@ -17,7 +17,7 @@ from reports.exports import as_json
 from reports.numbers import estimate_text
 from reports.sweeping import Campaigns, Request
 from reports.window_export import windows_of
-from scenarios.sweeps import load_sweep
+from scenarios.loading.sweeps import load_sweep
 from simcore.statistics.stopping import Stop, Target
 from tests.reports.running import KNOB, names, steptally
 from tests.reports.test_exports import schema

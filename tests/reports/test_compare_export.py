@@ -11,8 +11,8 @@ from scipy import stats
 
 from reports.compare_export import compare_export
 from reports.exports import as_json, run_export
-from scenarios.comparison import load_compared
-from scenarios.load import load_scenario
+from scenarios.loading.comparison import load_compared
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.campaigns.comparing import nothing_compared
 from tests.reports.comparisons import LARGER, RUNS, SMALLER, Export, made

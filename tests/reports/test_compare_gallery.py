@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from reports.compare_gallery import MOST_STEPS
-from scenarios.comparison import load_compared
+from scenarios.loading.comparison import load_compared
 from simcore.tracing.tracing import trace_run
 from tests.reports.comparisons import KNOB, LARGER, SMALLER, Export, made
 

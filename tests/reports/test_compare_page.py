@@ -17,7 +17,7 @@ from reports.numbers import whole
 from reports.page import palette
 from reports.page.comparison import page
 from reports.page.forest import difference_figure, difference_summary
-from scenarios.comparison import MOST_DESIGNS
+from scenarios.loading.comparison import MOST_DESIGNS
 from tests.reports.browsers import Visit, browser
 from tests.reports.comparisons import LARGER, RUNS, SMALLER, made, page_of, with_hostile_strings
 from tests.reports.page_reading import Node, read_page

@@ -17,7 +17,7 @@ from reports.dumps import last_tick, vcd_text, write_vcd
 from reports.exits import UserError
 from reports.group import steptally
 from reports.samples import FLATNESS, places, voltage_samples
-from scenarios.traces import read_trace
+from scenarios.traces.reading import read_trace
 from simcore.base.records import WATCHED
 from simcore.judging.sums import VERDICTS
 from simcore.tracing.tracing import TracedRun

@@ -14,7 +14,7 @@ import pytest
 from scipy import stats
 
 from reports.exports import as_json, rate, run_export
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.statistics.exact import Interval
 from tests.reports.samples import Export, export_of, sample

@@ -81,11 +81,11 @@ def test_ctrl_c_while_compiling(folder: pathlib.Path, tmp_path_factory: pytest.T
 
 def test_ctrl_c_while_loading(folder: pathlib.Path) -> None:
     code = (
-        "import os, signal, sys, time, scenarios.load\n"
+        "import os, signal, sys, time, scenarios.loading.load\n"
         "def slow(*_):\n"
         "    os.kill(os.getpid(), signal.SIGINT)\n"
         "    time.sleep(60)\n"
-        "scenarios.load.load_scenario = slow\n"
+        "scenarios.loading.load.load_scenario = slow\n"
         "from reports.cli import main\n"
         "sys.exit(main(['run', 'knob.toml']))\n"
     )
@@ -147,7 +147,7 @@ def test_a_keyboard_interrupt_from_elsewhere_is_code_130(
         raise KeyboardInterrupt
 
     left: list[int] = []
-    monkeypatch.setattr("scenarios.load.load_scenario", press)
+    monkeypatch.setattr("scenarios.loading.load.load_scenario", press)
     monkeypatch.setattr("reports.interrupts.install", lambda: None)
     monkeypatch.setattr("reports.interrupts.leave", left.append)
     assert main(["run", "knob.toml"]) == 130

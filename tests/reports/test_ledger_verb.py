@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 from reports.group import steptally as group
 from reports.numbers import size_text
 from reports.terminal.ledger import _differing, telling
-from scenarios.ledgers import LedgerFile
+from scenarios.ledger import LedgerFile
 from tests.reports.running import names
 from tests.reports.test_exports import schema
 

@@ -18,7 +18,7 @@ from reports.exports import as_json, run_export
 from reports.margins import BEYOND, WHY_NOT, margins_export
 from reports.terminal.margins import asked_text, judged, not_gathered, quantity_text
 from reports.terminal.page import page
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.campaigns.course import Outcome
 from simcore.engines.gauging import GATHERED, REASONS

@@ -13,7 +13,7 @@ from rich.console import Console
 from reports.exports import as_json, run_export
 from reports.terminal.page import page
 from reports.terminal.runs import ohm_line
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 from tests.reports.samples import Export, export_of
 from tests.reports.test_exports import schema

@@ -13,7 +13,7 @@ import jsonschema
 import pytest
 
 from reports.group import VERBS
-from scenarios.load import load_scenario, ready_names, ready_title, starter_text
+from scenarios.loading.load import load_scenario, ready_names, ready_title, starter_text
 from tests.reports.running import command, environment, names, steptally
 from tests.reports.test_exports import schema
 

@@ -9,7 +9,7 @@ import tomllib
 import jsonschema
 import pytest
 
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from tests.reports.running import KNOB, steptally
 from tests.reports.test_exports import schema
 

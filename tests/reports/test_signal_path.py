@@ -10,7 +10,7 @@ import pytest
 
 from reports.exact_command import Asked, exact_command, trace_command
 from reports.signal_path import signal_path
-from scenarios.load import load_scenario, ready_names
+from scenarios.loading.load import load_scenario, ready_names
 
 TOP = pathlib.Path(__file__).parents[2]
 

@@ -16,7 +16,7 @@ from reports.group import steptally as group
 from reports.page.document import page
 from reports.sentences import ENDING_NOTE
 from reports.stop_options import MOST_ERRORS, Rules
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from scenarios.schema_stop import ERRORS
 from simcore.campaigns.campaign import run_campaign
 from simcore.campaigns.course import runs_per_block

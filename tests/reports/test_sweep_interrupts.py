@@ -16,8 +16,8 @@ from reports import interrupts
 from reports.choosing import Choice
 from reports.exact_command import Asked
 from reports.sweeping import Campaigns, Request, Swept
-from scenarios.ledgers import LedgerFile
-from scenarios.sweeps import load_sweep
+from scenarios.ledger import LedgerFile
+from scenarios.loading.sweeps import load_sweep
 from simcore.statistics.stopping import Stop, Target
 from tests.reports.running import ANSWER_WITHIN, names, steptally
 from tests.reports.test_exports import schema

@@ -23,7 +23,7 @@ from reports.page.heat import Classes, classes_for, heat_figure, level_of, maps
 from reports.page.sweep import page
 from reports.page.sweep_tables import MOST_ROWS
 from reports.page.window_figure import MOST_GROUPS, panels, window_figure
-from scenarios.sweeps import MOST_CELLS
+from scenarios.loading.sweeps import MOST_CELLS
 from tests.reports.page_reading import Node, read_page
 from tests.reports.samples import export_of
 from tests.reports.sweeps import KNOB, one_key, told, two_keys

@@ -21,7 +21,7 @@ from reports.sweep_words import (
     window_sentence,
 )
 from reports.window_export import windows_of
-from scenarios.ranges import Axis
+from scenarios.loading.ranges import Axis
 from simcore.judging import sums
 from simcore.statistics.stopping import Stop, Target
 from tests.reports.sweeps import one_key, two_keys

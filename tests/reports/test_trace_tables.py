@@ -17,7 +17,7 @@ from reports.exits import UserError
 from reports.group import steptally
 from reports.samples import places
 from reports.trace_tables import edges_csv, seconds_text, steps_csv, write_edges_csv, write_steps_csv
-from scenarios.traces import read_trace
+from scenarios.traces.reading import read_trace
 from simcore.base.records import ORIGIN_NAMES
 from tests.reports.traced_runs import MS, STAGE, US, by_hand, pulse, traced
 

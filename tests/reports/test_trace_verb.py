@@ -12,7 +12,7 @@ import pytest
 
 from reports.trace_export import one_trace, trace_export
 from reports.trace_view import trace_page
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.base.records import LINE_NAMES
 from simcore.judging.sums import CAUSES
 from simcore.tracing.tracing import trace_run

@@ -31,7 +31,7 @@ from reports.wave_grid import (
 from reports.wave_rows import Pulse, Scale, level_row, position_row, pulse_row, volt_labels, volt_rows
 from reports.wave_windows import WIDE, closer_window, told_window, with_margin
 from reports.waves import named_zero, timing_diagram
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.tracing.tracing import TracedRun
 from tests.reports.traced_runs import MS, US, by_hand, pulse, traced
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.base.records import WHOLE
 from simcore.stages.analogue import Charge, Pole
 from simcore.tracing.tracing import (

@@ -8,7 +8,7 @@ from click.testing import CliRunner, Result
 
 from reports.evidence import Case, case_of
 from reports.group import steptally
-from scenarios.load import Scenario, load_scenario
+from scenarios.loading.load import Scenario, load_scenario
 from simcore.engines.batch import BatchEngine
 from simcore.judging.sums import CAUSES
 from simcore.tracing.tracing import trace_run

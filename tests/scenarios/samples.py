@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from scenarios.load import Problem, Scenario, ScenarioError, load_scenario
+from scenarios.loading.load import Problem, Scenario, ScenarioError, load_scenario
 
 SMALL = """\
 title = "small"

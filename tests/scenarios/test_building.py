@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from scenarios.checking import tables_in
-from scenarios.load import Target
+from scenarios.loading.load import Target
 from scenarios.schema_networks import NETWORKS
 from scenarios.schema_table import Table
 from simcore.base.draws import Part

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from scenarios.catalogue import PART_SECTIONS, part_keys
-from scenarios.load import (
+from scenarios.loading.catalogue import PART_SECTIONS, part_keys
+from scenarios.loading.load import (
     list_parts,
     load_scenario,
     ready_names,
@@ -268,7 +268,7 @@ def test_the_small_sample_makes_no_error_with_clean_contacts() -> None:
 
 def test_listing_needs_no_heavy_library_and_loading_no_compiler() -> None:
     code = (
-        "import sys, scenarios.load as load\n"
+        "import sys, scenarios.loading.load as load\n"
         "[load.ready_title(name) for name in load.ready_names()], load.list_parts(), load.starter_text()\n"
         "heavy = {'pydantic', 'numpy', 'quantiphy', 'numba', 'scipy'} & set(sys.modules)\n"
         "load.load_scenario('panel-knob')\n"

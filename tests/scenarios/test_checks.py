@@ -8,7 +8,7 @@ import pytest
 
 from reports.checks_export import change_export
 from scenarios.checks import check_scenario
-from scenarios.load import load_scenario, ready_names
+from scenarios.loading.load import load_scenario, ready_names
 from simcore.limits.records import FAIL, NOT_APPLICABLE, PASS, TIGHT, VERDICTS, Check
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
 

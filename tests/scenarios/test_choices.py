@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 from scenarios.alternatives import alternatives_of
-from scenarios.catalogue import ready_names
 from scenarios.choices import USUAL_CELLS, picked, times_of, usual_ranges
-from scenarios.load import load_scenario
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.load import load_scenario
+from scenarios.loading.pipeline import read_scenario
+from scenarios.loading.sources import Source
+from scenarios.loading.sweeps import MOST_AXES, load_sweep
+from scenarios.loading.written import as_toml
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, QuantityError, read_quantity, read_rate
-from scenarios.reading import read_scenario
-from scenarios.sources import Source
-from scenarios.sweeps import MOST_AXES, load_sweep
-from scenarios.written import as_toml
 from simcore.base.preferred import is_preferred
 
 

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.comparison import MOST_DESIGNS, Compared, load_compared
-from scenarios.load import Problem, ScenarioError, load_scenario, ready_names
-from scenarios.overrides import Setting, setting_of
-from scenarios.variants import AS_IT_STANDS
+from scenarios.loading.comparison import MOST_DESIGNS, Compared, load_compared
+from scenarios.loading.load import Problem, ScenarioError, load_scenario, ready_names
+from scenarios.loading.overrides import Setting, setting_of
+from scenarios.loading.variants import AS_IT_STANDS
 from tests.scenarios.samples import SMALL, load_text, only_problem, problems_of
 
 VARIANTS = """

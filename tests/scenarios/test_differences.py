@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from scenarios.comparison import Compared, load_compared
-from scenarios.differences import difference_rows
+from scenarios.loading.comparison import Compared, difference_rows, load_compared
 
 
 def rows_of(*designs: Compared) -> dict[str, list[str | None]]:

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios import dump_variables
-from scenarios.dump_words import CUT
-from scenarios.traces import Threshold, TraceError
+from scenarios.traces import dumps as dump_variables
+from scenarios.traces.dumps import CUT
+from scenarios.traces.reading import Threshold, TraceError
 from tests.scenarios.dumping import LINES, dump, lists, read
 from tests.scenarios.test_dumps import scopes
 from tests.scenarios.test_worked_dump import EXAMPLE

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.traces import ON_CHANGE, Threshold, read_unit
+from scenarios.traces.reading import ON_CHANGE, Threshold, read_unit
 from tests.scenarios.dumping import LINES, dump, lists, read
 
 NS = 1000

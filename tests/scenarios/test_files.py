@@ -6,7 +6,7 @@ import pathlib
 
 import pytest
 
-from scenarios.load import ScenarioError, load_scenario
+from scenarios.loading.load import ScenarioError, load_scenario
 from tests.scenarios.samples import SMALL, changed, only_problem, problems_of
 
 

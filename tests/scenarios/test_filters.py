@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.base.draws import Part
 from simcore.campaigns.campaign import run_campaign
 from simcore.engines.chain import wire

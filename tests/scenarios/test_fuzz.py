@@ -8,9 +8,9 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.catalogue import ready_names, ready_text, starter_text
-from scenarios.load import Scenario, ScenarioError
-from scenarios.written import as_toml
+from scenarios.loading.catalogue import ready_names, ready_text, starter_text
+from scenarios.loading.load import Scenario, ScenarioError
+from scenarios.loading.written import as_toml
 from tests.scenarios.samples import SMALL, load_text
 
 TEXTS = (SMALL, starter_text(), *(ready_text(name) for name in ready_names()))

@@ -11,9 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scenarios.given import LARGEST, MOST_LEVELS, setting, tables_source, text_source
-from scenarios.load import ScenarioError, load_source
-from scenarios.sources import parse
+from scenarios.loading.load import ScenarioError, load_source
+from scenarios.loading.sources import LARGEST, MOST_LEVELS, parse, setting, tables_source, text_source
 from tests.scenarios.samples import SMALL
 
 words = st.text(st.characters(exclude_categories=["Cs"]), max_size=8)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.base.records import empty_transitions
 from simcore.engines.truth import columns_of, steps_per_run, transitions_per_run
 from simcore.hand import kinds

@@ -14,11 +14,22 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.ledger_blocks import compressed, decompressed, digest, packed, unpacked
-from scenarios.ledger_cells import broken, cells_of, covered, differences
-from scenarios.ledger_opening import trouble
-from scenarios.ledgers import LedgerError, LedgerFile, default_place
-from scenarios.load import load_scenario
+from scenarios.ledger import (
+    LedgerError,
+    LedgerFile,
+    broken,
+    cells_of,
+    compressed,
+    covered,
+    decompressed,
+    default_place,
+    differences,
+    digest,
+    packed,
+    trouble,
+    unpacked,
+)
+from scenarios.loading.load import load_scenario
 from simcore import MODEL_VERSION
 from simcore.campaigns.campaign import run_campaign
 from simcore.campaigns.computing import Job, Work

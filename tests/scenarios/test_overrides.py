@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from scenarios.load import load_scenario, ready_names
-from scenarios.written import as_toml
+from scenarios.loading.load import load_scenario, ready_names
+from scenarios.loading.written import as_toml
 from simcore.base.draws import Part
 from tests.scenarios.samples import SMALL, load_text, only_problem
 

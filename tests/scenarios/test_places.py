@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scenarios.catalogue import ready_names, ready_text, starter_text
-from scenarios.places import deepest_key, key_lines, line_of
-from scenarios.written import as_toml
+from scenarios.loading.catalogue import ready_names, ready_text, starter_text
+from scenarios.loading.places import deepest_key, key_lines, line_of
+from scenarios.loading.written import as_toml
 
 TEXT = '''\
 # remark with [brackets] and = signs

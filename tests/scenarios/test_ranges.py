@@ -9,12 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.load import load_scenario, ready_names
+from scenarios.loading.load import load_scenario, ready_names
+from scenarios.loading.ranges import MOST_VALUES, Axis, axis_of, document_of, marker_at, scale_of, with_unit
+from scenarios.loading.sweeps import OWN
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, QuantityError
-from scenarios.ranges import MOST_VALUES, Axis, axis_of
-from scenarios.scales import document_of, marker_at, scale_of, with_unit
 from scenarios.schema import Document
-from scenarios.sweeps import OWN
 
 E6 = (10, 15, 22, 33, 47, 68)
 """IEC 60063, table 1: the values of E6 in a decade."""

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.catalogue import library_names, library_text
-from scenarios.load import Problem, Scenario, ScenarioError, load_scenario
-from scenarios.written import as_toml
+from scenarios.loading.catalogue import library_names, library_text
+from scenarios.loading.load import Problem, Scenario, ScenarioError, load_scenario
+from scenarios.loading.written import as_toml
 from simcore.contacts.bursts import BadPad, Clean
 from simcore.contacts.crossing import Sliding
 from simcore.contacts.recorded import Recorded, bursts_of

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from scenarios.load import Scenario, load_scenario
-from scenarios.written import as_toml
+from scenarios.loading.load import Scenario, load_scenario
+from scenarios.loading.written import as_toml
 from simcore.base.draws import Part
 from simcore.stages.clock import Clock
 from simcore.stages.sampled import Agree, Integrate, Majority, Sampled

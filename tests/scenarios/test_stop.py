@@ -6,8 +6,8 @@ import pathlib
 
 import pytest
 
-from scenarios.load import Scenario, ScenarioError, load_scenario
-from scenarios.written import as_toml
+from scenarios.loading.load import Scenario, ScenarioError, load_scenario
+from scenarios.loading.written import as_toml
 from simcore.statistics.stopping import Stop
 from tests.scenarios.samples import SMALL
 

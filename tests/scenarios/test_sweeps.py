@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.load import ScenarioError, load_scenario
-from scenarios.problems import Problem
-from scenarios.sweeps import MOST_AXES, MOST_CELLS, Sweep, load_sweep
+from scenarios.loading.load import ScenarioError, load_scenario
+from scenarios.loading.messages import Problem
+from scenarios.loading.sweeps import MOST_AXES, MOST_CELLS, Sweep, load_sweep
 from tests.scenarios.samples import SMALL
 
 

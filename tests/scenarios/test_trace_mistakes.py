@@ -6,8 +6,8 @@ import pathlib
 
 import pytest
 
-from scenarios import trace_rows
-from scenarios.traces import Threshold, TraceError, read_trace
+from scenarios.traces import rows as trace_rows
+from scenarios.traces.reading import Threshold, TraceError, read_trace
 
 
 def written(folder: pathlib.Path, text: str | bytes) -> str:

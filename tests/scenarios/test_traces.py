@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scenarios.quantities import QuantityError
-from scenarios.traces import (
+from scenarios.traces.reading import (
     FIXED_RATE,
     ON_CHANGE,
     UNEVEN,

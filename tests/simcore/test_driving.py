@@ -122,7 +122,7 @@ def test_a_thread_keeps_a_few_engines_and_uses_them_again() -> None:
 
 def test_with_each_a_target_must_be_decided_for_every_gesture() -> None:
     """Clicks and quick twists behind a filter: all steps together are decided before each of the two is."""
-    from scenarios.load import load_scenario
+    from scenarios.loading.load import load_scenario
 
     made = load_scenario("panel-knob", ["filter.capacitor=470 nF"]).design
     run = functools.partial(run_campaign, made, seed=1, runs=0, margins=False)
@@ -134,7 +134,7 @@ def test_with_each_a_target_must_be_decided_for_every_gesture() -> None:
 
 
 def test_root_causes_of_the_gestures_add_up() -> None:
-    from scenarios.load import load_scenario
+    from scenarios.loading.load import load_scenario
 
     tally: Tally = run_campaign(load_scenario("panel-knob").design, seed=1, runs=400, margins=False).tally
     parts = [tally.gesture_causes(number) for number in range(len(tally.gestures))]

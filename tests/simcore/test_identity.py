@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from scenarios.load import load_scenario, ready_names
+from scenarios.loading.load import load_scenario, ready_names
 from simcore.campaigns.identity import KEPT_AS, described
 
 DIGESTS = {

@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from scenarios.load import load_scenario
+from scenarios.loading.load import load_scenario
 from simcore.design import Design
 from simcore.engines.batch import BatchEngine
 from simcore.judging.sums import CAUSES, VERDICTS

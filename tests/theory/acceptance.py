@@ -198,7 +198,7 @@ def _row(part: Cluster) -> list[int]:
 
 def real_designs() -> dict[str, Design]:
     """Designs with rates high enough to be known well."""
-    from scenarios.load import load_scenario
+    from scenarios.loading.load import load_scenario
 
     return {
         "panel-knob, 47 nF": load_scenario("panel-knob", ["filter.capacitor=47 nF"]).design,

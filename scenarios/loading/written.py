@@ -10,7 +10,7 @@ from typing import Any
 def as_toml(tables: Mapping[str, Any]) -> str:
     """TOML text of nested tables of texts, numbers, true/false and lists.
 
-    ``scenarios.load`` reads it to an equal design when ``tables`` is a resolved scenario.
+    ``scenarios.loading.load`` reads it to an equal design when ``tables`` is a resolved scenario.
     """
     return "\n".join(_table((), tables)).strip() + "\n"
 

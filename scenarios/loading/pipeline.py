@@ -8,17 +8,16 @@ from typing import Any
 from scenarios.building import build_design, cautions_of, paths_of, resolve
 from scenarios.checking import validate
 from scenarios.crosschecks import cross_check
-from scenarios.load import Scenario, Target
-from scenarios.merging import give_names, merge_parts, name_members
-from scenarios.overrides import Override, Setting, apply_sets
-from scenarios.places import key_lines, line_of
-from scenarios.problems import Fault, Problem, ScenarioError
-from scenarios.recordings import lay_library
+from scenarios.loading.load import Scenario, Target
+from scenarios.loading.merging import give_names, merge_parts, name_members
+from scenarios.loading.messages import Fault, Problem, ScenarioError, one_line
+from scenarios.loading.overrides import Override, Setting, apply_sets
+from scenarios.loading.places import key_lines, line_of
+from scenarios.loading.recordings import lay_library
+from scenarios.loading.sources import Source, parse
+from scenarios.loading.variants import Variant, take_variants
 from scenarios.schema import Document
 from scenarios.schema_stop import Stopping
-from scenarios.sources import Source, parse
-from scenarios.variants import Variant, take_variants
-from scenarios.words import one_line
 
 Path = tuple[str | int, ...]
 MOST_PROBLEMS = 1000

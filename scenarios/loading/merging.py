@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Container, Mapping
 from typing import Any
 
-from scenarios.catalogue import PART_SECTIONS, list_parts, part_keys
-from scenarios.problems import Fault
-from scenarios.words import hint, listed, shown
+from scenarios.loading.catalogue import PART_SECTIONS, list_parts, part_keys
+from scenarios.loading.messages import Fault, hint, listed, shown
 
 Path = tuple[str | int, ...]
 ORDINARY = "ordinary"

@@ -6,11 +6,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.overrides import Setting
-from scenarios.places import key_lines, line_of
-from scenarios.problems import Problem
-from scenarios.sources import Source
-from scenarios.words import is_one_line, one_line, shown
+from scenarios.loading.messages import Problem, is_one_line, one_line, shown
+from scenarios.loading.overrides import Setting
+from scenarios.loading.places import key_lines, line_of
+from scenarios.loading.sources import Source
 
 VARIANT = "variant"
 AS_IT_STANDS = "as it stands"

@@ -13,29 +13,33 @@ import itertools
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from scenarios.dumps import is_dump, read_dump
+from scenarios.loading.messages import hint, listed, shown
 from scenarios.quantities import TIME, VOLTAGE, QuantityError, read_quantity
-from scenarios.trace_layout import (
+from scenarios.traces.dumps import is_dump, read_dump
+from scenarios.traces.record import FIXED_RATE as FIXED_RATE
+from scenarios.traces.record import ON_CHANGE as ON_CHANGE
+from scenarios.traces.record import UNEVEN as UNEVEN
+from scenarios.traces.record import Form, Pauses, Volts, finished, kind_of_rows
+from scenarios.traces.record import Trace as Trace
+from scenarios.traces.rows import (
+    LONGEST_TRACE,
     UNITS,
     LayoutError,
+    Slicer,
+    Source,
+    Tape,
     find_columns,
     find_header,
     find_layout,
     first_row,
     header_millivolts,
     header_unit,
+    read_rows,
     row_width,
     split_rows,
 )
-from scenarios.trace_record import FIXED_RATE as FIXED_RATE
-from scenarios.trace_record import ON_CHANGE as ON_CHANGE
-from scenarios.trace_record import UNEVEN as UNEVEN
-from scenarios.trace_record import Form, Pauses, Volts, finished, kind_of_rows
-from scenarios.trace_record import Trace as Trace
-from scenarios.trace_rows import LONGEST_TRACE, Slicer, Source, Tape, read_rows
-from scenarios.trace_rows import Threshold as Threshold
-from scenarios.trace_rows import TraceError as TraceError
-from scenarios.words import hint, listed, shown
+from scenarios.traces.rows import Threshold as Threshold
+from scenarios.traces.rows import TraceError as TraceError
 from simcore.base.ticks import TICKS_PER_SECOND
 
 if TYPE_CHECKING:

@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from scenarios.catalogue import Part, list_parts, ready_names, ready_text, ready_title, starter_text
 from scenarios.figures import Figure
-from scenarios.problems import Problem, ScenarioError
+from scenarios.loading.catalogue import Part, list_parts, ready_names, ready_text, ready_title, starter_text
+from scenarios.loading.messages import Problem, ScenarioError
 
 if TYPE_CHECKING:
-    from scenarios.sources import Source
-    from scenarios.variants import Variant
+    from scenarios.loading.sources import Source
+    from scenarios.loading.variants import Variant
     from simcore.design import Design
     from simcore.statistics.stopping import Stop
 
@@ -78,15 +78,15 @@ def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
 
     ScenarioError with all mistakes at once.
     """
-    from scenarios.sources import find_source
+    from scenarios.loading.sources import find_source
 
     return load_source(find_source(name_or_file), sets)
 
 
 def load_source(source: Source, sets: Sequence[str] = ()) -> Scenario:
-    """Load what `scenarios.sources` found, or what a program gave (`scenarios.given`), with ``sets`` laid
-    over it.  ScenarioError with all mistakes at once.
+    """Load what `scenarios.loading.sources` found, or what a program gave (`scenarios.loading.sources`),
+    with ``sets`` laid over it.  ScenarioError with all mistakes at once.
     """
-    from scenarios.reading import read_scenario
+    from scenarios.loading.pipeline import read_scenario
 
     return read_scenario(source, sets)

@@ -9,10 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.problems import Problem
+from scenarios.loading.messages import Problem, hint, quoted, shown
+from scenarios.loading.written import inline
 from scenarios.schema_table import SECTIONS
-from scenarios.words import hint, quoted, shown
-from scenarios.written import inline
 
 Path = tuple[str | int, ...]
 SCALARS = ("title", "seed", "runs")

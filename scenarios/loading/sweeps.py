@@ -8,15 +8,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from scenarios.building import UNWRITTEN
-from scenarios.load import Scenario
-from scenarios.problems import Problem, ScenarioError
+from scenarios.loading.load import Scenario
+from scenarios.loading.messages import Problem, ScenarioError, shown
+from scenarios.loading.pipeline import read_scenario
+from scenarios.loading.ranges import EXAMPLE, MOST_VALUES, Axis, axis_of, document_of, marker_at
+from scenarios.loading.sources import Source, find_source
 from scenarios.quantities import QuantityError
-from scenarios.ranges import EXAMPLE, MOST_VALUES, Axis, axis_of
-from scenarios.reading import read_scenario
-from scenarios.scales import document_of, marker_at
 from scenarios.schema import Document
-from scenarios.sources import Source, find_source
-from scenarios.words import shown
 
 MOST_CELLS = MOST_VALUES
 """Cells of one sweep."""

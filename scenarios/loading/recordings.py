@@ -11,13 +11,22 @@ from collections.abc import Container, Sequence
 from pathlib import Path
 from typing import Any
 
-from scenarios.catalogue import library_names, library_text
-from scenarios.places import key_lines, line_of
-from scenarios.problems import Fault, Problem, ScenarioError
+from scenarios.loading.catalogue import library_names, library_text
+from scenarios.loading.messages import (
+    Fault,
+    Problem,
+    ScenarioError,
+    hint,
+    listed,
+    one_line,
+    printable,
+    quoted,
+    shown,
+)
+from scenarios.loading.places import key_lines, line_of
+from scenarios.loading.sources import Source, Wanted, parse, read_text
 from scenarios.quantities import QuantityError
 from scenarios.schema_contacts import BURSTS, RECORDING_SPEED
-from scenarios.sources import Source, Wanted, parse, read_text
-from scenarios.words import hint, listed, one_line, printable, quoted, shown
 
 Place = tuple[str | int, ...]
 SIDES = ("make", "break")

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
-from scenarios.trace_layout import Columns, Layout
-from scenarios.trace_rows import Source, Tape
+from scenarios.traces.rows import Columns, Layout, Source, Tape
 
 if TYPE_CHECKING:
     from simcore.base.records import Ints

@@ -1,0 +1,1 @@
+"""From a scenario's text to a checked design."""

@@ -1,0 +1,1 @@
+"""Recorded traces, from CSV files and value change dumps."""

@@ -1,4 +1,4 @@
-"""Every folder of code says in its README what each of its files is for, and the top level stays bare."""
+"""The samples in README.md are what the program prints, and the top level stays bare."""
 
 from __future__ import annotations
 

@@ -19,6 +19,47 @@ from simcore.judging import margins, sums
 SHORT = 16
 """Characters of a digest: enough for all that one ledger will ever hold."""
 
+KEPT_AS = {
+    "bursts": ("BadPad", "Clean", "Telegraph", "TelegraphSide", "Wiping", "WipingSide"),
+    "contacts": ("Sliding",),
+    "counters.base": ("Range",),
+    "counters.clocked": ("ClockedQuadrature",),
+    "counters.prescaled": ("Prescaled",),
+    "counters.quadrature": ("Quadrature",),
+    "counters.step_direction": ("StepDirection",),
+    "counters.two_clock": ("TwoClock",),
+    "counters.whole_cycle": ("WholeCycle",),
+    "design": ("ContactRatings", "Design", "HandEntry", "StageEntry"),
+    "draws": ("Part",),
+    "driven": ("Driven",),
+    "geometry": ("Geometry",),
+    "gestures": ("Member", "Reversing", "Vibration"),
+    "hand": ("Gesture",),
+    "recorded": ("Bursts", "Recorded"),
+    "stages.analogue": ("Resistance",),
+    "stages.clock": ("Clock",),
+    "stages.delay": ("GateDelay",),
+    "stages.diode": ("DiodeCapacitor",),
+    "stages.inputs": ("Comparator", "Leakage", "Level", "PlainInput", "SchmittInput"),
+    "stages.interlock": ("Interlock",),
+    "stages.ladder": ("TwoSection",),
+    "stages.network": (
+        "AcrossCapacitor", "AtCapacitor", "Direct", "PullDownAcross", "PullDownDirect", "PullDownSeries",
+        "SeriesCapacitor",
+    ),
+    "stages.noise": ("Noise",),
+    "stages.pickup": ("PickUp",),
+    "stages.quiet": ("Lockout", "OneShot", "QuietTime"),
+    "stages.sampled": ("Agree", "Integrate", "Majority", "Sampled"),
+    "stages.supply": ("Dips",),
+    "stages.synchroniser": ("Synchroniser",),
+    "tabled": ("Path",),
+}  # fmt: skip
+"""The module under which ledgers know the records of a design.  Ledgers written years ago must still
+answer, so the text of an identity stays as it was wherever a record's class lives today.
+"""
+_KEPT_AS = {name: f"{module}.{name}" for module, names in KEPT_AS.items() for name in names}
+
 
 class Head(NamedTuple):
     """How an identity begins: the model's version, the layout of its tallies, the seed, and whether
@@ -85,7 +126,7 @@ def _fields(value: Any) -> list[str] | None:
 def _kind(kind: type) -> str:
     package, _, module = kind.__module__.partition(".")
     if package == __name__.partition(".")[0]:
-        return f"{module}.{kind.__qualname__}"
+        return _KEPT_AS.get(kind.__qualname__) or f"{module}.{kind.__qualname__}"
     sources = b"".join(path.read_bytes() for path in sources_of(package))
     return f"{kind.__module__}.{kind.__qualname__}#{_digest(sources)}"
 

@@ -44,6 +44,12 @@ def test_importing_the_core_does_not_import_numba() -> None:
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
+def test_the_sources_are_all_files_of_the_core() -> None:
+    core = set(pathlib.Path(simcore.__file__).parent.rglob("*.py"))
+    assert core <= set(compiling.sources())
+    assert len(core) > 50
+
+
 def test_the_cache_folder_hangs_on_the_sources(
     tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import pytest
 
+import simcore
 from simcore.base import compiling
 from simcore.stages.analogue import Charge, Pole
 from simcore.stages.base import stage_level

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 from simcore.base.draws import Part
-from simcore.campaigns.identity import described
+from simcore.base.ledger_text import described
 from simcore.chain import Chain, wire
 from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
@@ -107,7 +107,7 @@ class Design:
 
     @functools.cached_property
     def text(self) -> str:
-        """All of it as text, which two designs never share (see simcore.campaigns.identity)."""
+        """All of it as text, which two designs never share (see simcore.base.ledger_text)."""
         return described(self)
 
 

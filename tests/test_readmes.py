@@ -1,4 +1,4 @@
-"""Every folder of code says in its README what each of its files is for, and the top level stays bare."""
+"""The samples in README.md are what the program prints, and the top level stays bare."""
 
 from __future__ import annotations
 
@@ -12,28 +12,6 @@ from tests.reports.running import steptally
 
 TOP = pathlib.Path(__file__).parents[1]
 ALLOWED = {"README.md", "DEVELOPERS.md", "pyproject.toml", "simcore", "scenarios", "tests", "reports"}
-FOLDERS = [
-    TOP / name
-    for name in (
-        "simcore",
-        "simcore/stages",
-        "simcore/counters",
-        "simcore/checks",
-        "scenarios",
-        "reports",
-        "reports/api",
-        "reports/verbs",
-        "reports/terminal",
-        "reports/page",
-    )
-] + [folder for folder in sorted((TOP / "tests").iterdir()) if (folder / "README.md").is_file()]
-
-
-@pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: str(folder.relative_to(TOP)))
-def test_every_file_has_its_line(folder: pathlib.Path) -> None:
-    page = (folder / "README.md").read_text()
-    files = [path.name for path in sorted(folder.glob("*.py")) if path.name != "__init__.py"]
-    assert [name for name in files if f"`{name}`" not in page] == []
 
 
 def test_the_sample_in_the_readme_is_what_the_program_prints(tmp_path: pathlib.Path) -> None:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import pytest
 
+import simcore
 from simcore.base import compiling
 from simcore.stages.analogue import Charge, Pole
 from simcore.stages.base import stage_level
@@ -42,6 +43,12 @@ def test_importing_the_core_does_not_import_numba() -> None:
         "sys.exit(any(name.split('.')[0] == 'numba' for name in sys.modules))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_the_sources_are_all_files_of_the_core() -> None:
+    core = set(pathlib.Path(simcore.__file__).parent.rglob("*.py"))
+    assert core <= set(compiling.sources())
+    assert len(core) > 50
 
 
 def test_the_cache_folder_hangs_on_the_sources(

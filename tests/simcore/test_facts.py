@@ -59,7 +59,7 @@ def test_every_built_network_faces_its_contact(kind: Any) -> None:
 @pytest.mark.parametrize("kind", members(input_thresholds))
 def test_an_input_has_its_thresholds_among_the_corners_and_is_a_part(kind: Any) -> None:
     low, high = Level(LOOSE, 0), Level(Part(2.0, 0.1), 0)
-    logic = PlainInput(low, high, 0) if kind is PlainInput else made(kind, low)
+    logic: Any = PlainInput(low, high, 0) if kind is PlainInput else made(kind, low)
     if hasattr(logic, "hysteresis"):
         logic = logic._replace(hysteresis=LOOSE)
     assert threshold_spreads(logic)

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from scenarios.loading.load import load_scenario, ready_names
-from simcore.campaigns.identity import KEPT_AS, described
+from simcore.base.ledger_text import KEPT_AS, described
 
 DIGESTS = {
     "capacitor-across-contact": "d992724e721b0871",

@@ -38,7 +38,7 @@ from simcore.campaigns.choosing import (
 
 if TYPE_CHECKING:
     from reports.results.common import Decision, Rate
-    from scenarios.alternatives import Alternative
+    from scenarios.choosing.alternatives import Alternative
     from scenarios.loading.load import Scenario
     from scenarios.loading.sweeps import Sweep
     from simcore.campaigns.choosing import Place
@@ -196,7 +196,7 @@ class Choice:
 
     def _confirm(self, found: Found) -> None:
         """Try the best of the good ones again, on new runs."""
-        from scenarios.choices import picked
+        from scenarios.choosing.choices import picked
 
         chosen = {each.number: each for each in candidates(Grid.of(self.request.sweep, found.search.cells))}
         if not chosen:
@@ -231,7 +231,7 @@ class Choice:
 
     def _try_others(self, found: Found) -> None:
         """Other kinds of stage, on new runs as well."""
-        from scenarios.alternatives import alternatives_of
+        from scenarios.choosing.alternatives import alternatives_of
 
         tried = alternatives_of(self.request.sweep.scenario)
         found.refused = [RefusedKind(name=name, why=why) for name, why in tried.refused]

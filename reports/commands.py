@@ -63,7 +63,7 @@ def ending_words(stated: Stop, stop: Stop, *, by_runs: bool) -> list[str]:
     """The options that make a simulation of a scenario with the rules ``stated`` end where it did under
     ``stop``; ``by_runs`` says that it is told by its runs alone, for time or a person ended it.
     """
-    from scenarios.schema_stop import PRECISION
+    from scenarios.schema.document import PRECISION
 
     errors, precision = (None, None) if by_runs else (stop.errors, stop.precision)
     told = (

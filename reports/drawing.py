@@ -1,4 +1,4 @@
-"""A network as a small schematic in words, from the supply to the input."""
+"""Networks, and other stages whose kind says how it is joined up, as small schematics in words."""
 
 from __future__ import annotations
 
@@ -6,77 +6,72 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from simcore.design import Design
-    from simcore.limits.sections import Section
-
-TO_GROUND = "the contact closes to ground"
-TO_SUPPLY = "the contact closes to the supply"
+    from simcore.stages.facts import Drawing
 
 
 def networks(design: Design) -> list[dict[str, Any]]:
-    """Each network with the lines that have it, and its drawing in ``words``."""
+    """Each network with the lines that have it, then each other stage that can be drawn, and its drawing in
+    ``words``.
+    """
+    from simcore.base.compiling import handles
     from simcore.base.records import LINE_NAMES
-    from simcore.limits.sections import sections
+    from simcore.checks.sections import sections
+    from simcore.stages.facts import drawing
+    from simcore.stages.response import network_parts
 
+    drawn = [
+        (each.network_name, each.lines, each.network, " (taken, for none is stated)" if each.assumed else "")
+        for each in sections(design)
+    ]
+    drawn += [
+        (entry.name, entry.lines, entry.item, "")
+        for entry in design.stages
+        if drawing(entry.item) is not None and not handles(network_parts, type(entry.item))
+    ]
     return [
         {
-            "stage": section.network_name,
-            "lines": [LINE_NAMES[line] for line in section.lines],
-            "words": drawn(section, design.supply.nominal),
+            "stage": name,
+            "lines": [LINE_NAMES[line] for line in lines],
+            "words": drawing_words(item, design.supply.nominal, note),
         }
-        for section in sections(design)
+        for name, lines, item, note in drawn
     ]
 
 
-def drawn(section: Section, volts: float) -> str:
-    """The way from the supply over the contact to the input, parts of 0 ohm left out."""
-    from scenarios.quantities import CAPACITANCE, RESISTANCE, VOLTAGE, write_quantity
-    from simcore.limits.bench import FARAD, unit_of
-    from simcore.limits.sections import parts_of
+def drawing_words(item: Any, volts: float, note: str = "") -> str:
+    """The ways through a network or stage, resistors of 0 ohm in series left out; its parts alone, where its
+    kind does not say how they are joined.
+    """
+    from scenarios.quantities import VOLTAGE, write_quantity
+    from simcore.stages.facts import drawing, parts_list
 
-    dimensions = {"ohm": RESISTANCE, FARAD: CAPACITANCE, "V": VOLTAGE}
-    parts = dict(parts_of(section.network))
-    texts = {key: write_quantity(part.nominal, dimensions[unit_of(key)]) for key, part in parts.items()}
     supply = write_quantity(volts, VOLTAGE)
-    form = FORMS.get(type(section.network).__name__)
-    if form is None:
-        return f"{supply}; {', '.join(f'{key} {text}' for key, text in texts.items())}"
-    note = " (taken, for none is stated)" if section.assumed else ""
-    return form.format(supply=supply, **_shortened(texts)) + note + _diode(section.network, texts)
+    texts = {each.key: _text(each.part.nominal, each.unit) for each in parts_list(item) if each.part}
+    found = drawing(item)
+    if found is None:
+        return "; ".join([supply, ", ".join(f"{key} {text}" for key, text in texts.items())])
+    branches = [*_branches(found, {**texts, "supply": supply})]
+    to = {"ground": "the contact closes to ground", "supply": "the contact closes to the supply"}
+    words = "; ".join([*branches, *([to[found.closes_to]] if found.closes_to else [])]) + note
+    return f"{words}; {found.note.format(**texts)}" if found.note else words
 
 
-def _shortened(texts: dict[str, str]) -> dict[str, str]:
-    """With the dash that follows a resistor, and nothing at all for one of 0 ohm."""
-    return {
-        key: text if "series" not in key else "" if text.startswith("0 ") else f"{text} - "
-        for key, text in texts.items()
-    }
+def _text(value: float, unit: str) -> str:
+    from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, VOLTAGE, write_quantity
+
+    return write_quantity(value, {"ohm": RESISTANCE, "F": CAPACITANCE, "V": VOLTAGE, "s": TIME}[unit])
 
 
-def _diode(network: Any, texts: dict[str, str]) -> str:
-    if "drop" not in texts:
-        return ""
-    way = "charges" if network.charging else "discharges"
-    return (
-        f"; a diode of {texts['drop']} across the {texts['series']}, which conducts while the capacitor {way}"
-    )
-
-
-FORMS = {
-    "Direct": f"{{supply}} - {{pull_up}} - contact; contact - input; {TO_GROUND}",
-    "SeriesCapacitor": "{supply} - {pull_up} - contact; contact - {series}input with {capacitor} to ground; "
-    + TO_GROUND,
-    "AcrossCapacitor": "{supply} - {pull_up} - contact with {capacitor} across it; contact - input; "
-    + TO_GROUND,
-    "AtCapacitor": "{supply} - {pull_up} - input with {capacitor} to ground; input - {series}contact; "
-    + TO_GROUND,
-    "PullDownDirect": "{supply} - contact - {pull_down} - ground; contact - input; " + TO_SUPPLY,
-    "PullDownSeries": "{supply} - contact - {pull_down} - ground; contact - {series}input with "
-    "{capacitor} to ground; " + TO_SUPPLY,
-    "PullDownAcross": "{supply} - contact - {pull_down} - ground, with {capacitor} beside it; contact - "
-    "input; " + TO_SUPPLY,
-    "DiodeCapacitor": "{supply} - {pull_up} - contact; contact - {series}input with {capacitor} to ground; "
-    + TO_GROUND,
-    "TwoSection": "{supply} - {pull_up} - contact; contact - {first_series}node with {first_capacitor} to "
-    "ground; node - {second_series}input with {second_capacitor} to ground; " + TO_GROUND,
-}
-"""By the kind of network; a series resistor brings its dash along."""
+def _branches(drawing: Drawing, texts: dict[str, str]) -> list[str]:
+    """Each branch in words; a node has its capacitor where it is met first."""
+    shunts = dict(drawing.shunts)
+    found = []
+    for branch in drawing.branches:
+        hops = []
+        for name in branch:
+            if "series" in name and texts[name].startswith("0 "):
+                continue
+            shunt = shunts.pop(name, None)
+            hops.append(texts.get(name, name) + (f" with {texts[shunt]} to ground" if shunt else ""))
+        found.append(" - ".join(hops))
+    return found

@@ -1,21 +1,18 @@
-"""All checks of a scenario: those of simcore.limits, and those that need the scenario's words."""
+"""All checks of a scenario: those of simcore.checks, and those that need the scenario's words."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
-from scenarios.building import cure
-from scenarios.figures import Figure
+from scenarios.loading.building import cure
 from scenarios.loading.cautions import clearance, undecided
 from scenarios.loading.load import Scenario
-from simcore.counters.step_direction import StepDirection
-from simcore.counters.two_clock import TwoClock
+from simcore.base.check import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, not_applicable
+from simcore.base.description import Figure
+from simcore.chain import fits, geometric_counts
+from simcore.checks.checking import check_design
+from simcore.counters.facts import clocking
 from simcore.design import Design
-from simcore.engines.chain import fits, geometric_counts, wire
-from simcore.limits.checking import check_design
-from simcore.limits.delays import decoder_of
-from simcore.limits.records import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, spared
 
 YEARS = 3.156e7
 LEAST_INTERVAL = 10.0 * YEARS
@@ -52,7 +49,7 @@ def counts_per_step(design: Design) -> Check:
     )  # fmt: skip
     if check.verdict == FAIL:
         return replace(check, advice=cure(design))
-    if not fits(design, wire(design)):
+    if not fits(design):
         why = "the counter counts from another rest state than the encoder's"
         return replace(
             check, verdict=FAIL, why=why, advice="another rest level of the counter or the encoder"
@@ -62,7 +59,7 @@ def counts_per_step(design: Design) -> Check:
 
 def clock_line(design: Design, detents: bool) -> Check:
     """Whether the clock's contact is surely at rest at a detent."""
-    spec: Any = decoder_of(design.counter)
+    spec = clocking(design.counter)
     check = Check(
         "line to clock from", "encoder and counter",
         "The contact that clocks the counter has no boundary so near the rest position that it may chatter, "
@@ -71,10 +68,10 @@ def clock_line(design: Design, detents: bool) -> Check:
         relation=AT_LEAST, unit="deg", source=PRACTICE,
         corner="tolerances of rest, phase and span added up; electrical degrees",
     )  # fmt: skip
-    if not isinstance(spec, (StepDirection, TwoClock)):
-        return spared(check, "the counter has no clock line")
+    if spec is None:
+        return not_applicable(check, "the counter has no clock line")
     if not detents:
-        return spared(check, "an encoder without detents rests anywhere")
+        return not_applicable(check, "an encoder without detents rests anywhere")
     away, reach = clearance(design)
     clock, other = "AB"[spec.clock], "BA"[spec.clock]
     check = judged(

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from pydantic.fields import FieldInfo
 
-from scenarios.checking import fields_of, marker_of, tables_in
+from scenarios.loading.validation import tables_in
 from scenarios.plugins import plugins
-from scenarios.schema_contacts import CONTACTS
-from scenarios.schema_counters import COUNTERS
-from scenarios.schema_gestures import GESTURES
-from scenarios.schema_inputs import INPUTS
-from scenarios.schema_stages import STAGES
-from scenarios.schema_table import Table, tag_of
+from scenarios.schema.kinds import CONTACTS, COUNTERS, GESTURES, STAGES
+from scenarios.schema.tables import Table, fields_of, reader_at, tag_of
+from simcore.base.description import InputDescription
 
-KINDS: dict[str, tuple[type[Table], ...]] = {
+KINDS: dict[str, tuple[Any, ...]] = {
     "stages": STAGES,
-    "inputs": INPUTS,
+    "inputs": tuple(each for each in STAGES if isinstance(each.description, InputDescription)),
     "counters": COUNTERS,
     "contacts": CONTACTS,
     "gestures": GESTURES,
@@ -65,14 +63,14 @@ def kinds_of(what: str) -> tuple[Kind, ...]:
     """All kinds of a list of KINDS, in its order; KeyError for any other word."""
     packages = {plugin.kind: plugin.package for plugin in plugins()}
     return tuple(
-        Kind(tag_of(table), sentence(table), tuple(_parameters(table, "")), packages.get(tag_of(table), ""))
+        Kind(
+            table.description.name,
+            table.description.meaning,
+            tuple(_parameters(table, "")),
+            packages.get(table.description.name, ""),
+        )
         for table in KINDS[what]
     )
-
-
-def sentence(table: type[Table]) -> str:
-    """The first paragraph of a table's description, on one line, for people."""
-    return " ".join((table.__doc__ or "").split("\n\n")[0].split()).replace("``", "")
 
 
 def _parameters(table: type[Table], prefix: str, absent: bool = False) -> Iterator[Parameter]:
@@ -80,22 +78,21 @@ def _parameters(table: type[Table], prefix: str, absent: bool = False) -> Iterat
     for key, info in fields_of(table).items():
         if key in ("name", "kind", "gesture"):
             continue
-        marker, inner = marker_of(info), [*tables_in(info.annotation)]
-        if marker is None and len(inner) == 1:
+        reader, inner = reader_at(info), [*tables_in(info.annotation)]
+        if reader is None and len(inner) == 1:
             yield from _parameters(inner[0], f"{prefix}{key}.", absent or _may_be_absent(info))
             continue
         meaning = " ".join((info.description or "").split())
         needed = info.is_required() and not absent
         if info.is_required() and absent:
             meaning += f"; needed if {prefix[:-1]} is given"
-        if marker is None:
+        if reader is None:
             takes = "tables: " + ", ".join(tag_of(each) for each in inner)
             yield Parameter(prefix + key, takes, "", "", needed, meaning)
             continue
         bare = info.is_required() or info.default is None
-        default = "" if bare else _text(marker.write(info.get_default()))
-        unit = str(getattr(marker, "unit", ""))
-        yield Parameter(prefix + key, marker.takes, unit, default, needed, meaning)
+        default = "" if bare else _text(reader.write(info.get_default()))
+        yield Parameter(prefix + key, reader.takes, reader.unit, default, needed, meaning)
 
 
 def _may_be_absent(info: FieldInfo) -> bool:

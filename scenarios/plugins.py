@@ -1,28 +1,36 @@
 """Stages, counters, contacts and gestures from other packages, found through entry points.
 
-A package announces a table class (see DEVELOPERS.md) under one of the groups below.  Whatever cannot
-be used is left out, with one line that says why; what works is a kind like any other.
+A package announces a description (see DEVELOPERS.md) under one of the groups below.  Whatever cannot be
+used is left out, with one line that says why; what works is a kind like any other.
 """
 
 from __future__ import annotations
 
 import typing
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from importlib.metadata import EntryPoint, entry_points
 
-from pydantic.fields import FieldInfo
-
 from scenarios.loading.messages import printable
-from scenarios.markers import Field
-from scenarios.schema_table import Table, tag_of
+from scenarios.schema.readers import READERS
+from scenarios.schema.tables import Table
+from simcore.base.description import (
+    ContactsDescription,
+    CounterDescription,
+    Description,
+    GestureDescription,
+    Key,
+    StageDescription,
+    Subtable,
+)
 
-GROUPS = {
-    "stage": "steptally.stages",
-    "counter": "steptally.counters",
-    "contacts": "steptally.contacts",
-    "hand": "steptally.gestures",
+GROUPS: dict[type[Description], str] = {
+    StageDescription: "steptally.stages",
+    CounterDescription: "steptally.counters",
+    ContactsDescription: "steptally.contacts",
+    GestureDescription: "steptally.gestures",
 }
-"""The entry point group of each section of a scenario."""
+"""The entry point group of each sort of description."""
 
 
 @dataclass(frozen=True)
@@ -48,25 +56,27 @@ def complaints() -> tuple[str, ...]:
     return tuple(_complaints)
 
 
-TableClass = typing.TypeVar("TableClass", bound=Table)
+SomeDescription = typing.TypeVar("SomeDescription", bound=Description)
 
 
-def added(
-    section: str, base: type[TableClass], own: tuple[type[TableClass], ...]
-) -> tuple[type[TableClass], ...]:
-    """The kinds that other packages add to a section whose own kinds are ``own``, all of class ``base``."""
-    found: list[type[TableClass]] = []
-    for entry in sorted(entry_points(group=GROUPS[section]), key=lambda each: (each.name, each.value)):
-        taken = [tag_of(each) for each in (*own, *found)]
+def all_kinds(
+    sort: type[SomeDescription], own: Sequence[SomeDescription], shared: type[Table]
+) -> tuple[SomeDescription, ...]:
+    """The kinds of a section: its ``own``, and those that other packages add; ``shared`` is the table of
+    what all of them have.
+    """
+    found = list(own)
+    for entry in sorted(entry_points(group=GROUPS[sort]), key=lambda each: (each.name, each.value)):
         try:
-            found.append(_accepted(entry, base, taken))
+            found.append(_accepted(entry, sort, [each.name for each in found], shared))
         except _RefusedError as refusal:
             _complaints.append(f"The entry point {_called(entry)} is left out: {refusal}.")
     return tuple(found)
 
 
 class _RefusedError(Exception):
-    pass
+    def __init__(self, why: str) -> None:
+        super().__init__(printable(why))
 
 
 def _called(entry: EntryPoint) -> str:
@@ -74,32 +84,34 @@ def _called(entry: EntryPoint) -> str:
     return printable(f'"{entry.name}"{package} ({entry.group})')
 
 
-def _accepted(entry: EntryPoint, base: type[TableClass], taken: list[str]) -> type[TableClass]:
+def _accepted(
+    entry: EntryPoint, sort: type[SomeDescription], taken: Sequence[str], shared: type[Table]
+) -> SomeDescription:
     try:
         loaded = entry.load()
     except Exception as error:  # whatever someone else's module raises while it is imported
-        raise _refused(f"it cannot be loaded ({type(error).__name__}: {error})") from None
-    if not (isinstance(loaded, type) and issubclass(loaded, base)):
-        raise _refused(f"{entry.value} is not made from {base.__module__}.{base.__name__}")
-    kind = tag_of(loaded)
-    if not kind:
-        raise _refused(f"{entry.value} does not name its kind with a Literal")
-    if kind in taken:
-        raise _refused(f'there is a kind "{kind}" already')
-    for name, info in loaded.model_fields.items():
-        if name not in ("kind", "gesture", *base.model_fields) and not _readable(info):
-            raise _refused(f'its key "{name}" is none of the sorts of scenarios.fields, nor a table')
+        raise _RefusedError(f"it cannot be loaded ({type(error).__name__}: {error})") from None
+    if not isinstance(loaded, sort):
+        raise _RefusedError(f"{entry.value} is not a {sort.__module__}.{sort.__name__}")
+    if not isinstance(loaded.name, str) or not loaded.name.strip():
+        raise _RefusedError(f"{entry.value} does not name its kind")
+    if loaded.name in taken:
+        raise _RefusedError(f'there is a kind "{loaded.name}" already')
+    for key in _keys(loaded.keys):
+        if type(key.sort) not in READERS:
+            raise _RefusedError(f'its key "{key.name}" is of none of the sorts of {sort.__module__}')
+    for key in loaded.keys:
+        if not key.attribute.isidentifier() or key.attribute in (*shared.model_fields, *dir(shared)):
+            raise _RefusedError(f'its key "{key.name}" has a name that is not free')
     dist = entry.dist
-    _found.append(Plugin(kind, dist.name if dist else "", dist.version if dist else ""))
+    _found.append(Plugin(loaded.name, dist.name if dist else "", dist.version if dist else ""))
     return loaded
 
 
-def _refused(why: str) -> _RefusedError:
-    return _RefusedError(printable(why))
-
-
-def _readable(info: FieldInfo) -> bool:
-    """Whether a field says how its value is read and written."""
-    if any(isinstance(each, Field) for each in info.metadata):
-        return True
-    return isinstance(info.annotation, type) and issubclass(info.annotation, Table)
+def _keys(keys: Sequence[Key]) -> Iterator[Key]:
+    """All keys that hold single values."""
+    for key in keys:
+        if isinstance(key.sort, Subtable):
+            yield from _keys(key.sort.keys)
+        else:
+            yield key

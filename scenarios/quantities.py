@@ -87,6 +87,13 @@ SPEED = Dimension(
 FREQUENCY = Dimension("frequency", (("Hz", 1.0),), '"1 MHz" or "32 kHz"', "GMk", "GMk")
 SHARE = Dimension("share", (("%", 0.01),), '"5 %"', prefixes="%")
 """Values of a share are fractions: "5 %" is 0.05."""
+DIMENSIONS = {
+    each.name: each
+    for each in (
+        RESISTANCE, CAPACITANCE, TIME, VOLTAGE, CURRENT, ENERGY, ANGLE, SPEED, FREQUENCY, SHARE,
+    )
+}  # fmt: skip
+"""By the names that descriptions use."""
 
 _TEXT = re.compile(
     r"\s*(?P<number>[-+\u2212]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]{1,4})?)"

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 from simcore.base.draws import Part
+from simcore.base.ledger_text import described
+from simcore.chain import Chain, wire
 from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
+from simcore.hand.base import GESTURE_KINDS, Extent, gesture_extent, gesture_words
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import GESTURE_KINDS, Extent, gesture_extent, gesture_words
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import TIGHT, Leakage
 from simcore.stages.supply import STEADY, Dips
@@ -20,8 +23,8 @@ class HandEntry:
     """One gesture of the hand under the name by which reports speak of it.
 
     The ``gesture`` record has at least ``steps`` (the most steps of one movement), ``duration`` and
-    ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand.kinds); ``word`` says
-    its kind if it is none of simcore.hand.kinds's own.  Neighbouring entries with the same ``mix`` (a name,
+    ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand.base); ``word`` says
+    its kind if it is none of simcore.hand.base's own.  Neighbouring entries with the same ``mix`` (a name,
     "" for none) take turns: as many of their rows as the gesture's ``rows`` come at each turn.
     """
 
@@ -79,7 +82,7 @@ class Design:
     ``counts_per_step`` is what the user wants one detent to count; with ``power_up`` 1 the supply
     comes up at tick 0, before which all capacitors were empty; ``driven`` is what the counter drives,
     such as simcore.counters.driven.Driven, None if the design does not say; ``ratings`` are for
-    simcore.limits and change nothing that is simulated.
+    simcore.checks and change nothing that is simulated.
     """
 
     geometry: Geometry
@@ -96,6 +99,16 @@ class Design:
     power_up: int = 0
     driven: Any = None
     ratings: ContactRatings = UNRATED
+
+    @functools.cached_property
+    def chain(self) -> Chain:
+        """What is wired to what, found out once; WiringError where the stages cannot be joined."""
+        return wire(self)
+
+    @functools.cached_property
+    def text(self) -> str:
+        """All of it as text, which two designs never share (see simcore.base.ledger_text)."""
+        return described(self)
 
 
 def without_tolerances(design: Design) -> Design:

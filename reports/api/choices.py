@@ -83,7 +83,7 @@ def choose(
 
 def _usual(chosen: Chosen) -> tuple[str, ...]:
     """The ranges of a scenario where the user gives none.  Raises BadInput where it has none."""
-    from scenarios.choices import usual_ranges
+    from scenarios.choosing.choices import usual_ranges
 
     found = usual_ranges(chosen.loaded, chosen.sets)
     if not found:

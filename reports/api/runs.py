@@ -69,7 +69,7 @@ def run(
 
 def ended(stated: Stop, runs: int, errors: int | str | None, precision: str | None, time: str | None) -> Stop:
     """The rules of a scenario with those of the options in their place; ``runs`` end it at the latest."""
-    from scenarios.schema_stop import LASTING, PRECISION
+    from scenarios.schema.document import LASTING, PRECISION
 
     most = options.whole("--errors", errors, 1, options.MOST_ERRORS, none=True)
     share = options.measured("--precision", precision, PRECISION)

@@ -53,7 +53,7 @@ def sweep(
     from reports.ledger_use import not_kept
     from reports.results.sweep import SweepCell, SweepResult
     from reports.sweeping import Campaigns, SweepRequest
-    from scenarios.schema_stop import PRECISION as SHARE
+    from scenarios.schema.document import PRECISION as SHARE
     from simcore.campaigns.options import RunOptions
 
     number, most, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)

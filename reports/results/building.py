@@ -18,8 +18,8 @@ from reports.results.common import (
 
 if TYPE_CHECKING:
     from scenarios.loading.load import Scenario
+    from simcore.base.check import Change, Check
     from simcore.campaigns.campaign import Outcome
-    from simcore.limits.records import Change, Check
     from simcore.statistics.exact import Interval
 
 

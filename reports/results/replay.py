@@ -417,7 +417,7 @@ class ReplayResult(Result):
             cautions=(),
             versions=versions(),
         )
-        midpoint = settings.run is None and _has_plain_input(scenario)
+        midpoint = settings.run is None and _has_midpoint(scenario)
         found = replay_cautions(result, scenario.cautions, midpoint)
         return result.model_copy(update={"cautions": tuple(found)})
 
@@ -485,7 +485,8 @@ def _pulses(pulses: Pulses, positions: Ints) -> tuple[ReplayPulse, ...]:
     )
 
 
-def _has_plain_input(scenario: Scenario) -> bool:
-    from simcore.stages.inputs import PlainInput
+def _has_midpoint(scenario: Scenario) -> bool:
+    from simcore.stages.inputs import at_midpoint
 
-    return any(isinstance(entry.item, PlainInput) for entry in scenario.design.stages)
+    volts = scenario.design.supply.nominal
+    return any(at_midpoint(entry.item, volts) is not entry.item for entry in scenario.design.stages)

@@ -465,14 +465,13 @@ WHY_NOT = {
 
 def _margins(outcome: Outcome) -> RunMargins | None:
     """The margins of all runs, None if they were left out."""
-    from simcore.engines.chain import wire
     from simcore.engines.gauging import REASONS, why_not
     from simcore.judging.margins import QUANTITIES, TIME_RESOLUTION, VOLTS_RESOLUTION
 
     design, margins = outcome.design, outcome.tally.margins
     if margins is None:
         return None
-    reasons = why_not(design, wire(design))
+    reasons = why_not(design, design.chain)
     named = zip(QUANTITIES, _margin_labels(outcome), _margin_limits(outcome), strict=True)
     return RunMargins(
         time_resolution=TIME_RESOLUTION,
@@ -543,12 +542,11 @@ def _margin_limits(outcome: Outcome) -> list[float | None]:
     """The limit of each quantity, in seconds or volts: what the counter states, nominal thresholds."""
     from simcore.base.ticks import seconds
     from simcore.counters.timing import counter_timing
-    from simcore.engines.chain import wire
     from simcore.engines.gauging import GATHERED, probes, why_not
     from simcore.judging.margins import SETUP_VOLTS
 
     design = outcome.design
-    chain, timing = wire(design), counter_timing(design.counter)
+    chain, timing = design.chain, counter_timing(design.counter)
     limits = (timing.setup, timing.hold, timing.low, timing.high, timing.apart)
     setup_volts = 0.0 if why_not(design, chain)[SETUP_VOLTS] == GATHERED else None
     levels = [level for probe in probes(chain) for level in _thresholds(probe, design.supply.nominal)]

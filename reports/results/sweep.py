@@ -509,7 +509,7 @@ class SweepResult(CellsResult):
 
 def sweep_command(request: SweepRequest) -> str:
     """The command that gives the sweep again, in one line for a POSIX shell."""
-    from scenarios.schema_stop import PRECISION
+    from scenarios.schema.document import PRECISION
 
     stop, words = request.options.stop, common_words("sweep", request)
     if stop.precision is not None:

@@ -5,7 +5,6 @@ what a sampled decoder could not see.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
@@ -16,9 +15,8 @@ from reports.stories.teller import Statement, Teller
 from scenarios.loading.messages import listed
 from simcore.base.records import LINE_NAMES
 from simcore.counters.base import AT_STOP, DOUBT_POLICIES, HOLD, ILLEGAL, SETUP, SHORT, Coin
-from simcore.counters.clocked import ClockedQuadrature, clock_of, sample_from
-from simcore.counters.step_direction import StepDirection
-from simcore.counters.two_clock import TwoClock
+from simcore.counters.clocked import sample_from
+from simcore.counters.facts import Clocking, clock_ticks, clocking
 from simcore.tracing.tracing import PulseFacts, SeenEdge, Trail, TransitionFacts
 
 FEW = 4
@@ -62,14 +60,20 @@ def counted_words(case: Case, tell: Teller) -> list[Statement]:
 
 def _wrong_way(case: Case, tell: Teller, pulse: PulseFacts) -> list[Statement]:
     """Why a clock edge met the other direction: it changed too near to it, or had not followed yet."""
-    spec = case.counter
-    if not isinstance(spec, StepDirection) or spec is not case.design.counter:
+    spec = _decides_at_edge(case)
+    if spec is None:
         return []
     if pulse.flags & SETUP:
         return late_direction_words(case, tell, pulse)
     if pulse.flags & HOLD:
         return early_direction_words(case, tell, pulse)
     return _lagging(case, tell, pulse, 1 - spec.clock)
+
+
+def _decides_at_edge(case: Case) -> Clocking | None:
+    """The clocking of a counter that takes the direction at the very tick of a pulse's clock edge."""
+    spec = clocking(case.design.counter)
+    return None if spec is None or spec.gated or case.counter is not case.design.counter else spec
 
 
 def _lagging(case: Case, tell: Teller, pulse: PulseFacts, line: int) -> list[Statement]:
@@ -95,8 +99,8 @@ def _lagging(case: Case, tell: Teller, pulse: PulseFacts, line: int) -> list[Sta
 
 def _by(case: Case, tell: Teller, pulse: PulseFacts) -> str:
     """The direction that a clock edge met, where the counter takes it at that very tick."""
-    spec = case.counter
-    if not isinstance(spec, StepDirection) or spec is not case.design.counter:
+    spec = _decides_at_edge(case)
+    if spec is None:
         return ""
     line = 1 - spec.clock
     level = case.traced.lines[line].seen.level_at(pulse.tick)
@@ -117,10 +121,12 @@ def outcome_words(case: Case, tell: Teller) -> list[Statement]:
 
 def order_words(case: Case, tell: Teller, late: TransitionFacts, early: TransitionFacts) -> list[Statement]:
     """What the counter made of an edge of the transition ``early`` that came before that of ``late``."""
-    spec = case.counter
-    clocks = [seen_edges(case.traced, each)[0] for each in (late, early) if each.line == spec_clock(spec)]
+    spec = clocking(case.counter)
+    if spec is None or spec.gated or late.line == early.line:
+        return []
+    clocks = [seen_edges(case.traced, each)[0] for each in (late, early) if each.line == spec.clock]
     counts = [pulse for pulse in case.traced.pulses if clocks and pulse.tick == clocks[0].tick]
-    if not isinstance(spec, StepDirection) or late.line == early.line or not counts:
+    if not counts:
         return []
     clock, line = spec.clock, 1 - spec.clock
     level = case.traced.lines[line].seen.level_at(counts[0].tick)
@@ -134,11 +140,6 @@ def order_words(case: Case, tell: Teller, late: TransitionFacts, early: Transiti
             f"counter read the {read} direction."
         )
     ]
-
-
-def spec_clock(spec: Any) -> int:
-    """The line that clocks a counter, -1 if neither does by itself."""
-    return int(spec.clock) if isinstance(spec, (StepDirection, TwoClock)) else -1
 
 
 def violation_words(case: Case, tell: Teller, flag: int) -> list[Statement]:
@@ -159,9 +160,9 @@ def violation_words(case: Case, tell: Teller, flag: int) -> list[Statement]:
     return said
 
 
-def _outcome(case: Case, pulse: PulseFacts) -> str:
+def _outcome(spec: Clocking, pulse: PulseFacts) -> str:
     """What came of a timing violation."""
-    return f"{OUTCOMES[DOUBT_POLICIES[case.counter.doubt]]}, and the edge counted {signed(pulse.asked)}"
+    return f"{OUTCOMES[DOUBT_POLICIES[spec.doubt]]}, and the edge counted {signed(pulse.asked)}"
 
 
 def _apart(tell: Teller, first: int, last: int, word: str) -> str:
@@ -171,7 +172,9 @@ def _apart(tell: Teller, first: int, last: int, word: str) -> str:
 
 def late_direction_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[Statement]:
     """A direction line that changed within the set-up time of a pulse."""
-    spec: Any = case.counter
+    spec = clocking(case.counter)
+    if spec is None:
+        return []
     line = 1 - spec.clock
     edge = latest_edge(case, line, pulse.tick)
     if edge is None:
@@ -182,7 +185,7 @@ def late_direction_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[St
             f"{name} changed to {level_word(edge.level)} at {tell.at(edge.tick)}, "
             f"{_apart(tell, edge.tick, pulse.tick, 'before')} {clock}'s clock edge at {tell.at(pulse.tick)}"
             f"{_there(case, tell, line, pulse.tick)}; the counter needs {tell.limit(spec.setup)} (set-up). "
-            f"This is a timing violation: {_outcome(case, pulse)}."
+            f"This is a timing violation: {_outcome(spec, pulse)}."
         )
     ]
 
@@ -196,13 +199,15 @@ def _there(case: Case, tell: Teller, line: int, tick: int) -> str:
 
 def early_direction_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[Statement]:
     """A direction line that changed within the hold time of a pulse."""
-    spec: Any = case.counter
+    spec = clocking(case.counter)
+    if spec is None:
+        return []
     line = 1 - spec.clock
     clock, name = LINE_NAMES[spec.clock], LINE_NAMES[line]
-    if isinstance(spec, TwoClock):
+    if spec.gated:
         return [
             tell.say(
-                f"{name} changed within the pulse of {tell.limit(spec.pulse)} that {clock} had started, and "
+                f"{name} changed within the pulse of {tell.limit(spec.hold)} that {clock} had started, and "
                 f"cut it in two: the piece that ended at {tell.at(pulse.tick)} counted {signed(pulse.asked)}."
             )
         ]
@@ -214,18 +219,20 @@ def early_direction_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[S
             f"{name} changed to {level_word(edge.level)} at {tell.at(edge.tick)}, "
             f"{_apart(tell, pulse.tick, edge.tick, 'after')} {clock}'s clock edge at {tell.at(pulse.tick)}"
             f"{_there(case, tell, line, pulse.tick)}; the counter needs {tell.limit(spec.hold)} (hold). "
-            f"This is a timing violation: {_outcome(case, pulse)}."
+            f"This is a timing violation: {_outcome(spec, pulse)}."
         )
     ]
 
 
 def _too_short(case: Case, tell: Teller, pulse: PulseFacts) -> list[Statement]:
-    spec: Any = case.counter
-    if isinstance(spec, TwoClock):
+    spec = clocking(case.counter)
+    if spec is None:
+        return []
+    if spec.gated:
         return [
             tell.say(
                 f"A piece of the clock pulse ended at {tell.at(pulse.tick)}, shorter than the "
-                f"{tell.limit(spec.minimum)} that the counter takes: "
+                f"{tell.limit(spec.low)} that the counter takes: "
                 f"it {f'counted {signed(pulse.asked)}' if pulse.asked else 'ignored it'}."
             )
         ]
@@ -271,9 +278,7 @@ def _at_stop(case: Case, tell: Teller, pulse: PulseFacts) -> list[Statement]:
 
 def sampling_of(case: Case) -> tuple[int, int] | None:
     """Period and phase (ticks) of a decoder that samples its lines; None for others."""
-    if not isinstance(case.counter, ClockedQuadrature):
-        return None
-    return clock_of(case.counter, Coin(case.traced.seed, case.traced.run))
+    return clock_ticks(case.counter, Coin(case.traced.seed, case.traced.run))
 
 
 def both_changed_words(case: Case, tell: Teller, pulse: PulseFacts) -> list[Statement]:

@@ -29,7 +29,6 @@ from simcore.base.records import (
     NOISE,
     ORIGIN_NAMES,
     PICK_UP,
-    POWER_UP,
     SLIDING,
     SUPPLY_DIP,
 )
@@ -42,15 +41,6 @@ FEW_STRAYS = 3
 FINE = 4
 """Digits of voltages that noise carries to and fro."""
 MEANWHILE = "The edges of this step itself were in order; a neighbouring step caused the error."
-
-
-BY = {
-    PICK_UP: "because of a pulse that the line picked up",
-    NOISE: "because of noise on the line",
-    POWER_UP: "as the lines rose after power-up",
-    SUPPLY_DIP: "because of a dip of the supply",
-}
-"""What is behind an edge without a movement, in words that end a sentence."""
 
 
 def level_word(level: int) -> str:
@@ -310,11 +300,6 @@ def _late(case: Case, tell: Teller, transition: TransitionFacts) -> str:
     return "follow"
 
 
-def behind(origin: int) -> str:
-    """The words for an origin."""
-    return BY.get(origin, f"because of {ORIGIN_NAMES[origin]}")
-
-
 def stray_words(
     traced: TracedRun, tell: Teller, edges: Sequence[SeenEdge], counts: Sequence[PulseFacts]
 ) -> list[Statement]:
@@ -347,10 +332,11 @@ def _edge_words(traced: TracedRun, tell: Teller, edge: SeenEdge) -> list[Stateme
     if edge.origin == SUPPLY_DIP:
         said += _dip_words(traced, tell, edge)
     said += _input_words(traced, tell, edge)
+    behind = traced.lines[edge.line].origins.get(edge.origin, f"because of {ORIGIN_NAMES[edge.origin]}")
     said.append(
         tell.say(
             f"{name} went {level_word(edge.level)} at the counter at {tell.at(edge.tick)} "
-            f"{behind(edge.origin)}; no contact was behind it."
+            f"{behind}; no contact was behind it."
         )
     )
     return said

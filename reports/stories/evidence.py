@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 
 from simcore.base.records import NO_TRANSITION
+from simcore.chain import Chain
+from simcore.counters.facts import undivided
 from simcore.design import Design
-from simcore.engines.chain import Chain, wire
-from simcore.stages.quiet import OneShot
+from simcore.stages.facts import makes_pulses as pulses_of_own
 from simcore.tracing.tracing import SeenEdge, StepFacts, TracedRun, Trail, TransitionFacts
 
 
@@ -44,7 +45,7 @@ class Case:
     @property
     def counter(self) -> Any:
         """The counter's specification; of a prescaled one that in front of the prescaler."""
-        return getattr(self.design.counter, "inner", self.design.counter)
+        return undivided(self.design.counter)[0]
 
     def around(self) -> tuple[TransitionFacts, ...]:
         """The transitions of the step before, of this one and of the one after."""
@@ -61,7 +62,7 @@ class Case:
 
 def case_of(design: Design, traced: TracedRun, number: int) -> Case:
     """The case of step ``number``."""
-    return Case(design, wire(design), traced, traced.step(number))
+    return Case(design, design.chain, traced, traced.step(number))
 
 
 def seen_edges(traced: TracedRun, transition: TransitionFacts) -> list[SeenEdge]:
@@ -101,7 +102,7 @@ def next_edge(case: Case, line: int, tick: int) -> SeenEdge | None:
 
 def makes_pulses(case: Case, line: int) -> bool:
     """Whether a stage of a line makes pulses of its own, two edges for one of the contact's changes."""
-    return any(isinstance(layer.line[line], OneShot) for layer in case.chain.layers)
+    return any(pulses_of_own(layer.line[line]) for layer in case.chain.layers)
 
 
 def evidence(traced: TracedRun, transitions: Sequence[TransitionFacts]) -> EdgeEvidence:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from simcore.design import Design
+from simcore.hand.base import gesture_swing
 from simcore.hand.geometry import Geometry, boundaries
-from simcore.hand.kinds import Member, Vibration
 
 
 def unsettled(design: Design) -> tuple[str, ...]:
@@ -52,9 +52,7 @@ def _reach(geometry: Geometry) -> float:
 
 def _shaking(design: Design) -> float:
     """The widest median vibration (cycles) of the hand."""
-    gestures = [entry.gesture for entry in design.hand]
-    inner = [each.gesture if isinstance(each, Member) else each for each in gestures]
-    swings = [each.amplitude for each in inner if isinstance(each, Vibration)]
+    swings = [gesture_swing(entry.gesture) for entry in design.hand]
     return max(swings, default=0.0) * design.geometry.cycles_per_step
 
 

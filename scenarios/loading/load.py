@@ -9,18 +9,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from scenarios.figures import Figure
 from scenarios.loading.catalogue import Part, list_parts, ready_names, ready_text, ready_title, starter_text
 from scenarios.loading.messages import Problem, ScenarioError
 
 if TYPE_CHECKING:
     from scenarios.loading.sources import Source
     from scenarios.loading.variants import Variant
+    from simcore.base.description import Figure
     from simcore.design import Design
     from simcore.statistics.stopping import Stop
 
 __all__ = [
-    "Figure",
     "Part",
     "Problem",
     "Scenario",

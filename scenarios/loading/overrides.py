@@ -11,7 +11,7 @@ from typing import Any
 
 from scenarios.loading.messages import Problem, hint, quoted, shown
 from scenarios.loading.written import inline
-from scenarios.schema_table import SECTIONS
+from scenarios.schema.tables import SECTIONS
 
 Path = tuple[str | int, ...]
 SCALARS = ("title", "seed", "runs")

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from scenarios.building import build_design, cautions_of, paths_of, resolve
-from scenarios.checking import validate
-from scenarios.crosschecks import cross_check
+from scenarios.loading.building import build_design, cautions_of, paths_of, resolve
+from scenarios.loading.crosschecks import cross_check
 from scenarios.loading.load import Scenario, Target
 from scenarios.loading.merging import give_names, merge_parts, name_members
 from scenarios.loading.messages import Fault, Problem, ScenarioError, one_line
@@ -15,9 +14,10 @@ from scenarios.loading.overrides import Override, Setting, apply_sets
 from scenarios.loading.places import key_lines, line_of
 from scenarios.loading.recordings import lay_library
 from scenarios.loading.sources import Source, parse
+from scenarios.loading.validation import validate
 from scenarios.loading.variants import Variant, take_variants
-from scenarios.schema import Document
-from scenarios.schema_stop import Stopping
+from scenarios.schema.document import Document, Stopping
+from simcore.design import Design
 
 Path = tuple[str | int, ...]
 MOST_PROBLEMS = 1000
@@ -37,14 +37,15 @@ def read_scenario(source: Source, sets: Sequence[str | Setting] = ()) -> Scenari
     document, found = validate(raw)
     faulty = {str(fault.path[0]) for fault in [*faults, *found]}
     faults += _own(found, faults)
-    faults += cross_check(document, faulty)
+    design = build_design(document)
+    faults += cross_check(document, design, faulty)
     if faults or problems or others or unusable:
         order = {problem: (True, number) for problem, number in problems.items()}
         order |= dict.fromkeys(others, (False, 0))
         order |= {problem: (False, line) for problem, line in unusable.items()}
         order |= _placed(faults, raw, overrides, source)
         raise _error(sorted(order, key=lambda problem: order[problem]), source)
-    return _scenario(source, document, variants)
+    return _scenario(source, document, design, variants)
 
 
 def _error(problems: list[Problem], source: Source) -> ScenarioError:
@@ -55,8 +56,7 @@ def _error(problems: list[Problem], source: Source) -> ScenarioError:
     return ScenarioError(problems)
 
 
-def _scenario(source: Source, document: Document, variants: tuple[Variant, ...]) -> Scenario:
-    design = build_design(document)
+def _scenario(source: Source, document: Document, design: Design, variants: tuple[Variant, ...]) -> Scenario:
     resolved = resolve(document, design)
     target = document.target
     return Scenario(
@@ -71,7 +71,9 @@ def _scenario(source: Source, document: Document, variants: tuple[Variant, ...])
         design=design,
         resolved=resolved,
         paths=paths_of(resolved),
-        figures=tuple((stage.name, figure) for stage in document.stage for figure in stage.figures()),
+        figures=tuple(
+            (stage.name, figure) for stage in document.stage for figure in stage.description.figures(stage)
+        ),
         cautions=cautions_of(design, detents=document.encoder.detents > 0),
         variants=variants,
     )

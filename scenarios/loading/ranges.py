@@ -16,14 +16,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.checking import fields_of, markers_of, tables_in
 from scenarios.loading.merging import give_names, name_members
 from scenarios.loading.messages import listed, quoted, shown
-from scenarios.markers import Chance, Count, Field, Number, Quantity, Switch, Word
-from scenarios.more_markers import SupplyLevel
+from scenarios.loading.validation import readers_of, tables_in
 from scenarios.quantities import SHARE, VOLTAGE, Dimension, QuantityError, write_quantity
-from scenarios.schema import Document
-from scenarios.schema_table import Table
+from scenarios.schema.document import Document
+from scenarios.schema.readers import QuantityReader, Reader, SwitchReader, WordReader
+from scenarios.schema.tables import Table, fields_of
+from simcore.base.description import Count, LevelValue, PlainNumber, Share, SupplyLevel
 from simcore.base.preferred import SERIES, above, below, between
 
 DOUBTFUL = {"time": "minutes", "resistance": "mega"}
@@ -37,7 +37,7 @@ _WHOLE = re.compile(r"[-+]?[0-9]{1,18}")
 class Scale:
     """Values of one key as numbers: quantities of a ``dimension``, else plain numbers, ``whole`` or not."""
 
-    marker: Field
+    reader: Reader
     dimension: Dimension | None = None
     whole: bool = False
 
@@ -50,12 +50,12 @@ class Scale:
 
     def read(self, text: str) -> float:
         """The number that ``text`` stands for; QuantityError when the key does not take it."""
-        if self.dimension is None or isinstance(self.marker, Chance):
+        if self.dimension is None or isinstance(self.reader.sort, Share):
             value: Any = plain_number(text)
         else:
             value = with_unit(text, self.dimension)
-        found = self.marker.read(value)
-        return float(found.value if isinstance(self.marker, SupplyLevel) else found)
+        found = self.reader.read(value)
+        return float(found.value if isinstance(found, LevelValue) else found)
 
     def write(self, number: float, digits: int | None = None) -> str:
         """A number as the key takes it, exact or to so many significant digits."""
@@ -66,16 +66,19 @@ class Scale:
         return repr(number) if digits is None else f"{number:.{digits}g}"
 
 
-def scale_of(marker: Field | None, text: str) -> Scale | None:
+def scale_of(reader: Reader | None, text: str) -> Scale | None:
     """The scale of a key for a value such as ``text``; None for a key whose values are no numbers."""
-    if isinstance(marker, Quantity):
-        return Scale(marker, marker.dimension)
-    if isinstance(marker, SupplyLevel):
-        return Scale(marker, SHARE if text.rstrip().endswith("%") else VOLTAGE)
-    if isinstance(marker, Chance):
-        return Scale(marker, SHARE)
-    if isinstance(marker, (Number, Count)):
-        return Scale(marker, whole=isinstance(marker, Count))
+    sort = None if reader is None else reader.sort
+    if reader is None:
+        return None
+    if isinstance(reader, QuantityReader):
+        return Scale(reader, reader.dimension)
+    if isinstance(sort, SupplyLevel):
+        return Scale(reader, SHARE if text.rstrip().endswith("%") else VOLTAGE)
+    if isinstance(sort, Share):
+        return Scale(reader, SHARE)
+    if isinstance(sort, (PlainNumber, Count)):
+        return Scale(reader, whole=isinstance(sort, Count))
     return None
 
 
@@ -112,7 +115,7 @@ def document_of(resolved: dict[str, Any]) -> Document:
     return Document.model_validate(raw)
 
 
-def marker_at(document: Document, words: Sequence[str]) -> Field | None:
+def reader_at_path(document: Document, words: Sequence[str]) -> Reader | None:
     """What reads and writes the value at a path as ``--set`` has it; None where there is no such key, or
     none that holds a single value.
     """
@@ -124,7 +127,7 @@ def marker_at(document: Document, words: Sequence[str]) -> Field | None:
         if len(inner) != 1:
             return None
         table = inner[0]
-    return markers_of(table).get(keys[-1])
+    return readers_of(table).get(keys[-1])
 
 
 def _table_at(document: Document, words: Sequence[str]) -> tuple[type[Table] | None, Sequence[str]]:
@@ -176,12 +179,12 @@ class _Value:
     scale: Scale | None = None
 
 
-def axis_of(path: str, given: str, marker: Field | None) -> Axis:
-    """The axis that ``given`` means for a key that is read by ``marker`` (None: any word is taken).
+def axis_of(path: str, given: str, reader: Reader | None) -> Axis:
+    """The axis that ``given`` means for a key that is read by ``reader`` (None: any word is taken).
 
     QuantityError says what cannot be used of it, and what is allowed.
     """
-    values = [value for item in _items(given) for value in _values(item, marker)]
+    values = [value for item in _items(given) for value in _values(item, reader)]
     scales = {value.scale and value.scale.dimension for value in values}
     numeric = len(scales) == 1 and values[0].scale is not None
     if numeric:
@@ -223,18 +226,18 @@ def _filled(item: str, given: str) -> str:
     return item.strip()
 
 
-def _values(item: str, marker: Field | None) -> Sequence[_Value]:
+def _values(item: str, reader: Reader | None) -> Sequence[_Value]:
     """The values of one part of a list."""
-    if ".." in item and marker is not None and not item.startswith(("[", '"', "'")):
-        return _range(item, marker)
-    scale = scale_of(marker, item)
+    if ".." in item and reader is not None and not item.startswith(("[", '"', "'")):
+        return _range(item, reader)
+    scale = scale_of(reader, item)
     if scale is not None:
         number = scale.read(item)
         return [_Value(scale.write(number), number, scale)]
-    if isinstance(marker, Word):
-        return [_Value(marker.read(item))]
-    if isinstance(marker, Switch):
-        return [_Value("true" if marker.read({"true": True, "false": False}.get(item, item)) else "false")]
+    if isinstance(reader, WordReader):
+        return [_Value(reader.read(item))]
+    if isinstance(reader, SwitchReader):
+        return [_Value("true" if reader.read({"true": True, "false": False}.get(item, item)) else "false")]
     return [_Value(item)]
 
 
@@ -246,15 +249,15 @@ def _refuse_twice(texts: Sequence[str]) -> None:
         seen.add(text)
 
 
-def _range(item: str, marker: Field) -> Sequence[_Value]:
+def _range(item: str, reader: Reader) -> Sequence[_Value]:
     """The values of LOW..HIGH or LOW..HIGH:HOW."""
     ends, _, how = item.partition(":")
     low_text, _, high_text = (part.strip() for part in ends.partition(".."))
-    scale = scale_of(marker, low_text)
+    scale = scale_of(reader, low_text)
     if scale is None:
         raise QuantityError(
             shown(item),
-            f"this key takes no numbers, so it has no range; allowed is a list of: {marker.takes}",
+            f"this key takes no numbers, so it has no range; allowed is a list of: {reader.takes}",
         )
     if not low_text or not high_text or ".." in high_text:
         raise QuantityError(shown(item), f"a range has two ends, as in {EXAMPLE}")

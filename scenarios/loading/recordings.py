@@ -26,7 +26,9 @@ from scenarios.loading.messages import (
 from scenarios.loading.places import key_lines, line_of
 from scenarios.loading.sources import Source, Wanted, parse, read_text
 from scenarios.quantities import QuantityError
-from scenarios.schema_contacts import BURSTS, RECORDING_SPEED
+from scenarios.schema.readers import BurstListReader, QuantityReader
+from simcore.base.description import TURNING
+from simcore.contacts.recorded import BURSTS
 
 Place = tuple[str | int, ...]
 SIDES = ("make", "break")
@@ -120,7 +122,7 @@ class _Reader:
             self.note(("title",), shown(self.tables["title"]), "allowed is a text in quotes")
         if "speed" in self.tables:
             found["speed"] = self.tables["speed"]
-            self.check(("speed",), RECORDING_SPEED.read, found["speed"])
+            self.check(("speed",), QuantityReader(TURNING).read, found["speed"])
         for side in SIDES:
             found[side] = [self.burst((side, number), item) for number, item in enumerate(self.side(side))]
         return found
@@ -143,9 +145,9 @@ class _Reader:
             if key != "changes":
                 self.note((*place, key), shown(key), f"unknown key; allowed here is {quoted(['changes'])}")
         if "changes" not in item:
-            self.note(place, "", f'"changes" is missing; allowed is a list such as {BURSTS.example}')
+            self.note(place, "", f'"changes" is missing; allowed is a list such as {BurstListReader.example}')
             return []
-        self.check((*place, "changes"), BURSTS.read_burst, item["changes"])
+        self.check((*place, "changes"), BurstListReader(BURSTS).read_burst, item["changes"])
         return item["changes"]
 
     def check(self, place: Place, read: Any, value: Any) -> None:

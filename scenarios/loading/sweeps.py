@@ -7,14 +7,14 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from scenarios.building import UNWRITTEN
+from scenarios.loading.building import UNWRITTEN
 from scenarios.loading.load import Scenario
 from scenarios.loading.messages import Problem, ScenarioError, shown
 from scenarios.loading.pipeline import read_scenario
-from scenarios.loading.ranges import EXAMPLE, MOST_VALUES, Axis, axis_of, document_of, marker_at
+from scenarios.loading.ranges import EXAMPLE, MOST_VALUES, Axis, axis_of, document_of, reader_at_path
 from scenarios.loading.sources import Source, find_source
 from scenarios.quantities import QuantityError
-from scenarios.schema import Document
+from scenarios.schema.document import Document
 
 MOST_CELLS = MOST_VALUES
 """Cells of one sweep."""
@@ -132,12 +132,12 @@ def _axis(source: Source, sets: Sequence[str], document: Document, path: str, gi
     """One axis.  A key that has no values of its own (a part, a kind), or that does not exist, is the
     loader's to judge.
     """
-    marker = marker_at(document, path.split("."))
+    reader = reader_at_path(document, path.split("."))
     try:
-        axis = axis_of(path, given, marker)
+        axis = axis_of(path, given, reader)
     except QuantityError as error:
         raise _refusal(source.label, _option(path, given), error.message, error.read) from None
-    for value in axis.values if marker is None else ():
+    for value in axis.values if reader is None else ():
         text = f"{path}={value}"
         try:
             read_scenario(source, [*sets, text])

@@ -1,1 +1,1 @@
-"""What everything stands on: time, draws, the arrays that flow, and how rules are compiled."""
+"""What every other room of the simulator stands on."""

@@ -7,6 +7,8 @@ from simcore.base.compiling import rule
 TICKS_PER_SECOND = 1_000_000_000_000
 NEVER = 9_223_372_036_854_775_807
 """A wake-up that does not come; the largest int64."""
+LONG_AGO = -4_000_000_000_000_000_000
+"""A tick before everything: nothing has changed yet."""
 
 FAR_SECONDS = 4.0e6
 """Delays beyond this (46 days) count as never, which keeps sums inside int64."""

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import dataclasses
 import functools
-import hashlib
 import re
-from typing import Any, NamedTuple
-
-import numpy as np
+from typing import TYPE_CHECKING, NamedTuple
 
 from simcore import MODEL_VERSION
-from simcore.base.compiling import sources_of
+from simcore.base.ledger_text import digest
 from simcore.base.records import ORIGIN_NAMES
 from simcore.campaigns import pairing
-from simcore.design import Design
 from simcore.judging import margins, sums
 
-SHORT = 16
-"""Characters of a digest: enough for all that one ledger will ever hold."""
+if TYPE_CHECKING:
+    from simcore.design import Design
 
 
 class Head(NamedTuple):
@@ -45,7 +40,7 @@ _HEAD = re.compile(r"model (\S+); tally (\w+); seed (\d+); (with|without) margin
 def identity(design: Design, seed: int, margins: bool) -> str:
     """Everything that decides a tally, but for the numbers of the runs."""
     kept = "with margins" if margins else "without margins"
-    return f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; {kept}; {described(design)}"
+    return f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; {kept}; {design.text}"
 
 
 def pair_identity(first: Design, other: Design, seed: int) -> str:
@@ -53,7 +48,7 @@ def pair_identity(first: Design, other: Design, seed: int) -> str:
 
     It begins as the identity of a design does, so that programs that know nothing of pairs can list it.
     """
-    told = f"{described(first)} | {described(other)}"
+    told = f"{first.text} | {other.text}"
     return (
         f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; without margins; pair {pair_layout()}: {told}"
     )
@@ -75,46 +70,11 @@ def layout() -> str:
         margins.QUANTITIES, margins.BINS, margins.BINS_PER_OCTAVE, margins.FIRST_OCTAVE,
         margins.BINS_PER_SUPPLY,
     )  # fmt: skip
-    return _digest(repr(columns).encode())
+    return digest(repr(columns).encode())
 
 
 @functools.cache
 def pair_layout() -> str:
     """The same of paired sums."""
     columns = (pairing.SIZES, pairing.SUMS, pairing.TABLE, sums.QUANTITIES, sums.VERDICTS, sums.CAUSES)
-    return _digest(repr(columns).encode())
-
-
-def described(value: Any) -> str:
-    """A value of a design in text: names and values of its fields, floats to their last digit.
-
-    A record of another package is told by the source of that package's rules as well, since they may
-    change when our model does not.
-    """
-    if isinstance(value, np.ndarray):
-        return f"{value.dtype}{list(value.shape)}#{_digest(np.ascontiguousarray(value).tobytes())}"
-    names = _fields(value)
-    if names is not None:
-        fields = ", ".join(f"{name}={described(getattr(value, name))}" for name in names)
-        return f"{_kind(type(value))}({fields})"
-    if isinstance(value, (tuple, list)):
-        return f"({', '.join(map(described, value))})"
-    return repr(value)
-
-
-def _fields(value: Any) -> list[str] | None:
-    if dataclasses.is_dataclass(value):
-        return [field.name for field in dataclasses.fields(value)]
-    return list(value._fields) if hasattr(value, "_fields") else None
-
-
-def _kind(kind: type) -> str:
-    package, _, module = kind.__module__.partition(".")
-    if package == __name__.partition(".")[0]:
-        return f"{module}.{kind.__qualname__}"
-    sources = b"".join(path.read_bytes() for path in sources_of(package))
-    return f"{kind.__module__}.{kind.__qualname__}#{_digest(sources)}"
-
-
-def _digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()[:SHORT]
+    return digest(repr(columns).encode())

@@ -7,12 +7,39 @@ writes ticks after the crossing and origins into scratch arrays.
 
 from __future__ import annotations
 
+import functools
+import math
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
+import numpy as np
+
+from simcore.base.check import FASTEST, Z
 from simcore.base.compiling import family, member, rule
+from simcore.base.description import (
+    SMALL_ANGLE,
+    SPREAD,
+    TIMING,
+    Conflict,
+    ContactsDescription,
+    Key,
+    PlainNumber,
+    Share,
+    Subtable,
+)
 from simcore.base.draws import BURST, between, four, lognormal, normal_pair, poisson, purpose
 from simcore.base.records import MAIN, PACKET, REBOUND, STRAGGLER, TELEGRAPH, ZONE, Causes, Ints
 from simcore.base.ticks import ticks
+from simcore.contacts.chatter import (
+    NO_CHATTER,
+    Side,
+    chance_of_gap,
+    changes_per_crossing,
+    contact_chatter,
+    exceeded,
+    mean_over_pairs,
+    worse,
+)
 
 MOST_PAIRS = 200
 """More extra changes than this in one packet are cut off (reports speak of 100 and over)."""
@@ -78,6 +105,117 @@ class Telegraph(NamedTuple):
 
     make: TelegraphSide
     break_: TelegraphSide
+
+
+CLEAN = ContactsDescription(
+    name="clean", meaning="One change at each crossing.", build=lambda values: Clean(1)
+)
+
+PAIR_COUNT = PlainNumber(0.0, float(MOST_PAIRS))
+
+
+def wiping_keys(pairs: float, rebound: float) -> tuple[Key, ...]:
+    """The keys of a makes' or breaks' table.  The defaults are those of an ordinary contact, chosen so
+    that the edges behave as practice has it (see tests/scenarios); no recording stands behind them.
+    """
+    return (
+        Key("zone", SMALL_ANGLE, "angle of shaft within which contact comes and goes", 0.25),
+        Key("pairs", PAIR_COUNT, "mean number of extra changes in it, in pairs", pairs),
+        Key("rebound", Share(), "chance that the contact rebounds", rebound),
+        Key("flight", TIMING, "length of the first flight", 60.0e-6),
+        Key(
+            "restitution",
+            PlainNumber(0.0, 1.0, below=True),
+            "length of each flight over that of the one before",
+            0.35,
+        ),
+        Key("pause", TIMING, "closed pause before the first flight", 20.0e-6),
+        Key(
+            "packets",
+            PlainNumber(0.0, float(MOST_PACKETS)),
+            "mean number of further packets of chatter",
+            0.05,
+        ),
+        Key("packet_pairs", PAIR_COUNT, "mean pairs of changes in a packet, at least 1", 2.0),
+        Key("packet_length", TIMING, "length of a packet", 100.0e-6),
+        Key("gap_low", TIMING, "shortest quiet gap before a packet", 150.0e-6),
+        Key("gap_high", TIMING, "longest quiet gap", 640.0e-6),
+        Key("straggler", Share(), "chance of one last pair of changes", 0.003),
+        Key("straggler_low", TIMING, "its earliest time after the crossing", 2.0e-3),
+        Key("straggler_high", TIMING, "its latest time", 4.0e-3),
+        Key("straggler_length", TIMING, "longest time between its two changes", 60.0e-6),
+    )
+
+
+def times_in_order(values: Any) -> Conflict | None:
+    """The latest is not before the earliest."""
+    for name in ("gap", "straggler"):
+        if getattr(values, f"{name}_low") > getattr(values, f"{name}_high"):
+            low, high = f"{name}_low", f"{name}_high"
+            return Conflict(high, f"{high} must not be below {low}, which is {{{low}}}")
+    return None
+
+
+def wiping_side(values: Any, wear: float) -> WipingSide:
+    """Wear multiplies numbers and lengths, not gaps and pauses."""
+    return WipingSide(
+        zone=values.zone * wear,
+        pairs=values.pairs * wear,
+        rebound=values.rebound,
+        flight=values.flight * wear,
+        restitution=values.restitution,
+        pause=values.pause,
+        packets=values.packets * wear,
+        packet_pairs=values.packet_pairs * wear,
+        packet_length=values.packet_length * wear,
+        gap_low=values.gap_low,
+        gap_high=values.gap_high,
+        straggler=min(values.straggler * wear, 1.0),
+        straggler_low=values.straggler_low,
+        straggler_high=values.straggler_high,
+        straggler_length=values.straggler_length * wear,
+    )
+
+
+WIPING = ContactsDescription(
+    name="wiping",
+    meaning="A wiper on a pad.",
+    keys=(
+        Key("make", Subtable(wiping_keys(0.8, 0.5), times_in_order), "habits at makes"),
+        # A break: chatter in the edge zone, no rebound.
+        Key("break", Subtable(wiping_keys(1.2, 0.0), times_in_order), "habits at breaks"),
+    ),
+    build=lambda values: Wiping(
+        wiping_side(values.make, values.wear), wiping_side(values.break_, values.wear)
+    ),
+)
+
+TELEGRAPH_SIDE = Subtable(
+    (
+        Key("pairs", PAIR_COUNT, "mean extra changes, in pairs", 3.0),
+        Key("length", TIMING, "median length of a burst", 1.0e-3),
+        Key("length_spread", SPREAD, "spread of its logarithm", 0.5),
+        Key("most", TIMING, "longest burst", 2.0e-3),
+    )
+)
+
+
+def telegraph_side(values: Any, wear: float) -> TelegraphSide:
+    """Wear multiplies number and lengths."""
+    return TelegraphSide(values.pairs * wear, values.length * wear, values.length_spread, values.most * wear)
+
+
+TELEGRAPH_CONTACTS = ContactsDescription(
+    name="telegraph",
+    meaning="For work from the limit that a data sheet states.",
+    keys=(
+        Key("make", TELEGRAPH_SIDE, "bursts at makes"),
+        Key("break", TELEGRAPH_SIDE, "bursts at breaks"),
+    ),
+    build=lambda values: Telegraph(
+        telegraph_side(values.make, values.wear), telegraph_side(values.break_, values.wear)
+    ),
+)
 
 
 class BadPad(NamedTuple):
@@ -244,3 +382,133 @@ def bad_pad_burst(contact: BadPad, crossing: Crossing, times: Ints, origins: Cau
     if (crossing.boundary // 4) % contact.pads == contact.pad:
         return contact_burst(contact.bad, crossing, times, origins)
     return contact_burst(contact.sound, crossing, times, origins)
+
+
+@contact_chatter.register
+def clean_chatter(contact: Clean, slow: float, gliding: float) -> tuple[Side, Side]:
+    """None."""
+    return NO_CHATTER, NO_CHATTER
+
+
+@contact_chatter.register
+def bad_pad_chatter(contact: BadPad, slow: float, gliding: float) -> tuple[Side, Side] | None:
+    """The worse of both contacts."""
+    sound = contact_chatter(contact.sound, slow, gliding)
+    bad = contact_chatter(contact.bad, slow, gliding)
+    if sound is None or bad is None:
+        return None
+    return worse(sound[0], bad[0]), worse(sound[1], bad[1])
+
+
+@changes_per_crossing.register
+def bad_pad_changes(contact: BadPad) -> float:
+    """The worse of both contacts."""
+    return max(changes_per_crossing(contact.sound), changes_per_crossing(contact.bad))
+
+
+@contact_chatter.register
+def wiping_chatter(contact: Wiping, slow: float, gliding: float) -> tuple[Side, Side]:
+    """The edge zone lasts as long as the shaft is slow, but no longer than the movement."""
+    return _wiping_side(contact.make, slow, gliding), _wiping_side(contact.break_, slow, gliding)
+
+
+def _wiping_side(side: WipingSide, slow: float, gliding: float) -> Side:
+    zone = min(side.zone * slow, gliding)
+    dense = wiping_dense(side, zone)
+    return Side(exceeded(wiping_back(side, zone), 1.0), dense, max(dense, straggler_end(side)))
+
+
+def wiping_back(side: WipingSide, zone: float) -> Callable[[float], float]:
+    """The chance that a burst holds a return longer than ``gap`` (s); ``zone`` (s) is the edge zone's."""
+
+    def chance(gap: float) -> float:
+        none = 1.0 - mean_over_pairs(side.pairs, MOST_PAIRS, lambda n: chance_of_gap(n, gap, zone))
+        none *= 1.0 - side.rebound * min(max(1.5 - gap / max(side.flight, 1e-12), 0.0), 1.0)
+        packet = mean_over_pairs(
+            side.packet_pairs, MOST_PAIRS, lambda n: chance_of_gap(n, gap, side.packet_length), least=1
+        )
+        none *= math.exp(-side.packets * packet)
+        if side.straggler_length > 0.0:
+            none *= 1.0 - side.straggler * min(max(1.0 - gap / side.straggler_length, 0.0), 1.0)
+        return 1.0 - none
+
+    return chance
+
+
+def wiping_dense(side: WipingSide, zone: float) -> float:
+    """A bound (s) on all but one in a thousand bursts: edge zone, rebound and packets, added."""
+    length = zone if 1.0 - math.exp(-side.pairs) > FASTEST else 0.0
+    if side.rebound > FASTEST and side.flight > SHORTEST_FLIGHT:
+        length += 1.5 * (side.flight + side.pause) / (1.0 - side.restitution)
+    packets = poisson(side.packets, MOST_PACKETS, 1.0 - FASTEST)
+    return length + packets * (side.gap_high + side.packet_length)
+
+
+def straggler_end(side: WipingSide) -> float:
+    """When (s) the straggler is over in all but one burst in a thousand; 0 where it is rarer than that."""
+    if side.straggler <= FASTEST:
+        return 0.0
+    late = side.straggler_high - (side.straggler_high - side.straggler_low) * FASTEST / side.straggler
+    return late + side.straggler_length
+
+
+@changes_per_crossing.register
+def wiping_changes(contact: Wiping) -> float:
+    """All mechanisms added."""
+    return max(_wiping_changes(side) for side in (contact.make, contact.break_))
+
+
+def _wiping_changes(side: WipingSide) -> float:
+    flights = 1.0
+    if side.flight > SHORTEST_FLIGHT and side.restitution > 0.0:
+        ratio = math.log(SHORTEST_FLIGHT / side.flight) / math.log(side.restitution)
+        flights = min(ratio + 1.0, FLIGHTS)
+    packets = min(side.packets, MOST_PACKETS) * max(1.0, min(side.packet_pairs, MOST_PAIRS))
+    pairs = min(side.pairs, MOST_PAIRS) + side.rebound * flights + packets + side.straggler
+    return 1.0 + 2.0 * pairs
+
+
+@contact_chatter.register
+def telegraph_chatter(contact: Telegraph, slow: float, gliding: float) -> tuple[Side, Side]:
+    """The same at any speed."""
+    return _telegraph_side(contact.make), _telegraph_side(contact.break_)
+
+
+def _telegraph_side(side: TelegraphSide) -> Side:
+    burst = telegraph_longest(side)
+    return Side(exceeded(telegraph_back(side), side.most), burst, burst)
+
+
+@functools.cache
+def normal_nodes() -> tuple[list[float], list[float]]:
+    """Nodes and weights of Gauss and Hermite's quadrature for a normal variable."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(24)
+    return nodes.tolist(), weights.tolist()
+
+
+def telegraph_back(side: TelegraphSide) -> Callable[[float], float]:
+    """The chance that a burst holds a return longer than ``gap`` (s)."""
+    nodes, weights = normal_nodes()
+    lengths = [min(side.length * math.exp(node * side.length_spread), side.most) for node in nodes]
+
+    def chance(gap: float) -> float:
+        def over_lengths(n: int) -> float:
+            found = (w * chance_of_gap(n, gap, length) for w, length in zip(weights, lengths, strict=True))
+            return sum(found) / math.sqrt(2.0 * math.pi)
+
+        return mean_over_pairs(side.pairs, MOST_PAIRS, over_lengths)
+
+    return chance
+
+
+def telegraph_longest(side: TelegraphSide) -> float:
+    """The length (s) that one burst in a thousand exceeds, 0 where there is hardly any chatter."""
+    if 1.0 - math.exp(-side.pairs) <= FASTEST:
+        return 0.0
+    return min(side.length * math.exp(Z * side.length_spread), side.most)
+
+
+@changes_per_crossing.register
+def telegraph_changes(contact: Telegraph) -> float:
+    """Both changes of each pair, and the crossing."""
+    return 1.0 + 2.0 * min(max(contact.make.pairs, contact.break_.pairs), MOST_PAIRS)

@@ -15,8 +15,9 @@ specification:
 * ``counter_clocked(spec)`` 1 for a counter that looks at its lines only at the ticks of a clock, so
   that it may skip a state; 0 if it says nothing;
 * ``counter_rests(spec, a, b)`` 0 for a counter that counts from a rest state of its own and finds
-  the lines at rest in another; 1 if it says nothing;
-* ``counter_timing(spec)`` (see timing) the limits that margins are held against; none if it says nothing.
+  the lines at rest in another; 1 if it says nothing.
+
+What else a counter may say of itself, its clock and timing among it, is in facts.
 
 An edge or a wake-up gives at most one pulse: a state whose ``emit`` is 1 hands over
 ``pulse`` (counts, mostly +1, -1 or 0), ``pulse_time``, ``pulse_cause`` and ``pulse_flags``.
@@ -34,6 +35,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from simcore.base.compiling import family, family_with_default, kernel, rule
+from simcore.base.description import Key, Word
 from simcore.base.draws import COIN, four, purpose
 from simcore.base.records import (
     A,
@@ -64,6 +66,14 @@ TOSS, OLD, NEW, WORST = range(4)
 DOUBT_POLICIES = ("coin", "old", "new", "worst")
 IGNORED, SHORT_COIN = range(2)
 SHORT_POLICIES = ("ignored", "coin")
+
+CLOCK_EDGES = {"A falling": (0, 0), "A rising": (0, 1), "B falling": (1, 0), "B rising": (1, 1)}
+"""The line of a clock and the level after its active edge, by the words that name them."""
+HIGH_LOW = Word(("high", "low"))
+LEADS = {"A leads": 1, "B leads": -1}
+UP_WHEN = Key("up_when", Word(tuple(LEADS)), "which line comes first when counting up", "A leads")
+DECODINGS = {"x1": 1, "x2": 2, "x4": 4}
+DECODING = Key("decoding", Word(tuple(DECODINGS)), "counts per cycle", "x4")
 
 
 class Range(NamedTuple):

@@ -20,10 +20,15 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from simcore.base.compiling import member, rule
+from simcore.base.description import CLOCK_PERIOD, CounterDescription, Key, Word, part_of, tolerance
 from simcore.base.draws import CLOCK_PHASE, Part, four, purpose, toleranced
 from simcore.base.ticks import NEVER, ticks
 from simcore.counters.base import (
+    DECODING,
+    DECODINGS,
     ILLEGAL,
+    LEADS,
+    UP_WHEN,
     Coin,
     counter_clocked,
     counter_edge,
@@ -33,6 +38,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
+from simcore.counters.facts import clock_period, clock_ticks, needs_order
 from simcore.counters.quadrature import Quadrature, quarter, transition_count
 
 DOUBLE_IGNORED, DOUBLE_FLAGGED, DOUBLE_REPEATED = range(3)
@@ -48,6 +54,29 @@ class ClockedQuadrature(NamedTuple):
     sign: int
     period: Part
     double: int
+
+
+CLOCKED_QUADRATURE = CounterDescription(
+    name="clocked quadrature",
+    meaning="Counts one, two or four of the edges of a cycle, looking at both lines at the ticks of a clock "
+    "only.",
+    keys=(
+        Key("period", CLOCK_PERIOD, "from one sample to the next"),
+        tolerance(period="of the clock's period"),
+        DECODING,
+        UP_WHEN,
+        Key(
+            "double_change",
+            Word(DOUBLE_POLICIES),
+            "what it makes of both lines changing between two samples",
+            "ignore",
+        ),
+    ),
+    build=lambda values: ClockedQuadrature(
+        DECODINGS[values.decoding], LEADS[values.up_when], part_of(values, "period"),
+        DOUBLE_POLICIES.index(values.double_change),
+    ),
+)  # fmt: skip
 
 
 class ClockedState(NamedTuple):
@@ -182,3 +211,18 @@ def rate(spec: ClockedQuadrature) -> int:
 def clocked(spec: ClockedQuadrature) -> int:
     """It looks at its lines only at the ticks of its clock."""
     return 1
+
+
+@needs_order.register
+def clocked_needs_order(counter: ClockedQuadrature) -> bool:
+    """It looks at both lines."""
+    return True
+
+
+@clock_period.register
+def period_of(counter: ClockedQuadrature) -> Part:
+    """As stated."""
+    return counter.period
+
+
+clock_ticks.register(ClockedQuadrature, clock_of)

@@ -11,9 +11,12 @@ no output is passed on with a count of 0, so that it stays in sight.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, NamedTuple
 
+from simcore.base.check import Check, Surroundings
 from simcore.base.compiling import member, rule
+from simcore.base.draws import Part
 from simcore.counters.base import (
     Coin,
     counter_clocked,
@@ -24,6 +27,15 @@ from simcore.counters.base import (
     counter_rests,
     counter_start,
     counter_wake,
+)
+from simcore.counters.facts import (
+    Clocking,
+    clock_period,
+    clock_ticks,
+    clocking,
+    counter_checks,
+    needs_order,
+    undivided,
 )
 
 MOST_DIVISOR = 64
@@ -121,3 +133,40 @@ def clocked(spec: Prescaled) -> int:
 def rests(spec: Prescaled, a: int, b: int) -> int:
     """As the inner counter."""
     return counter_rests(spec.inner, a, b)
+
+
+@clocking.register
+def prescaled_clocking(counter: Prescaled) -> Clocking | None:
+    """That of the counter in front."""
+    return clocking(counter.inner)
+
+
+@needs_order.register
+def prescaled_needs_order(counter: Prescaled) -> bool:
+    """As the counter in front."""
+    return needs_order(counter.inner)
+
+
+@clock_period.register
+def prescaled_period(counter: Prescaled) -> Part | None:
+    """That of the counter in front."""
+    return clock_period(counter.inner)
+
+
+@clock_ticks.register
+def prescaled_ticks(counter: Prescaled, coin: Coin) -> tuple[int, int] | None:
+    """Those of the counter in front."""
+    return clock_ticks(counter.inner, coin)
+
+
+@counter_checks.register
+def prescaled_checks(counter: Prescaled, around: Surroundings) -> Iterable[Check]:
+    """Those of the counter in front."""
+    return counter_checks(counter.inner, around)
+
+
+@undivided.register
+def without_prescalers(counter: Prescaled) -> tuple[Any, int]:
+    """All prescalers taken off."""
+    inner, divisor = undivided(counter.inner)
+    return inner, divisor * counter.divisor

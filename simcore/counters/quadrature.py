@@ -11,9 +11,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from simcore.base.compiling import member, rule
+from simcore.base.description import CounterDescription
 from simcore.base.ticks import NEVER
 from simcore.counters.base import (
+    DECODING,
+    DECODINGS,
     ILLEGAL,
+    LEADS,
+    UP_WHEN,
     Coin,
     counter_edge,
     counter_expire,
@@ -22,6 +27,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
+from simcore.counters.facts import needs_order
 
 
 class Quadrature(NamedTuple):
@@ -31,6 +37,14 @@ class Quadrature(NamedTuple):
 
     counts: int
     sign: int
+
+
+QUADRATURE = CounterDescription(
+    name="quadrature",
+    meaning="Counts one, two or four of the edges of a cycle.",
+    keys=(DECODING, UP_WHEN),
+    build=lambda values: Quadrature(DECODINGS[values.decoding], LEADS[values.up_when]),
+)
 
 
 class QuadratureState(NamedTuple):
@@ -120,3 +134,9 @@ def ideal(spec: Quadrature) -> Quadrature:
 def rate(spec: Quadrature) -> int:
     """As its name says."""
     return spec.counts
+
+
+@needs_order.register
+def quadrature_needs_order(counter: Quadrature) -> bool:
+    """It looks at both lines."""
+    return True

@@ -8,17 +8,22 @@ met; the pulse bears the tick of the clock edge.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from simcore.base.compiling import member, rule
-from simcore.base.ticks import NEVER
+from simcore.base.description import TIMING, Conflict, CounterDescription, Key, Word
+from simcore.base.ticks import LONG_AGO, NEVER, ticks
 from simcore.counters.base import (
+    CLOCK_EDGES,
+    DOUBT_POLICIES,
+    HIGH_LOW,
     HOLD,
     NEW,
     OLD,
     SETUP,
     SHORT,
     SHORT_COIN,
+    SHORT_POLICIES,
     TOSS,
     Coin,
     counter_edge,
@@ -29,9 +34,7 @@ from simcore.counters.base import (
     counter_wake,
     heads,
 )
-
-LONG_AGO = -4_000_000_000_000_000_000
-"""A tick before everything: no level change has been seen yet."""
+from simcore.counters.facts import Clocking, clocking
 
 
 class StepDirection(NamedTuple):
@@ -50,6 +53,48 @@ class StepDirection(NamedTuple):
     high: int
     doubt: int
     short: int
+
+
+def other_line(values: Any) -> str:
+    """The line that is not the clock."""
+    return "B" if values.clock[0] == "A" else "A"
+
+
+def one_line_twice(values: Any) -> Conflict | None:
+    """Clock and direction must be two lines."""
+    if values.direction != values.clock[0]:
+        return None
+    return Conflict(
+        "direction",
+        f'the clock is "{values.clock}", so the direction must be the other line, "{other_line(values)}"',
+        f'"{values.direction}"',
+    )
+
+
+STEP_DIRECTION = CounterDescription(
+    name="step-direction",
+    meaning="Counts on one edge of the clock line, up or down by the level of the direction line.",
+    keys=(
+        Key("clock", Word(tuple(CLOCK_EDGES)), "the line and the edge that count", "A falling"),
+        Key("direction", Word(("A", "B")), "the other line, which says which way", None),
+        Key("up_when", HIGH_LOW, "level of the direction line that counts up", "high"),
+        Key("setup", TIMING, "how long the direction must be steady before the edge", 0.0),
+        Key("hold", TIMING, "how long the direction must be steady after the edge", 0.0),
+        Key("minimum_low", TIMING, "shortest low level of the clock that is taken", 0.0),
+        Key("minimum_high", TIMING, "shortest high level of the clock that is taken", 0.0),
+        Key("undecided", Word(DOUBT_POLICIES), "which way it counts if set-up or hold was not met", "coin"),
+        Key(
+            "short_pulse", Word(SHORT_POLICIES), "what becomes of a clock level that was too short", "ignored"
+        ),
+    ),
+    build=lambda values: StepDirection(
+        *CLOCK_EDGES[values.clock], int(values.up_when == "high"),
+        ticks(values.setup), ticks(values.hold), ticks(values.minimum_low), ticks(values.minimum_high),
+        DOUBT_POLICIES.index(values.undecided), SHORT_POLICIES.index(values.short_pulse),
+    ),
+    check=one_line_twice,
+    settled=lambda values: {"direction": other_line(values)},
+)  # fmt: skip
 
 
 class StepState(NamedTuple):
@@ -205,3 +250,12 @@ def ideal(spec: StepDirection) -> StepDirection:
 def rate(spec: StepDirection) -> int:
     """One active edge to a cycle."""
     return 1
+
+
+@clocking.register
+def step_clocking(counter: StepDirection) -> Clocking:
+    """The direction line is read at the clock edge."""
+    return Clocking(
+        counter.clock, counter.active, counter.setup, counter.hold, counter.low, counter.high,
+        doubt=counter.doubt,
+    )  # fmt: skip

@@ -22,11 +22,14 @@ Every edge ends one pulse at most, and so does the one wake-up of the former's e
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from simcore.base.compiling import member, rule
-from simcore.base.ticks import NEVER
+from simcore.base.description import CLOCK_PERIOD, TIMING, Conflict, CounterDescription, Key, Word
+from simcore.base.ticks import NEVER, ticks
 from simcore.counters.base import (
+    CLOCK_EDGES,
+    HIGH_LOW,
     HOLD,
     IGNORED,
     SHORT,
@@ -39,6 +42,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
+from simcore.counters.facts import Clocking, clocking
 from simcore.counters.step_direction import StepDirection
 
 
@@ -53,6 +57,30 @@ class TwoClock(NamedTuple):
     up: int
     pulse: int
     minimum: int
+
+
+def pulse_too_short(values: Any) -> Conflict | None:
+    """A pulse that the counter never takes counts nothing."""
+    if values.minimum <= values.pulse:
+        return None
+    return Conflict("minimum", "allowed is at most the pulse, which is {pulse}; else nothing ever counts")
+
+
+TWO_CLOCK = CounterDescription(
+    name="two-clock",
+    meaning="Counts pulses that gates form from one line's edge and steer to an up or a down clock by the "
+    "other.",
+    keys=(
+        Key("clock", Word(tuple(CLOCK_EDGES)), "the line and the edge that form a pulse", "A falling"),
+        Key("up_when", HIGH_LOW, "level of the other line that steers to the up clock", "high"),
+        Key("pulse", CLOCK_PERIOD, "length of the pulse; it counts at its end", 5.0e-6),
+        Key("minimum", TIMING, "shortest pulse on either clock that is taken", 0.0),
+    ),
+    build=lambda values: TwoClock(
+        *CLOCK_EDGES[values.clock], int(values.up_when == "high"), ticks(values.pulse), ticks(values.minimum)
+    ),
+    check=pulse_too_short,
+)
 
 
 class TwoClockState(NamedTuple):
@@ -146,3 +174,10 @@ def ideal(spec: TwoClock) -> StepDirection:
 def rate(spec: TwoClock) -> int:
     """One active edge to a cycle."""
     return 1
+
+
+@clocking.register
+def two_clock_clocking(counter: TwoClock) -> Clocking:
+    """The steering line must stay put for as long as the pulse lasts."""
+    shortest = counter.minimum
+    return Clocking(counter.clock, counter.active, 0, counter.pulse, shortest, shortest, gated=True)

@@ -16,8 +16,12 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from simcore.base.compiling import member
+from simcore.base.description import CounterDescription, Key
 from simcore.base.ticks import NEVER
 from simcore.counters.base import (
+    HIGH_LOW,
+    LEADS,
+    UP_WHEN,
     Coin,
     counter_edge,
     counter_expire,
@@ -27,6 +31,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
+from simcore.counters.facts import needs_order
 from simcore.counters.quadrature import transition_count
 
 UNKNOWN = 8
@@ -40,6 +45,17 @@ class WholeCycle(NamedTuple):
 
     rest: int
     sign: int
+
+
+WHOLE_CYCLE = CounterDescription(
+    name="whole-cycle",
+    meaning="Counts only when a cycle has been gone through all the way, from rest to rest.",
+    keys=(
+        Key("rest", HIGH_LOW, "level of both lines at rest, from where cycles are counted", "high"),
+        UP_WHEN,
+    ),
+    build=lambda values: WholeCycle(int(values.rest == "high"), LEADS[values.up_when]),
+)
 
 
 class WholeCycleState(NamedTuple):
@@ -115,3 +131,9 @@ def rate(spec: WholeCycle) -> int:
 def rests(spec: WholeCycle, a: int, b: int) -> int:
     """Whether lines at rest at these levels are in its rest state."""
     return 1 if a == spec.rest and b == spec.rest else 0
+
+
+@needs_order.register
+def whole_cycle_needs_order(counter: WholeCycle) -> bool:
+    """It looks at both lines."""
+    return True

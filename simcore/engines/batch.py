@@ -11,11 +11,11 @@ from functools import partial
 import numpy as np
 
 from simcore.base.records import Edges, Ints, Pulses, empty_edges, empty_pulses
+from simcore.chain import Chain, Layer
 from simcore.contacts.crossing import SCRATCH, drive_contact
 from simcore.counters.base import drive_counter
 from simcore.design import Design
 from simcore.engines.blocks import BlockDetail, BlockResult, Judge, Lines, as_logic, seen_by_counter
-from simcore.engines.chain import Chain, Layer, wire
 from simcore.engines.gauging import Gauger, is_probed
 from simcore.engines.truth import Truth, TruthMaker, transitions_per_run
 from simcore.stages.base import drive_stage
@@ -125,7 +125,7 @@ class BatchEngine:
 
     def __init__(self, design: Design, runs: int, *, margins: bool = False) -> None:
         self.design = design
-        self.chain = wire(design)
+        self.chain = design.chain
         self.runs = runs
         self.truth = TruthMaker(design, self.chain, runs)
         self.judge = Judge(design, self.chain)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from simcore.base.records import Edges, Ints, Pulses
+from simcore.chain import Chain, fits, sense
 from simcore.counters.base import counter_clocked
 from simcore.design import Design
-from simcore.engines.chain import Chain, fits, sense
 from simcore.engines.truth import Truth, steps_per_run, transitions_per_run
 from simcore.judging.causes import Rules
 from simcore.judging.margins import Margins
@@ -70,9 +70,9 @@ class Judge:
     def __init__(self, design: Design, chain: Chain) -> None:
         self.chain = chain
         self.gestures = len(design.hand)
-        wanted = sense(design, chain) * design.counts_per_step
+        wanted = sense(design) * design.counts_per_step
         clocked = counter_clocked(design.counter)
-        self.rules = Rules(design.range, wanted, int(fits(design, chain)), clocked)
+        self.rules = Rules(design.range, wanted, int(fits(design)), clocked)
         self.scratch = empty_scratch(steps_per_run(design), transitions_per_run(design), self.gestures)
 
     def __call__(

@@ -32,6 +32,7 @@ from simcore.base.records import (
     pack_cause,
 )
 from simcore.base.ticks import NEVER
+from simcore.chain import Chain, Layer
 from simcore.contacts.crossing import SCRATCH, contact_changes, crossing_at, next_of_channel
 from simcore.counters.base import (
     AT_STOP,
@@ -44,7 +45,6 @@ from simcore.counters.base import (
 )
 from simcore.design import Design
 from simcore.engines.blocks import BlockDetail, BlockResult, Judge
-from simcore.engines.chain import Chain, Layer, wire
 from simcore.engines.gauging import Gauger, is_probed
 from simcore.engines.truth import Truth, TruthMaker
 from simcore.judging.margins import joined
@@ -425,7 +425,7 @@ class RunBench:
         self.thresholds = [(0.0, 0.0), (0.0, 0.0)]
         self.horizon = int(truth.transitions.ends[0]) + WATCHED
         self.cut = 0
-        self.chain = wire(design)
+        self.chain = design.chain
         # Per line and sender (0: the contact): what it sent, its first and its present level,
         # and who receives it.
         self.sent: tuple[list[list[tuple[int, int]]], ...] = ([], [])
@@ -560,7 +560,7 @@ class EventEngine:
 
     def __init__(self, design: Design, *, margins: bool = False) -> None:
         self.design = design
-        chain = wire(design)
+        chain = design.chain
         _settle(chain)
         self.truth = TruthMaker(design, chain, 1)
         self.judge = Judge(design, chain)

@@ -22,10 +22,10 @@ from typing import Any, NamedTuple
 from simcore.base.compiling import kernel, rule
 from simcore.base.records import NO_CAUSE, A, B, Edges, Floats, Transitions, cause_transition, whole
 from simcore.base.ticks import NEVER
+from simcore.chain import Chain, Layer
 from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
 from simcore.design import Design
 from simcore.engines.blocks import Lines, seen_by_counter
-from simcore.engines.chain import Chain, Layer
 from simcore.judging.margins import (
     APART,
     CLOCK_HIGH,
@@ -45,8 +45,8 @@ from simcore.judging.margins import (
 )
 from simcore.stages.analogue import Analogue, Charge, Pole, volts_at
 from simcore.stages.base import stage_build
-from simcore.stages.network import network_idle
 from simcore.stages.probe import Readings
+from simcore.stages.response import network_idle
 from simcore.stages.waveform import Waveform
 
 NOBODY = -1

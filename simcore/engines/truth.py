@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 
 from simcore.base.records import Ints, Steps, Transitions, empty_steps, empty_transitions
+from simcore.chain import Chain
 from simcore.counters.base import Clean, counter_ideal, read_clean
 from simcore.design import Design, HandEntry
-from simcore.engines.chain import Chain
-from simcore.hand.kinds import MOVE_COLUMNS, fill_moves
+from simcore.hand.base import MOVE_COLUMNS, fill_moves
 from simcore.hand.shaft import cross
 
 

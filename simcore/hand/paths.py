@@ -8,23 +8,39 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from simcore.base.compiling import member, rule
+from simcore.base.description import (
+    PAUSE,
+    SPREAD,
+    Conflict,
+    GestureDescription,
+    Key,
+    Quantities,
+    Quantity,
+    Word,
+)
 from simcore.base.draws import MOVE, four, lognormal, normal_pair, purpose
 from simcore.base.records import Floats, Ints
 from simcore.base.ticks import ticks
-from simcore.hand.kinds import (
+from simcore.hand.base import (
     CONSTANT,
     CUBIC,
+    DIRECTION,
+    HEADINGS,
+    MOVES,
     NEW_STEPS,
     SAME_STEPS,
     Extent,
+    Law,
+    Laws,
     Movement,
     gesture_extent,
+    gesture_laws,
     gesture_move,
     gesture_words,
     heading_sign,
@@ -243,6 +259,69 @@ def path_of(
     )  # fmt: skip
 
 
+MOST_POINTS = 1000
+"""Points of one path."""
+
+
+def table_conflict(values: Any) -> Conflict | None:
+    """One angle to each time, and some way to go."""
+    if len(values.times) != len(values.angles):
+        return Conflict(
+            "angles",
+            f"allowed is one angle for each of the {len(values.times)} times",
+            f"{len(values.angles)} angles",
+        )
+    if len(set(values.angles)) == 1:
+        return Conflict(
+            "angles",
+            "a path must turn the shaft; the gesture for that is rest",
+            "the same angle throughout",
+        )
+    return None
+
+
+def path(values: Any, steps_per_turn: int) -> Path:
+    """The same in steps from where the shaft is."""
+    places = [(angle - values.angles[0]) * steps_per_turn / 360.0 for angle in values.angles]
+    return path_of(
+        values.times, places, values.interpolation == "smooth", HEADINGS[values.direction],
+        values.pace_spread, values.dwell, values.dwell_spread,
+    )  # fmt: skip
+
+
+PATH = GestureDescription(
+    name="path",
+    meaning="The angle of the shaft as a table over time, with as many turns back as it has.",
+    keys=(
+        Key(
+            "times",
+            Quantities(PAUSE, 2, MOST_POINTS, rising=True),
+            "of the points, from 0 s on",
+        ),
+        Key(
+            "angles",
+            Quantities(Quantity("angle", -36_000.0, 36_000.0), 2, MOST_POINTS),
+            "of the shaft at these times; only their differences count",
+        ),
+        Key(
+            "interpolation",
+            Word(("smooth", "linear")),
+            "between points; smooth is at rest at both ends and at turning points",
+            "smooth",
+        ),
+        Key("repeats", MOVES, "how often the hand does it", 1),
+        Key("direction", DIRECTION, "up as the table has it, down the other way round", "up"),
+        Key("pace_spread", SPREAD, "standard deviation of the logarithm of a factor on all times", 0.0),
+        Key("dwell", PAUSE, "rest after it", 0.3),
+        Key("dwell_spread", SPREAD, "standard deviation of its logarithm", 0.0),
+    ),
+    build=path,
+    check=table_conflict,
+    moves=lambda values: int(values.repeats * (len(values.times) - 1)),
+    mixable=True,
+)
+
+
 @member(gesture_move, Path)
 def follow(gesture: Path, seed: int, run: int, slot: int, k: int) -> Movement:
     """One piece of the table."""
@@ -273,3 +352,28 @@ def extent_of_path(gesture: Path, moves: int) -> Extent:
 def words_of_path(gesture: Path, moves: int) -> str:
     """Turns and points."""
     return f"{moves // gesture.ends.size} x a path of {gesture.ends.size + 1} points"
+
+
+@gesture_laws.register
+def laws_of_path(path: Path, z: float) -> tuple[Laws, ...]:
+    """The parts of the table between two turning points."""
+    return tuple(_ways(tuple(_pieces(path, z))))
+
+
+def _pieces(path: Path, z: float) -> Iterator[Law]:
+    """The rows of a table; each begins where the one before ended, without a pause."""
+    factor, before = math.exp(z * path.pace_spread), 0.0
+    for i in range(path.ends.size):
+        seconds, steps = factor * (float(path.ends[i]) - before), float(path.distances[i])
+        before = float(path.ends[i])
+        yield Law(seconds, steps, path.steady, 0.0, float(path.enter[i]), float(path.leave[i]), 0.0)
+
+
+def _ways(pieces: Laws) -> Iterator[Laws]:
+    way: list[Law] = []
+    for law in pieces:
+        if law.steps and any(law.steps * before.steps < 0.0 for before in way):
+            yield tuple(way)
+            way = []
+        way.append(law)
+    yield tuple(way)

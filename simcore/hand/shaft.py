@@ -18,8 +18,7 @@ from typing import NamedTuple
 from simcore.base.compiling import kernel, rule
 from simcore.base.records import NOTHING_MEANT, Floats, Ints, Steps, Transitions, whole
 from simcore.base.ticks import NEVER
-from simcore.hand.geometry import Angles, Geometry, boundaries, boundary_place, first_boundary, resting_state
-from simcore.hand.kinds import (
+from simcore.hand.base import (
     AT_REST,
     CONSTANT,
     CUBIC,
@@ -34,6 +33,7 @@ from simcore.hand.kinds import (
     SAME_STEPS,
     STEADY,
 )
+from simcore.hand.geometry import Angles, Geometry, boundaries, boundary_place, first_boundary, resting_state
 from simcore.hand.paths import (
     cubic_speed,
     cubic_time,

@@ -26,6 +26,7 @@ from simcore.stages.base import (
     stage_volts,
     stage_wake,
 )
+from simcore.stages.facts import Delays, stage_delay
 from simcore.stages.inputs import input_thresholds, leakage_current
 from simcore.stages.probe import probe_thresholds, probe_volts
 from simcore.stages.response import network_parts, pole_sources
@@ -44,7 +45,7 @@ class Resistance(NamedTuple):
 class Analogue(NamedTuple):
     """Supply, contact, network and input of one line; the network's draws are at an address of its own.
 
-    Only for what `network_sources` knows; the rest, and whatever changes under way, is a Waveform.
+    Only for a `single_pole`; the rest, and whatever changes under way, is a Waveform.
     """
 
     supply: Part
@@ -178,3 +179,9 @@ def read_volts(params: Pole, before: Charge, after: Charge, time: int, fresh: in
 def read_thresholds(params: Pole) -> tuple[float, float]:
     """As drawn."""
     return params.rising, params.falling
+
+
+@stage_delay.register
+def no_logic_delay(item: Analogue) -> Delays:
+    """The network's own delay is that of its voltage; the input's follows as a stage of its own."""
+    return Delays(0.0, 0.0)

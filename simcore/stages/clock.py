@@ -6,9 +6,10 @@ of an input edge sees the level after the edge: the engines' order of an input e
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from simcore.base.compiling import rule
+from simcore.base.description import CLOCK_PERIOD, Key, Switch, part_of, tolerance
 from simcore.base.draws import Part, toleranced
 from simcore.base.ticks import ticks
 from simcore.stages.base import stage_draws
@@ -21,6 +22,23 @@ class Clock(NamedTuple):
 
     period: Part
     shared: int
+
+
+CLOCK_KEYS = (
+    Key("period", CLOCK_PERIOD, "time from one sample to the next"),
+    Key(
+        "shared_clock",
+        Switch(),
+        "true: one clock samples both lines; false: each line has a clock of its own",
+        True,
+    ),
+    tolerance(period="of the clock's period"),
+)
+
+
+def clock_of(values: Any) -> Clock:
+    """The clock that these keys describe."""
+    return Clock(part_of(values, "period"), int(values.shared_clock))
 
 
 class Samples(NamedTuple):

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from simcore.base.compiling import member
+from simcore.base.description import TIMING, Key, StageDescription, part_of, tolerance
 from simcore.base.draws import Part, toleranced
 from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
@@ -21,6 +22,7 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
+from simcore.stages.facts import Delays, part_delay, stage_delay
 
 
 class GateDelay(NamedTuple):
@@ -31,6 +33,17 @@ class GateDelay(NamedTuple):
     rising: Part
     falling: Part
 
+
+GATE_DELAY = StageDescription(
+    name="gate delay",
+    meaning="A gate's propagation delay, which swallows pulses that are no longer than it.",
+    keys=(
+        Key("rising", TIMING, "from an input edge to a rise of the output"),
+        Key("falling", TIMING, "from an input edge to a fall of the output"),
+        tolerance(rising="of the delay of a rise", falling="of the delay of a fall"),
+    ),
+    build=lambda values: GateDelay(part_of(values, "rising"), part_of(values, "falling")),
+)
 
 PROMPT = GateDelay(Part(0.0, 0.0), Part(0.0, 0.0))
 """No delay at all."""
@@ -87,3 +100,10 @@ def expire(params: BuiltDelay, state: Passing, time: int) -> Passing:
 def level(params: BuiltDelay, state: Passing) -> int:
     """The level shown."""
     return state.shown
+
+
+@stage_delay.register
+def gate_delay(item: GateDelay) -> Delays:
+    """From the shorter of the two to the longer."""
+    rising, falling = part_delay(item.rising), part_delay(item.falling)
+    return Delays(min(rising.least, falling.least), max(rising.most, falling.most))

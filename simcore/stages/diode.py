@@ -17,14 +17,37 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from simcore.base.check import FARAD, OHM, VOLT
 from simcore.base.compiling import member, rule
+from simcore.base.description import (
+    RESISTOR,
+    VOLTS,
+    Key,
+    NetworkDescription,
+    Word,
+    part_of,
+)
 from simcore.base.draws import Part, toleranced
+from simcore.stages.facts import (
+    Component,
+    Drawing,
+    components,
+    drawing,
+    network_values,
+    parts_list,
+    values_to_vary,
+)
+from simcore.stages.network import CAPACITOR_TO_GROUND, PULL_UP, SERIES, tolerances
 from simcore.stages.response import (
     NEVER_SECONDS,
     Drive,
+    Facing,
     Node,
     Uniforms,
+    beside,
     contact_source,
+    facing,
+    joint_volts,
     network_parts,
     node_after,
     node_crosses,
@@ -46,6 +69,36 @@ class DiodeCapacitor(NamedTuple):
     capacitor: Part
     drop: Part
     charging: int
+
+
+PARTS = (
+    PULL_UP,
+    Key("series", RESISTOR, f"{SERIES.meaning}, bridged by the diode one way"),
+    CAPACITOR_TO_GROUND,
+    # 0.6 V for a small silicon diode: common practice, no source.
+    Key("drop", VOLTS, "voltage across the diode while it conducts", 0.6),
+)
+
+RC_WITH_DIODE = NetworkDescription(
+    name="rc with diode",
+    meaning="Pull-up at the contact, series resistor with a diode across it into the capacitor.",
+    keys=(
+        *PARTS,
+        Key(
+            "conducts",
+            Word(("charging", "discharging")),
+            "which way is fast: the diode conducts while the capacitor is charging or discharging",
+        ),
+        tolerances(*PARTS),
+    ),
+    build=lambda values: DiodeCapacitor(
+        part_of(values, "pull_up"),
+        part_of(values, "series"),
+        part_of(values, "capacitor"),
+        part_of(values, "drop"),
+        int(values.conducts == "charging"),
+    ),
+)
 
 
 class DiodePole(NamedTuple):
@@ -180,3 +233,33 @@ def diode_crosses(parts: DiodePole, drive: Drive, node: Node, volts: float, up: 
     phase = diode_phase(parts, drive, 1 - on)
     rest = relaxes_through(border, phase.target, phase.tau, volts, up)
     return NEVER_SECONDS if rest == NEVER_SECONDS else turns + rest
+
+
+@facing.register
+def diode_facing(parts: DiodePole, volts: float, node: Node) -> Facing:
+    """A diode that lets the discharge pass holds the joint no lower than its drop below the capacitor."""
+    path = parts.series if parts.farads > 0.0 else math.inf
+    across = joint_volts(parts.pull, path, volts, node.x)
+    steers = not parts.charging and parts.series > 0.0 and parts.farads > 0.0
+    held = node.x - parts.drop if steers else -math.inf
+    return Facing(across, beside(parts.pull, path), parts.pull, parts.farads, held)
+
+
+@parts_list.register
+def diode_components(network: DiodeCapacitor) -> tuple[Component, ...]:
+    """Two resistors, a capacitor and a diode."""
+    return components(network, pull_up=OHM, series=OHM, capacitor=FARAD, drop=VOLT)
+
+
+values_to_vary.register(DiodeCapacitor, network_values)
+
+
+@drawing.register
+def diode_drawing(network: DiodeCapacitor) -> Drawing:
+    """The capacitor at the input, behind the series resistor with its diode."""
+    way = "charges" if network.charging else "discharges"
+    return Drawing(
+        (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),
+        "ground",
+        f"a diode of {{drop}} across the {{series}}, which conducts while the capacitor {way}",
+    )  # fmt: skip

@@ -25,8 +25,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from simcore.base.compiling import member
+from simcore.base.description import TIMING, Key, StageDescription
 from simcore.base.records import A, B
 from simcore.base.ticks import NEVER, ticks
+from simcore.stages.facts import bridges_openings
 from simcore.stages.pair import pair_build, pair_edge, pair_expire, pair_level, pair_start, pair_wake
 
 NEITHER = -1
@@ -36,6 +38,18 @@ class Interlock(NamedTuple):
     """Two latches; ``delay`` (s) from the opening of one to its output following."""
 
     delay: float
+
+
+INTERLOCK = StageDescription(
+    name="interlock",
+    meaning="Two latches that accept a change of one line only after the other line has changed since.",
+    keys=(
+        # Tens of nanoseconds for a gate: common practice, no source.
+        Key("delay", TIMING, "from the opening of a latch to its output following", 20.0e-9),
+    ),
+    build=lambda values: Interlock(values.delay),
+    both_lines=True,
+)
 
 
 class InterlockUnit(NamedTuple):
@@ -104,3 +118,9 @@ def expire(params: InterlockUnit, state: InterlockState, time: int) -> Interlock
 def level(params: InterlockUnit, state: InterlockState, line: int) -> int:
     """The latch's output."""
     return state.out_a if line == A else state.out_b
+
+
+@bridges_openings.register
+def bridges(item: Interlock) -> bool:
+    """Chatter of one line, as long as the other is quiet."""
+    return True

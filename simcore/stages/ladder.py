@@ -21,14 +21,30 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from simcore.base.check import FARAD, OHM
 from simcore.base.compiling import member, rule
+from simcore.base.description import CAPACITOR, SERIES_RESISTOR, Key
 from simcore.base.draws import Part, toleranced
+from simcore.stages.facts import (
+    Component,
+    Drawing,
+    components,
+    drawing,
+    network_values,
+    parts_list,
+    values_to_vary,
+)
+from simcore.stages.network import CAPACITOR_TO_GROUND, PULL_UP, network
 from simcore.stages.response import (
     NEVER_SECONDS,
     Drive,
+    Facing,
     Node,
     Uniforms,
+    beside,
     contact_source,
+    facing,
+    joint_volts,
     network_parts,
     node_after,
     node_crosses,
@@ -55,6 +71,18 @@ class TwoSection(NamedTuple):
     first_capacitor: Part
     second_series: Part
     second_capacitor: Part
+
+
+TWO_SECTION_RC = network(
+    TwoSection,
+    "two-section rc",
+    "Pull-up at the contact, and two sections of resistor and capacitor one after the other.",
+    PULL_UP,
+    Key("first_series", SERIES_RESISTOR, "resistor from the contact into the first capacitor"),
+    Key("first_capacitor", CAPACITOR, "from between the resistors to ground"),
+    Key("second_series", SERIES_RESISTOR, "resistor from the first capacitor into the second"),
+    Key("second_capacitor", CAPACITOR, CAPACITOR_TO_GROUND.meaning),
+)
 
 
 class Ladder(NamedTuple):
@@ -253,3 +281,39 @@ def ladder_crosses(parts: Ladder, drive: Drive, node: Node, volts: float, up: in
         return early
     late = max(early, settled_by(modes, course, volts))
     return course_crossing(modes, course, volts, up, early, late)
+
+
+@facing.register
+def ladder_facing(parts: Ladder, volts: float, node: Node) -> Facing:
+    """The nearer capacitor that there is."""
+    path, held = parts.first_series, node.y
+    if parts.first_farads == 0.0:
+        path, held = parts.first_series + parts.second_series, node.x
+    farads = parts.first_farads + parts.second_farads
+    path = path if farads > 0.0 else math.inf
+    across = joint_volts(parts.pull, path, volts, held)
+    return Facing(across, beside(parts.pull, path), parts.pull, farads)
+
+
+@parts_list.register
+def ladder_components(network: TwoSection) -> tuple[Component, ...]:
+    """Three resistors and two capacitors."""
+    return components(
+        network, pull_up=OHM, first_series=OHM, first_capacitor=FARAD, second_series=OHM,
+        second_capacitor=FARAD,
+    )  # fmt: skip
+
+
+values_to_vary.register(TwoSection, network_values)
+
+
+@drawing.register
+def ladder_drawing(network: TwoSection) -> Drawing:
+    """Two sections one after the other."""
+    return Drawing(
+        (
+            ("supply", "pull_up", "contact"), ("contact", "first_series", "node"),
+            ("node", "second_series", "input"),
+        ),
+        (("node", "first_capacitor"), ("input", "second_capacitor")), "ground",
+    )  # fmt: skip

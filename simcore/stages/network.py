@@ -1,15 +1,36 @@
-"""Networks between the contact and the input: each is two sources into one capacitor.
+"""Single-pole networks between the contact and the input: each is two sources into one capacitor.
 
-In either state of the contact a single-pole network is a Thevenin source: a voltage that
-the capacitor tends to and a time constant it takes.
+In either state of the contact such a network is a Thevenin source: a voltage that the capacitor
+tends to and a time constant it takes.
 """
 
 from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.base.compiling import family, family_with_default, member, rule
+from simcore.base.check import FARAD, OHM
+from simcore.base.compiling import member
+from simcore.base.description import (
+    CAPACITOR,
+    RESISTOR,
+    SERIES_RESISTOR,
+    Key,
+    NetworkDescription,
+    part_of,
+    tolerance,
+)
 from simcore.base.draws import Part, toleranced
+from simcore.stages.facts import (
+    Component,
+    Drawing,
+    components,
+    drawing,
+    network_values,
+    parts_list,
+    values_to_vary,
+    with_resistor,
+)
+from simcore.stages.response import SinglePole, Uniforms, network_idle, network_parts, single_pole
 
 
 class Direct(NamedTuple):
@@ -80,133 +101,250 @@ class PullDownAcross(NamedTuple):
     capacitor: Part
 
 
-class Sources(NamedTuple):
-    """The two Thevenin sources: volts tended to and time constants (s)."""
-
-    v_open: float
-    tau_open: float
-    v_closed: float
-    tau_closed: float
-
-
-@family
-def network_sources(network: Any, volts: float, ohms: float, u: tuple[float, float, float, float]) -> Sources:
-    """The sources of one built unit: supply ``volts``, contact resistance ``ohms``, draws ``u``."""
-    raise NotImplementedError
+PULL_UP = Key("pull_up", RESISTOR, "resistor from the contact to the supply; the contact closes to ground")
+PULL_DOWN = Key(
+    "pull_down", RESISTOR, "resistor from the contact to ground; the contact closes to the supply"
+)
+SERIES = Key("series", SERIES_RESISTOR, "resistor from the contact into the capacitor")
+CAPACITOR_TO_GROUND = Key("capacitor", CAPACITOR, "from the input to ground")
+PART_TO_PART = "part to part, as a share of the value"
 
 
-@family_with_default
-def network_idle(network: Any) -> int:
-    """The level that the line rests at with its contact open: high, behind a pull-up."""
-    return 1
+def tolerances(*keys: Key) -> Key:
+    """The tolerances of a network's parts."""
+    return tolerance(**{key.name: PART_TO_PART for key in keys})
+
+
+def network(record: Any, name: str, meaning: str, *keys: Key) -> NetworkDescription:
+    """A network of parts alone, each with a tolerance, in the order of the record's fields."""
+    names = tuple(key.name for key in keys)
+    return NetworkDescription(
+        name=name,
+        meaning=meaning,
+        keys=(*keys, tolerances(*keys)),
+        build=lambda values: record(*(part_of(values, each) for each in names)),
+    )
+
+
+RC = network(
+    SeriesCapacitor, "rc", "Pull-up at the contact, series resistor into the capacitor.",
+    PULL_UP, SERIES, CAPACITOR_TO_GROUND,
+)  # fmt: skip
+ACROSS_CONTACT = network(
+    AcrossCapacitor, "capacitor across contact", "Pull-up, and the capacitor straight across the contact.",
+    PULL_UP, Key("capacitor", CAPACITOR, "across the contact, which discharges it in a spike"),
+)  # fmt: skip
+PULL_UP_ONLY = network(Direct, "pull-up", "A pull-up and nothing else.", PULL_UP)
+RC_AT_CAPACITOR = network(
+    AtCapacitor, "rc at capacitor",
+    "Pull-up at the capacitor, series resistor from there to the contact.",
+    Key("pull_up", RESISTOR, "resistor from the capacitor to the supply"),
+    Key("series", SERIES_RESISTOR, "resistor from the capacitor to the contact"),
+    CAPACITOR_TO_GROUND,
+)  # fmt: skip
+RC_TO_SUPPLY = network(
+    PullDownSeries, "rc to supply",
+    "Contact to the supply with a pull-down, series resistor into the capacitor.",
+    PULL_DOWN, SERIES, CAPACITOR_TO_GROUND,
+)  # fmt: skip
+BESIDE_PULL_DOWN = network(
+    PullDownAcross, "capacitor beside pull-down",
+    "Contact to the supply with a pull-down, and the capacitor beside the pull-down.",
+    PULL_DOWN, Key("capacitor", CAPACITOR, "from the contact to ground; the contact charges it in a spike"),
+)  # fmt: skip
+PULL_DOWN_ONLY = network(
+    PullDownDirect, "pull-down", "Contact to the supply with a pull-down and nothing else.", PULL_DOWN
+)
+
+ASSUMED_PULL_UP = Direct(Part(10.0e3, 0.0))
+"""What an input without a network has: the pull-up (ohm) inside many a chip; common practice, no source."""
 
 
 @member(network_idle, PullDownDirect)
-def direct_down_idle(network: PullDownDirect) -> int:
-    """Low, by the pull-down."""
-    return 0
-
-
 @member(network_idle, PullDownSeries)
-def series_down_idle(network: PullDownSeries) -> int:
-    """Low, by the pull-down."""
-    return 0
-
-
 @member(network_idle, PullDownAcross)
-def across_down_idle(network: PullDownAcross) -> int:
+def pull_down_idle(network: Any) -> int:
     """Low, by the pull-down."""
     return 0
 
 
-@rule
-def divided(volts: float, upper: float, lower: float) -> float:
-    """Voltage across ``lower`` of a divider."""
-    return volts * lower / (upper + lower)
+@member(single_pole, Direct)
+@member(single_pole, SeriesCapacitor)
+@member(single_pole, AcrossCapacitor)
+@member(single_pole, AtCapacitor)
+@member(single_pole, PullDownDirect)
+@member(single_pole, PullDownSeries)
+@member(single_pole, PullDownAcross)
+def one_pole(network: Any) -> int:
+    """One capacitor or none."""
+    return 1
 
 
-@rule
-def parallel(x: float, y: float) -> float:
-    """Two resistances in parallel (ohm)."""
-    return x * y / (x + y)
+@member(network_parts, Direct)
+def direct_parts(network: Direct, u: Uniforms, w: Uniforms) -> SinglePole:
+    """A pull-up and a contact to ground."""
+    return SinglePole(toleranced(network.pull_up, u[0]), 0.0, 0.0, 0.0, 0)
 
 
-@member(network_sources, Direct)
-def direct_sources(
-    network: Direct, volts: float, ohms: float, u: tuple[float, float, float, float]
-) -> Sources:
-    """Time constants of zero."""
-    return Sources(volts, 0.0, divided(volts, toleranced(network.pull_up, u[0]), ohms), 0.0)
-
-
-@member(network_sources, SeriesCapacitor)
-def series_sources(
-    network: SeriesCapacitor, volts: float, ohms: float, u: tuple[float, float, float, float]
-) -> Sources:
-    """The contact pulls the far end of the series resistor down."""
-    pull_up = toleranced(network.pull_up, u[0])
-    series = toleranced(network.series, u[1])
-    farads = toleranced(network.capacitor, u[2])
-    return Sources(
-        volts,
-        (pull_up + series) * farads,
-        divided(volts, pull_up, ohms),
-        (series + parallel(pull_up, ohms)) * farads,
-    )
-
-
-@member(network_sources, AcrossCapacitor)
-def across_sources(
-    network: AcrossCapacitor, volts: float, ohms: float, u: tuple[float, float, float, float]
-) -> Sources:
-    """Only the contact's own resistance limits the discharge."""
-    pull_up = toleranced(network.pull_up, u[0])
-    farads = toleranced(network.capacitor, u[1])
-    return Sources(volts, pull_up * farads, divided(volts, pull_up, ohms), parallel(pull_up, ohms) * farads)
-
-
-@member(network_sources, AtCapacitor)
-def at_capacitor_sources(
-    network: AtCapacitor, volts: float, ohms: float, u: tuple[float, float, float, float]
-) -> Sources:
-    """The series resistor helps the contact's own."""
-    pull_up = toleranced(network.pull_up, u[0])
-    lower = toleranced(network.series, u[1]) + ohms
-    farads = toleranced(network.capacitor, u[2])
-    return Sources(volts, pull_up * farads, divided(volts, pull_up, lower), parallel(pull_up, lower) * farads)
-
-
-@member(network_sources, PullDownDirect)
-def direct_down_sources(
-    network: PullDownDirect, volts: float, ohms: float, u: tuple[float, float, float, float]
-) -> Sources:
-    """Time constants of zero."""
-    return Sources(0.0, 0.0, divided(volts, ohms, toleranced(network.pull_down, u[0])), 0.0)
-
-
-@member(network_sources, PullDownSeries)
-def series_down_sources(
-    network: PullDownSeries, volts: float, ohms: float, u: tuple[float, float, float, float]
-) -> Sources:
-    """The contact pulls the far end of the series resistor up."""
-    pull_down = toleranced(network.pull_down, u[0])
-    series = toleranced(network.series, u[1])
-    farads = toleranced(network.capacitor, u[2])
-    return Sources(
+@member(network_parts, SeriesCapacitor)
+def series_parts(network: SeriesCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The series resistor lies between joint and input."""
+    return SinglePole(
+        toleranced(network.pull_up, u[0]),
         0.0,
-        (pull_down + series) * farads,
-        divided(volts, ohms, pull_down),
-        (series + parallel(pull_down, ohms)) * farads,
+        toleranced(network.series, u[1]),
+        toleranced(network.capacitor, u[2]),
+        0,
     )
 
 
-@member(network_sources, PullDownAcross)
-def across_down_sources(
-    network: PullDownAcross, volts: float, ohms: float, u: tuple[float, float, float, float]
-) -> Sources:
-    """Only the contact's own resistance limits the charge."""
-    pull_down = toleranced(network.pull_down, u[0])
-    farads = toleranced(network.capacitor, u[1])
-    return Sources(
-        0.0, pull_down * farads, divided(volts, ohms, pull_down), parallel(pull_down, ohms) * farads
+@member(network_parts, AcrossCapacitor)
+def across_parts(network: AcrossCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The capacitor is at the joint itself."""
+    return SinglePole(toleranced(network.pull_up, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 0)
+
+
+@member(network_parts, AtCapacitor)
+def at_capacitor_parts(network: AtCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The series resistor lies on the contact's side of the joint."""
+    return SinglePole(
+        toleranced(network.pull_up, u[0]),
+        toleranced(network.series, u[1]),
+        0.0,
+        toleranced(network.capacitor, u[2]),
+        0,
     )
+
+
+@member(network_parts, PullDownDirect)
+def direct_down_parts(network: PullDownDirect, u: Uniforms, w: Uniforms) -> SinglePole:
+    """A pull-down and a contact to the supply."""
+    return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, 0.0, 1)
+
+
+@member(network_parts, PullDownSeries)
+def series_down_parts(network: PullDownSeries, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The series resistor lies between joint and input."""
+    return SinglePole(
+        toleranced(network.pull_down, u[0]),
+        0.0,
+        toleranced(network.series, u[1]),
+        toleranced(network.capacitor, u[2]),
+        1,
+    )
+
+
+@member(network_parts, PullDownAcross)
+def across_down_parts(network: PullDownAcross, u: Uniforms, w: Uniforms) -> SinglePole:
+    """The capacitor is at the joint itself."""
+    return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 1)
+
+
+@parts_list.register
+def pull_up_components(network: Direct) -> tuple[Component, ...]:
+    """The pull-up."""
+    return components(network, pull_up=OHM)
+
+
+@parts_list.register
+def rc_components(network: SeriesCapacitor | AtCapacitor) -> tuple[Component, ...]:
+    """Two resistors and a capacitor."""
+    return components(network, pull_up=OHM, series=OHM, capacitor=FARAD)
+
+
+@parts_list.register
+def across_components(network: AcrossCapacitor) -> tuple[Component, ...]:
+    """A resistor and a capacitor."""
+    return components(network, pull_up=OHM, capacitor=FARAD)
+
+
+@parts_list.register
+def pull_down_components(network: PullDownDirect) -> tuple[Component, ...]:
+    """The pull-down."""
+    return components(network, pull_down=OHM)
+
+
+@parts_list.register
+def rc_down_components(network: PullDownSeries) -> tuple[Component, ...]:
+    """Two resistors and a capacitor."""
+    return components(network, pull_down=OHM, series=OHM, capacitor=FARAD)
+
+
+@parts_list.register
+def across_down_components(network: PullDownAcross) -> tuple[Component, ...]:
+    """A resistor and a capacitor."""
+    return components(network, pull_down=OHM, capacitor=FARAD)
+
+
+for _kind in (
+    Direct, SeriesCapacitor, AcrossCapacitor, AtCapacitor, PullDownDirect, PullDownSeries, PullDownAcross,
+):  # fmt: skip
+    values_to_vary.register(_kind, network_values)
+
+TO_GROUND, TO_SUPPLY = "ground", "supply"
+INTO_INPUT = ("contact", "input")
+
+
+@drawing.register
+def direct_drawing(network: Direct) -> Drawing:
+    """A pull-up."""
+    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), closes_to=TO_GROUND)
+
+
+@drawing.register
+def series_drawing(network: SeriesCapacitor) -> Drawing:
+    """The capacitor at the input, behind the series resistor."""
+    return Drawing(
+        (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),
+        TO_GROUND,
+    )  # fmt: skip
+
+
+@drawing.register
+def across_drawing(network: AcrossCapacitor) -> Drawing:
+    """The capacitor at the contact."""
+    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), (("contact", "capacitor"),), TO_GROUND)
+
+
+@drawing.register
+def at_capacitor_drawing(network: AtCapacitor) -> Drawing:
+    """The pull-up at the capacitor."""
+    return Drawing(
+        (("supply", "pull_up", "input"), ("input", "series", "contact")), (("input", "capacitor"),),
+        TO_GROUND,
+    )  # fmt: skip
+
+
+@drawing.register
+def direct_down_drawing(network: PullDownDirect) -> Drawing:
+    """A pull-down."""
+    return Drawing((("supply", "contact", "pull_down", "ground"), INTO_INPUT), closes_to=TO_SUPPLY)
+
+
+@drawing.register
+def series_down_drawing(network: PullDownSeries) -> Drawing:
+    """The capacitor at the input, behind the series resistor."""
+    return Drawing(
+        (("supply", "contact", "pull_down", "ground"), ("contact", "series", "input")),
+        (("input", "capacitor"),), TO_SUPPLY,
+    )  # fmt: skip
+
+
+@drawing.register
+def across_down_drawing(network: PullDownAcross) -> Drawing:
+    """The capacitor beside the pull-down."""
+    return Drawing(
+        (("supply", "contact", "pull_down", "ground"), INTO_INPUT), (("contact", "capacitor"),), TO_SUPPLY
+    )
+
+
+@with_resistor.register
+def across_with_resistor(network: AcrossCapacitor, ohms: float) -> tuple[str, SeriesCapacitor]:
+    """A resistor between capacitor and contact."""
+    return "rc", SeriesCapacitor(network.pull_up, Part(ohms, 0.0), network.capacitor)
+
+
+@with_resistor.register
+def across_down_with_resistor(network: PullDownAcross, ohms: float) -> tuple[str, PullDownSeries]:
+    """A resistor between capacitor and contact."""
+    return "rc to supply", PullDownSeries(network.pull_down, Part(ohms, 0.0), network.capacitor)

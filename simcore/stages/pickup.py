@@ -15,6 +15,7 @@ import math
 from typing import NamedTuple
 
 from simcore.base.compiling import member, rule
+from simcore.base.description import SPREAD, TIMING, Key, PlainNumber, StageDescription, Word
 from simcore.base.draws import PICKUP, four, lognormal, normal_pair, purpose
 from simcore.base.records import NO_TRANSITION, PICK_UP, pack_cause
 from simcore.base.ticks import NEVER, later
@@ -27,6 +28,7 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
+from simcore.stages.facts import Delays, own_changes, own_origins, stage_delay, with_source
 
 EITHER, HIGH, LOW = range(3)
 POLARITIES = ("either", "high", "low")
@@ -45,6 +47,22 @@ class PickUp(NamedTuple):
     spread: float
     polarity: int
     source: int = 0
+
+
+MOST_RATE = 1.0e6
+"""Pulses per second; how many a run may have is checked with the rest of its size."""
+
+PICK_UP_STAGE = StageDescription(
+    name="pick-up",
+    meaning="Pulses that a line catches from outside, given by their effect on the logic level.",
+    keys=(
+        Key("rate", PlainNumber(0.0, MOST_RATE), "pulses per second on each line"),
+        Key("width", TIMING, "length of a pulse, the median"),
+        Key("spread", SPREAD, "standard deviation of the logarithm of the length", 0.0),
+        Key("polarity", Word(POLARITIES), "a pulse turns the line over, or holds it high or low", "either"),
+    ),
+    build=lambda values: PickUp(values.rate, values.width, values.spread, POLARITIES.index(values.polarity)),
+)
 
 
 class PickUpUnit(NamedTuple):
@@ -153,3 +171,27 @@ def level(params: PickUpUnit, state: PickUpState) -> int:
 def cause_of(params: PickUpUnit, state: PickUpState, cause: int) -> int:
     """Pick-up for a pulse's own edges, else the latest input edge's."""
     return pack_cause(NO_TRANSITION, PICK_UP) if state.own else cause
+
+
+@stage_delay.register
+def no_delay(item: PickUp) -> Delays:
+    """An edge passes at once."""
+    return Delays(0.0, 0.0)
+
+
+@own_changes.register
+def pulses_come(item: PickUp) -> float:
+    """Two for each pulse."""
+    return 2.0 * item.rate
+
+
+@own_origins.register
+def pulses_are(item: PickUp) -> dict[int, str]:
+    """Its pulses."""
+    return {PICK_UP: "because of a pulse that the line picked up"}
+
+
+@with_source.register
+def numbered(item: PickUp, number: int) -> PickUp:
+    """Two sources of pick-up must not draw the same pulses."""
+    return item._replace(source=number)

@@ -19,22 +19,10 @@ node without capacitance takes its new voltage at once, whatever the seconds, ev
 from __future__ import annotations
 
 import math
+from functools import singledispatch
 from typing import Any, NamedTuple
 
 from simcore.base.compiling import family, family_with_default, member, rule
-from simcore.base.draws import toleranced
-from simcore.stages.network import (
-    AcrossCapacitor,
-    AtCapacitor,
-    Direct,
-    PullDownAcross,
-    PullDownDirect,
-    PullDownSeries,
-    SeriesCapacitor,
-    Sources,
-    divided,
-    parallel,
-)
 
 NEVER_SECONDS = -1.0
 """Instead of a time (s): it does not happen."""
@@ -82,15 +70,35 @@ class Source(NamedTuple):
     ohms: float
 
 
+class Sources(NamedTuple):
+    """The two Thevenin sources: volts tended to and time constants (s)."""
+
+    v_open: float
+    tau_open: float
+    v_closed: float
+    tau_closed: float
+
+
 @family
 def network_parts(network: Any, u: Uniforms, w: Uniforms) -> Any:
     """The parts of one built unit.
 
-    Draws ``u`` are taken first, in the order of the network's fields and as `network_sources` takes them;
-    ``w`` from the fifth part on.  A caller takes ``u`` from the stage's draws 0 and ``w`` from its draws
-    2; number 1 belongs to the input.
+    Draws ``u`` are taken first, in the order of the network's fields; ``w`` from the fifth part on.  A
+    caller takes ``u`` from the stage's draws 0 and ``w`` from its draws 2; number 1 belongs to the input.
     """
     raise NotImplementedError
+
+
+@family_with_default
+def network_idle(network: Any) -> int:
+    """The level that the line rests at with its contact open: high, behind a pull-up."""
+    return 1
+
+
+@family_with_default
+def single_pole(network: Any) -> int:
+    """1 for a network whose parts are a SinglePole, so that an Analogue can take it."""
+    return 0
 
 
 @family
@@ -134,6 +142,18 @@ def node_reaches(parts: Any, drive: Drive, node: Node, volts: float) -> float:
 
 
 @rule
+def divided(volts: float, upper: float, lower: float) -> float:
+    """Voltage across ``lower`` of a divider."""
+    return volts * lower / (upper + lower)
+
+
+@rule
+def parallel(x: float, y: float) -> float:
+    """Two resistances in parallel (ohm)."""
+    return x * y / (x + y)
+
+
+@rule
 def contact_source(pull: float, outer: float, to_supply: int, drive: Drive) -> Source:
     """The source at the joint of a pull resistor and a contact behind ``outer`` (ohm)."""
     if not drive.closed:
@@ -154,9 +174,7 @@ def pole_source(parts: SinglePole, drive: Drive) -> Source:
 
 @rule
 def pole_sources(parts: SinglePole, volts: float, ohms: float, leak: float) -> Sources:
-    """Both sources of a single pole under a constant supply: with leakage what `network_sources` is
-    without, and the same to the last bit when there is none.
-    """
+    """Both sources of a single pole under a constant supply."""
     opened = pole_source(parts, Drive(0, volts, ohms, leak))
     closed = pole_source(parts, Drive(1, volts, ohms, leak))
     return Sources(opened.volts, opened.ohms * parts.farads, closed.volts, closed.ohms * parts.farads)
@@ -214,61 +232,41 @@ def pole_jumps(parts: SinglePole, ohms: float) -> int:
     return 0 if slow else 1
 
 
-@member(network_parts, Direct)
-def direct_parts(network: Direct, u: Uniforms, w: Uniforms) -> SinglePole:
-    """A pull-up and a contact to ground."""
-    return SinglePole(toleranced(network.pull_up, u[0]), 0.0, 0.0, 0.0, 0)
+class Facing(NamedTuple):
+    """What a contact faces as it closes: ``volts`` across it, ``ohms`` behind that, the resistance
+    ``pull`` through which current goes on to flow, and all capacitance that it moves (F); the closed contact
+    has ``held`` volts at least across it, where a diode sees to that (else -infinite).
+    """
+
+    volts: float
+    ohms: float
+    pull: float
+    farads: float
+    held: float = -math.inf
 
 
-@member(network_parts, SeriesCapacitor)
-def series_parts(network: SeriesCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
-    """The series resistor lies between joint and input."""
-    return SinglePole(
-        toleranced(network.pull_up, u[0]),
-        0.0,
-        toleranced(network.series, u[1]),
-        toleranced(network.capacitor, u[2]),
-        0,
-    )
+@singledispatch
+def facing(parts: Any, volts: float, node: Node) -> Facing | None:
+    """What the contact of a built network faces under a supply of ``volts``, the network being at rest at
+    ``node`` with the contact open; None for a network that does not say.
+    """
+    return None
 
 
-@member(network_parts, AcrossCapacitor)
-def across_parts(network: AcrossCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
-    """The capacitor is at the joint itself."""
-    return SinglePole(toleranced(network.pull_up, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 0)
+def joint_volts(pull: float, path: float, rail: float, held: float) -> float:
+    """Volts of the joint between a rail behind ``pull`` and a capacitor behind ``path`` (ohm)."""
+    return rail if math.isinf(path) else (rail * path + held * pull) / (pull + path)
 
 
-@member(network_parts, AtCapacitor)
-def at_capacitor_parts(network: AtCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
-    """The series resistor lies on the contact's side of the joint."""
-    return SinglePole(
-        toleranced(network.pull_up, u[0]),
-        toleranced(network.series, u[1]),
-        0.0,
-        toleranced(network.capacitor, u[2]),
-        0,
-    )
+def beside(pull: float, path: float) -> float:
+    """Ohms of both together."""
+    return pull if math.isinf(path) else parallel(pull, path)
 
 
-@member(network_parts, PullDownDirect)
-def direct_down_parts(network: PullDownDirect, u: Uniforms, w: Uniforms) -> SinglePole:
-    """A pull-down and a contact to the supply."""
-    return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, 0.0, 1)
-
-
-@member(network_parts, PullDownSeries)
-def series_down_parts(network: PullDownSeries, u: Uniforms, w: Uniforms) -> SinglePole:
-    """The series resistor lies between joint and input."""
-    return SinglePole(
-        toleranced(network.pull_down, u[0]),
-        0.0,
-        toleranced(network.series, u[1]),
-        toleranced(network.capacitor, u[2]),
-        1,
-    )
-
-
-@member(network_parts, PullDownAcross)
-def across_down_parts(network: PullDownAcross, u: Uniforms, w: Uniforms) -> SinglePole:
-    """The capacitor is at the joint itself."""
-    return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 1)
+@facing.register
+def pole_facing(parts: SinglePole, volts: float, node: Node) -> Facing:
+    """The capacitor behind the series resistor, and all of it behind the outer one."""
+    path = parts.series if parts.farads > 0.0 else math.inf
+    open_volts = joint_volts(parts.pull, path, 0.0 if parts.to_supply else volts, node.x)
+    across = volts - open_volts if parts.to_supply else open_volts
+    return Facing(across, parts.outer + beside(parts.pull, path), parts.pull + parts.outer, parts.farads)

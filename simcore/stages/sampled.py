@@ -16,9 +16,13 @@ that will move the output is known at the input edge, and there is none when inp
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from functools import singledispatch
 from typing import Any, NamedTuple
 
+from simcore.base.check import SECOND, Check, Surroundings
 from simcore.base.compiling import family, member, rule
+from simcore.base.description import Conflict, Count, Key, StageDescription
 from simcore.base.ticks import NEVER
 from simcore.stages.base import (
     stage_build,
@@ -28,7 +32,21 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
-from simcore.stages.clock import Clock, Samples, build_clock, first_sample, sample_tick
+from simcore.stages.clock import CLOCK_KEYS, Clock, Samples, build_clock, clock_of, first_sample, sample_tick
+from simcore.stages.facts import (
+    Component,
+    Delays,
+    Times,
+    Variation,
+    bridges_openings,
+    part_delay,
+    parts_list,
+    preferred_between,
+    stage_checks,
+    stage_delay,
+    values_to_vary,
+)
+from simcore.stages.filter_checks import sample_checks
 
 
 class Agree(NamedTuple):
@@ -60,6 +78,45 @@ class Sampled(NamedTuple):
 
     clock: Clock
     rule: Any
+
+
+AGREE = StageDescription(
+    name="agree",
+    meaning="A shift register whose output follows the line once so many consecutive samples agree.",
+    keys=(*CLOCK_KEYS, Key("samples", Count(1, 64), "consecutive samples that must agree")),
+    build=lambda values: Sampled(clock_of(values), Agree(values.samples)),
+)
+
+INTEGRATE = StageDescription(
+    name="integrate",
+    meaning="A counter that goes up at each high sample and down at each low one, and whose stops set the "
+    "output.",
+    keys=(*CLOCK_KEYS, Key("samples", Count(1, 1_000_000), "samples from one stop to the other")),
+    build=lambda values: Sampled(clock_of(values), Integrate(values.samples)),
+)
+
+
+def more_than_half(values: Any) -> Conflict | None:
+    """Two levels cannot have a majority at once."""
+    least = values.samples // 2 + 1
+    if least <= values.needed <= values.samples:
+        return None
+    return Conflict(
+        "needed", f"allowed is a majority of {values.samples} samples, {least} to {values.samples}"
+    )
+
+
+MAJORITY = StageDescription(
+    name="majority",
+    meaning="A vote of the last samples, in which the output follows the level that enough of them have.",
+    keys=(
+        *CLOCK_KEYS,
+        Key("samples", Count(1, 62), "how many of the last samples vote"),
+        Key("needed", Count(1, 62), "how many of them must be alike, more than half of all"),
+    ),
+    build=lambda values: Sampled(clock_of(values), Majority(values.samples, values.needed)),
+    check=more_than_half,
+)
 
 
 class SampledUnit(NamedTuple):
@@ -215,3 +272,111 @@ def expire(params: SampledUnit, state: Held, time: int) -> Held:
 def level(params: SampledUnit, state: Held) -> int:
     """The output."""
     return state.shown
+
+
+@singledispatch
+def samples_needed(rule: Any) -> int | None:
+    """Samples of a settled level that turn a sampled filter over; None for a rule that does not say."""
+    return None
+
+
+@samples_needed.register
+def agree_needs(rule: Agree) -> int:
+    """All of them."""
+    return rule.samples
+
+
+@samples_needed.register
+def integrate_needs(rule: Integrate) -> int:
+    """From one stop to the other."""
+    return rule.top
+
+
+@samples_needed.register
+def majority_needs(rule: Majority) -> int:
+    """The majority."""
+    return rule.needed
+
+
+@singledispatch
+def rule_parts(rule: Any) -> tuple[Component, ...]:
+    """What remembers the samples."""
+    return ()
+
+
+@rule_parts.register
+def agree_parts(rule: Agree) -> tuple[Component, ...]:
+    """A shift register, a gate that wants all of it alike, and the output."""
+    return Component("shift register stage", rule.samples), Component("output flip-flop", 1)
+
+
+@rule_parts.register
+def integrate_parts(rule: Integrate) -> tuple[Component, ...]:
+    """A counter with stops."""
+    return Component("saturating counter bit", rule.top.bit_length()), Component("output flip-flop", 1)
+
+
+@rule_parts.register
+def majority_parts(rule: Majority) -> tuple[Component, ...]:
+    """A shift register whose high stages are counted."""
+    return Component("shift register stage", rule.last), Component("output flip-flop", 1)
+
+
+SAMPLES = (2, 3, 4, 6, 8)
+"""Numbers of samples that are tried."""
+PERIODS = 5.0
+"""Periods are tried from so many times below to so many times above what is stated."""
+
+
+@singledispatch
+def sample_numbers(rule: Any) -> tuple[int, ...]:
+    """Numbers of ``samples`` worth trying; none for a rule without that key."""
+    return ()
+
+
+@sample_numbers.register
+def agree_numbers(rule: Agree) -> tuple[int, ...]:
+    """Those tried, and what is stated."""
+    return tuple(sorted({*SAMPLES, rule.samples}))
+
+
+@sample_numbers.register
+def integrate_numbers(rule: Integrate) -> tuple[int, ...]:
+    """Those tried, and what is stated."""
+    return tuple(sorted({*SAMPLES, rule.top}))
+
+
+@stage_checks.register
+def sampled_checks(item: Sampled, around: Surroundings) -> Iterator[Check]:
+    """Samples against the hand and against chatter."""
+    count = samples_needed(item.rule)
+    if count is not None:
+        yield from sample_checks(item.clock.period, count, around)
+
+
+@stage_delay.register
+def sampled_delay(item: Sampled) -> Delays | None:
+    """All samples but one lie between the change and the output, and the one before at most."""
+    count = samples_needed(item.rule)
+    return None if count is None else part_delay(item.clock.period, count - 1, count)
+
+
+@bridges_openings.register
+def sampled_bridges(item: Sampled) -> bool:
+    """Whatever is shorter than its samples."""
+    return True
+
+
+@parts_list.register
+def sampled_components(item: Sampled) -> tuple[Component, ...]:
+    """Those of its rule."""
+    return rule_parts(item.rule)
+
+
+@values_to_vary.register
+def sampled_values(item: Sampled, times: Times) -> Iterator[Variation]:
+    """The number of samples, and their period."""
+    numbers, stated = sample_numbers(item.rule), item.clock.period.nominal
+    if numbers:
+        yield Variation(0, "samples", numbers, "")
+    yield Variation(1, "period", preferred_between(stated, (stated / PERIODS, stated * PERIODS), 3), SECOND)

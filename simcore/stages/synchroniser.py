@@ -9,9 +9,12 @@ How seldom that chance is still open at the last flip-flop is not simulated but 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections.abc import Iterator
+from typing import Any, NamedTuple
 
+from simcore.base.check import Check, Surroundings
 from simcore.base.compiling import member, rule
+from simcore.base.description import TIMING, Conflict, Count, Figure, Key, Quantity, StageDescription
 from simcore.base.records import NO_CAUSE
 from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
@@ -25,7 +28,9 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
-from simcore.stages.clock import Clock, Samples, build_clock, first_sample, sample_tick
+from simcore.stages.clock import CLOCK_KEYS, Clock, Samples, build_clock, clock_of, first_sample, sample_tick
+from simcore.stages.facts import Component, Delays, part_delay, parts_list, stage_checks, stage_delay
+from simcore.stages.filter_checks import sample_checks
 
 
 class Synchroniser(NamedTuple):
@@ -39,6 +44,78 @@ class Synchroniser(NamedTuple):
     clock: Clock
     flops: int
     window: float
+
+
+FITTED = Quantity("time", 0.0, 1.0e6, above=True)
+"""A constant fitted to measured failures; its window may be longer than any clock period."""
+FAILURE_KEYS = (
+    Key(
+        "settling", FITTED,
+        "time a flip-flop has for settling before the next one, or the counter, looks", None,
+    ),
+    Key("settling_constant", FITTED, "tau, the flip-flop's settling time constant", None),
+    Key("failure_window", FITTED, "T0, the flip-flop's fitted window of failure", None),
+    Key("change_every", FITTED, "mean time from one change of the line to the next", None),
+)  # fmt: skip
+"""What the computed time between failures takes, which nothing else does."""
+
+
+def synchroniser_conflict(values: Any) -> Conflict | None:
+    """The window must lie within a period, and of the constants all or none must be given."""
+    shortest = values.period * (1.0 - values.tolerance.period)
+    if values.window >= shortest:
+        return Conflict(
+            "window",
+            "allowed is a window below the shortest period, {shortest}",
+            like={"shortest": ("period", shortest)},
+        )
+    names = [key.name for key in FAILURE_KEYS]
+    given = [name for name in names if getattr(values, name) is not None]
+    missing = [name for name in names if name not in given]
+    if given and missing:
+        return Conflict(
+            given[0],
+            f"the time between failures needs {', '.join(names)}; give all of them or none",
+            f"no {missing[0]}",
+        )
+    return None
+
+
+def failure_figure(values: Any) -> tuple[Figure, ...]:
+    """The mean time between failures, if all that it takes is given."""
+    constants = [getattr(values, key.name) for key in FAILURE_KEYS]
+    if None in constants:
+        return ()
+    settling, tau, window, change_every = constants
+    stages = max(values.flip_flops - 1, 1)
+    seconds = failure_interval(stages * settling, tau, window, 1.0 / values.period, 1.0 / change_every)
+    label = "mean time between failures of one line"
+    if seconds == LONGEST:
+        label += ", at least"
+    source = "exp(t_r / tau) / (T0 f a), Wakerly, Digital Design (from memory)"
+    if stages > 1:
+        source += "; t_r summed over the stages of settling, for which other forms are in print too"
+    return (Figure(label, seconds, "s", source),)
+
+
+SYNCHRONISER = StageDescription(
+    name="synchroniser",
+    meaning="A row of flip-flops that brings a line into step with a clock.",
+    keys=(
+        *CLOCK_KEYS,
+        Key("flip_flops", Count(1, 62), "flip-flops in the row", 2),
+        Key(
+            "window",
+            TIMING,
+            "a change within this time before a sample leaves the sampled level to chance",
+            0.0,
+        ),
+        *FAILURE_KEYS,
+    ),
+    build=lambda values: Synchroniser(clock_of(values), values.flip_flops, values.window),
+    check=synchroniser_conflict,
+    figures=failure_figure,
+)
 
 
 class SynchroniserUnit(NamedTuple):
@@ -220,3 +297,21 @@ def failure_interval(
     """
     power = settling / tau - math.log(metastable_rate(window, clock_rate, data_rate))
     return math.exp(power) if power < math.log(LONGEST) else LONGEST
+
+
+@stage_checks.register
+def synchroniser_checks(item: Synchroniser, around: Surroundings) -> Iterator[Check]:
+    """Those of a sampled filter of a single sample."""
+    return sample_checks(item.clock.period, 1, around, holds_back=False)
+
+
+@stage_delay.register
+def synchroniser_delay(item: Synchroniser) -> Delays:
+    """A change waits for its sample, and then for all flip-flops but the first."""
+    return part_delay(item.clock.period, item.flops - 1, item.flops)
+
+
+@parts_list.register
+def synchroniser_parts(item: Synchroniser) -> tuple[Component, ...]:
+    """A row of flip-flops."""
+    return (Component("flip-flop", item.flops),)

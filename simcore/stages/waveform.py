@@ -30,6 +30,7 @@ from simcore.stages.base import (
     stage_volts,
     stage_wake,
 )
+from simcore.stages.facts import Delays, own_origins, stage_delay
 from simcore.stages.line import (
     NOTHING_OWED,
     Blame,
@@ -284,3 +285,19 @@ def read_volts(params: Line, before: Wave, after: Wave, time: int, fresh: int) -
 def read_thresholds(params: Line) -> tuple[float, float]:
     """Those under the steady supply."""
     return params.steady.rising, params.steady.falling
+
+
+@stage_delay.register
+def no_logic_delay(item: Waveform) -> Delays:
+    """The network's own delay is that of its voltage; the input's follows as a stage of its own."""
+    return Delays(0.0, 0.0)
+
+
+@own_origins.register
+def changes_of_the_voltage(item: Waveform) -> dict[int, str]:
+    """Noise, and what the supply does."""
+    return {
+        NOISE: "because of noise on the line",
+        POWER_UP: "as the lines rose after power-up",
+        SUPPLY_DIP: "because of a dip of the supply",
+    }

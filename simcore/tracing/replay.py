@@ -16,7 +16,6 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
-from simcore.base.draws import Part
 from simcore.base.records import (
     LINE_NAMES,
     MAIN,
@@ -31,15 +30,15 @@ from simcore.base.records import (
     trimmed,
 )
 from simcore.base.ticks import NEVER
+from simcore.chain import Chain
 from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_clocked, counter_ideal, drive_counter
-from simcore.design import Design, StageEntry, without_tolerances
+from simcore.design import Design, without_tolerances
 from simcore.engines.batch import Passage
 from simcore.engines.blocks import seen_by_counter
-from simcore.engines.chain import Chain, wire
 from simcore.judging.causes import Evidence, from_edges, or_skipped
 from simcore.judging.sums import CAUSES, FLICKERED, NO_CAUSE, RIGHT, SKIPPED, UNEXPLAINED, VERDICTS
 from simcore.judging.verdicts import verdict_of
-from simcore.stages.inputs import Level, PlainInput, level_volts
+from simcore.stages.inputs import at_midpoint
 
 
 class Burst(NamedTuple):
@@ -265,16 +264,8 @@ def nominal(design: Design) -> Design:
     """
     exact = without_tolerances(design)
     volts = exact.supply.nominal
-    stages = tuple(replace(entry, item=_midway(entry, volts)) for entry in exact.stages)
+    stages = tuple(replace(entry, item=at_midpoint(entry.item, volts)) for entry in exact.stages)
     return replace(exact, stages=stages)
-
-
-def _midway(entry: StageEntry, volts: float) -> object:
-    if not isinstance(entry.item, PlainInput):
-        return entry.item
-    middle = 0.5 * (level_volts(entry.item.low, volts, 0.5) + level_volts(entry.item.high, volts, 0.5))
-    level = Level(Part(middle, 0.0), 0)
-    return entry.item._replace(low=level, high=level)
 
 
 def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int = 1, run: int = 0) -> Replay:
@@ -284,7 +275,7 @@ def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int 
     that ``seed`` and ``run`` draw; hand over ``nominal(design)`` for parts without tolerance.
     Raises WiringError for stages that cannot be joined.
     """
-    chain = wire(design)
+    chain = design.chain
     reading = read_bursts(a, b, settle, end)
     ends = np.array([end], np.int64)
     room = 16 + max(line.times.size for line in reading.lines)

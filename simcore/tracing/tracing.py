@@ -7,23 +7,24 @@ volts, levels are 0 and 1, steps are numbered from 1 within their run.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from simcore.base.compiling import handles
 from simcore.base.records import LINE_NAMES, Edges, Floats, Ints, Pulses
+from simcore.chain import Chain
 from simcore.counters.base import Range
 from simcore.design import Design
 from simcore.engines.blocks import BlockDetail, seen_by_counter
-from simcore.engines.chain import Chain
 from simcore.engines.events import EventEngine, Happening
-from simcore.hand.kinds import AT_REST, DISTANCE, DURATION, DWELL, JOINED, MEANT, SAME_STEPS
+from simcore.hand.base import AT_REST, DISTANCE, DURATION, DWELL, JOINED, MEANT, SAME_STEPS
 from simcore.hand.shaft import LEAD
 from simcore.judging.sums import CAUSES, VERDICTS
 from simcore.stages.base import stage_thresholds, stage_volts
+from simcore.stages.facts import own_origins
 from simcore.tracing.accounts import account_of
 
 
@@ -123,13 +124,15 @@ def line_node(name: str, noise: float, params: Any, knots: list[int], states: li
 @dataclass(frozen=True)
 class TracedLine:
     """One line: what its contact did (levels: 1 closed), the voltage at its input (None where it has
-    none), what each stage passed on, by name, and what the counter saw.
+    none), what each stage passed on, by name, what the counter saw, and in words the ``origins`` of changes
+    that its stages make with no contact moving.
     """
 
     contact: Trail
     node: LineNode | None
     stages: tuple[Trail, ...]
     seen: Trail
+    origins: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -283,11 +286,15 @@ def _trail(name: str, edges: Edges) -> Trail:
 
 
 def _line(chain: Chain, detail: BlockDetail, happened: Sequence[Happening], line: int) -> TracedLine:
-    names = [layer.name for layer in chain.layers if layer.serves(line)]
+    layers = [layer for layer in chain.layers if layer.serves(line)]
+    names = [layer.name for layer in layers]
+    origins: dict[int, str] = {}
+    for layer in layers:
+        origins |= own_origins(layer.line[line] if layer.pair is None else layer.pair)
     contact, *rest = detail.lines[line]
     stages = tuple(_trail(name, edges) for name, edges in zip(names, rest, strict=True))
     seen = _trail("counter", seen_by_counter(chain, detail.lines)[line])
-    return TracedLine(_trail("contact", contact), _node(chain, happened, line), stages, seen)
+    return TracedLine(_trail("contact", contact), _node(chain, happened, line), stages, seen, origins)
 
 
 def _node(chain: Chain, happened: Sequence[Happening], line: int) -> LineNode | None:

@@ -17,8 +17,8 @@ from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
+from simcore.hand.base import CLICK, CREEP, REST, ROCK, SPIN, TWIST, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import CLICK, CREEP, REST, ROCK, SPIN, TWIST, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor

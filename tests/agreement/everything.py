@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
 from simcore.base.draws import Part
+from simcore.chain import geometric_counts
 from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide
 from simcore.contacts.crossing import Sliding
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.engines.chain import geometric_counts
-from simcore.hand.kinds import Gesture
+from simcore.hand.base import Gesture
 from simcore.stages.supply import STEADY
 
 from . import kinds_counters, kinds_filters, kinds_hand, kinds_networks, kinds_sampled, kinds_waveform

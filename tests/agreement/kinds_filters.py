@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 from simcore.base.draws import Part
 from simcore.design import StageEntry
 from simcore.stages.interlock import Interlock
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
 from simcore.stages.pickup import PickUp
-from simcore.stages.quiet import Lockout, OneShot, QuietTime
+from simcore.stages.quiet_time import QuietTime
 
 LINES = st.sampled_from([(0, 1), (0, 1), (0,), (1,)])
 

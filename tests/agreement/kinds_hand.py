@@ -11,7 +11,8 @@ from simcore.contacts.bursts import BadPad, Clean, Telegraph
 from simcore.contacts.crossing import Sliding
 from simcore.contacts.recorded import Bursts, Recorded, bursts_of
 from simcore.design import HandEntry
-from simcore.hand.kinds import CLICK, CREEP, ROWS_OF_REVERSAL, TWIST, Gesture, Member, Reversing, Vibration
+from simcore.hand.base import CLICK, CREEP, TWIST, Gesture
+from simcore.hand.gestures import ROWS_OF_REVERSAL, Member, Reversing, Vibration
 from simcore.hand.paths import Path, path_of
 
 from .designs import either, headings, telegraph_sides

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from simcore.design import Design
-from simcore.hand.kinds import ALTERNATE, EITHER, ROCK, Gesture, Member, Reversing, Vibration
+from simcore.hand.base import ALTERNATE, EITHER, ROCK, Gesture
+from simcore.hand.gestures import Member, Reversing, Vibration
 from simcore.hand.paths import Path
 
 from .slow_draws import HEADING, MIX, MOVE, REVERSAL, SHAKE, lognormal, normals, picoseconds, uniforms

@@ -12,8 +12,10 @@ from simcore.base.draws import Part
 from simcore.base.records import WATCHED
 from simcore.design import Design, StageEntry
 from simcore.stages.interlock import Interlock
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
 from simcore.stages.pickup import PickUp
-from simcore.stages.quiet import Lockout, OneShot, QuietTime
+from simcore.stages.quiet_time import QuietTime
 from tests.theory.filtering import Trace, exact, through, through_pair, traces
 
 from . import slow_filters as slow

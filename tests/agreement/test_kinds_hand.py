@@ -14,9 +14,8 @@ from hypothesis import strategies as st
 from simcore.base.records import empty_steps, empty_transitions
 from simcore.design import Design, HandEntry
 from simcore.engines.batch import BatchEngine
-from simcore.engines.chain import wire
 from simcore.engines.truth import TruthMaker, columns_of, steps_per_run, transitions_per_run
-from simcore.hand.kinds import MOVE_COLUMNS, fill_moves
+from simcore.hand.base import MOVE_COLUMNS, fill_moves
 from simcore.hand.shaft import cross
 from tests.simcore.builders import CLEAN, CLICKS, design
 
@@ -80,7 +79,7 @@ def test_slides() -> None:
 def test_compiled_equals_plain(made: Design, address: tuple[int, int]) -> None:
     """The compiled rules of hand and shaft give what the plain ones do, to the last bit."""
     runs = 2
-    maker = TruthMaker(made, wire(made), runs)
+    maker = TruthMaker(made, made.chain, runs)
     truth = maker.make(*address, runs)
     moves = np.zeros((runs, sum(entry.moves for entry in made.hand), MOVE_COLUMNS))
     for slot, (entry, columns) in enumerate(zip(made.hand, columns_of(made.hand), strict=True)):

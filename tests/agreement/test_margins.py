@@ -17,7 +17,6 @@ from simcore.counters.timing import NO_CLOCK, counter_timing
 from simcore.design import Design
 from simcore.engines.batch import BatchEngine
 from simcore.engines.blocks import BlockDetail, seen_by_counter
-from simcore.engines.chain import wire
 from simcore.engines.events import EventEngine
 from simcore.judging.margins import (
     APART,
@@ -57,7 +56,7 @@ def times_of(design: Design, detail: BlockDetail, run: int) -> Values:
     """All times of one run by their definition: looking through all edges for each."""
     found: Values = {quantity: [] for quantity in (SETUP, HOLD, CLOCK_LOW, CLOCK_HIGH, APART)}
     timing = counter_timing(design.counter)
-    lines = [levels(edges, run) for edges in seen_by_counter(wire(design), detail.lines)]
+    lines = [levels(edges, run) for edges in seen_by_counter(design.chain, detail.lines)]
     # Ticks alone do not order two edges at one tick: A comes before B.
     merged = sorted((time, line, level) for line in (0, 1) for time, level in lines[line])
     ordered = {(line, n): place for line in (0, 1) for n, place in enumerate(places(merged, line))}

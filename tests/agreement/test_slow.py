@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 
 from simcore.base.draws import Part
+from simcore.chain import Chain
 from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide
 from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
@@ -19,9 +20,8 @@ from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.engines.batch import BatchEngine
 from simcore.engines.blocks import BlockDetail
-from simcore.engines.chain import Chain
+from simcore.hand.base import CLICK, ROCK, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import CLICK, ROCK, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, SchmittInput
 from simcore.stages.network import SeriesCapacitor

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from simcore.base.draws import Part
 from simcore.design import Design, StageEntry
-from simcore.engines.chain import wire
 from simcore.stages.ladder import TwoSection
 from simcore.stages.network import SeriesCapacitor
 from simcore.stages.waveform import Waveform
@@ -67,7 +66,7 @@ def test_waveforms_agree(kind: str) -> None:
     @given(designs(), kinds.lines(inputs), networks, addresses())
     def compare(design: Design, line: dict[str, Any], network: Any, address: tuple[int, int]) -> None:
         made = wave_design(design, line, network)
-        done["waveforms"] += isinstance(wire(made).layers[0].line[0], Waveform)
+        done["waveforms"] += isinstance(made.chain.layers[0].line[0], Waveform)
         done.update(compare_engines(made, address, 2))
 
     compare()

@@ -20,14 +20,14 @@ import numpy as np
 
 from simcore.base.draws import Part
 from simcore.base.records import Ints
+from simcore.chain import Layer
 from simcore.contacts.bursts import Wiping
 from simcore.contacts.crossing import Sliding
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design
 from simcore.engines.blocks import Judge
-from simcore.engines.chain import Layer, wire
+from simcore.hand.base import Gesture
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import Gesture
 from simcore.judging.causes import Rules
 from simcore.judging.sums import Sums, empty_sums
 from simcore.judging.tally import Tally, tally_of
@@ -173,7 +173,7 @@ class Fused:
     """One design in C.  Raises NotCoveredError for other designs, NoCompilerError without a compiler."""
 
     def __init__(self, design: Design) -> None:
-        chain = wire(design)
+        chain = design.chain
         _check(design, chain.layers)
         self._simulate = library().simulate
         self.names = tuple(entry.name for entry in design.hand)

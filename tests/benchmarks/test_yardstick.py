@@ -19,8 +19,8 @@ from simcore.counters.base import NEW, OLD, WORST, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
+from simcore.hand.base import ALTERNATE, CLICK, CREEP, DOWN, EITHER, ROCK, SPIN, TWIST, UP, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import ALTERNATE, CLICK, CREEP, DOWN, EITHER, ROCK, SPIN, TWIST, UP, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, SchmittInput
 from simcore.stages.network import SeriesCapacitor

@@ -11,14 +11,20 @@ import math
 
 import pytest
 
+from simcore.base.check import FAIL, NOT_APPLICABLE, PASS, Check
 from simcore.base.draws import Part
+from simcore.checks.bench import Bench, bench_of
+from simcore.checks.networks import (
+    charge,
+    discharge,
+    energy_at_closure,
+    peak,
+    ride_through,
+    transition,
+    wetting,
+)
 from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.design import Design, StageEntry
-from simcore.limits.bench import Bench, bench_of
-from simcore.limits.currents import energy_at_closure, peak, wetting
-from simcore.limits.levels import transition
-from simcore.limits.records import FAIL, NOT_APPLICABLE, PASS, Check
-from simcore.limits.timing import charge, discharge, ride_through
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
 from simcore.stages.ladder import TwoSection

@@ -19,7 +19,8 @@ import pytest
 from simcore.base.draws import Part
 from simcore.base.records import Edges, edges_of_runs, empty_edges, trimmed
 from simcore.stages.base import drive_stage
-from simcore.stages.quiet import Lockout, OneShot
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
 from tests.outside.lines import one_run, part, through
 
 RATE = 1000.0

@@ -10,12 +10,18 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from scenarios.loading.catalogue import part_keys
-from scenarios.schema_inputs import PlainInput as PlainTable
-from scenarios.schema_inputs import SchmittInput as SchmittTable
+from scenarios.schema.kinds import stage_table
 from simcore.base.draws import Part, four
 from simcore.stages.analogue import Analogue, Pole, Resistance
 from simcore.stages.base import stage_build
-from simcore.stages.inputs import Level, PlainInput, SchmittInput, input_thresholds
+from simcore.stages.inputs import (
+    PLAIN_INPUT,
+    SCHMITT_INPUT,
+    Level,
+    PlainInput,
+    SchmittInput,
+    input_thresholds,
+)
 from simcore.stages.network import SeriesCapacitor
 from tests.outside.lines import CLOSED, crossing_time, part, series
 
@@ -110,7 +116,7 @@ def test_levels_of_plain_parts(name: str, volts: float, low: float, high: float)
     """Units of a part lie between the standard's sure low and sure high, and reach both."""
     keys = part_keys(name, "stage")
     assert keys is not None
-    logic = PlainTable.model_validate({"name": "input", **keys}).item()
+    logic = stage_table(PLAIN_INPUT).model_validate({"name": "input", **keys}).build().item
     ends = [
         input_thresholds(logic, volts, (u, 0.5, 0.5, 0.5)).rising for u in (0.0, math.nextafter(1.0, 0.0))
     ]
@@ -137,7 +143,8 @@ def schmitt_part(name: str) -> SchmittInput:
     """A part of the shelf."""
     keys = part_keys(name, "stage")
     assert keys is not None
-    return SchmittTable.model_validate({"name": "input", **keys}).item()
+    built: SchmittInput = stage_table(SCHMITT_INPUT).model_validate({"name": "input", **keys}).build().item
+    return built
 
 
 @pytest.mark.parametrize(

@@ -23,9 +23,11 @@ from simcore.base.draws import Part
 from simcore.base.records import A
 from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.design import HandEntry, StageEntry
-from simcore.hand.kinds import SPIN, UP
+from simcore.hand.base import SPIN, UP
 from simcore.judging.sums import CAUSES, MISSED, RIGHT
-from simcore.stages.quiet import Lockout, OneShot, QuietTime
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
+from simcore.stages.quiet_time import QuietTime
 from tests.outside.lines import one_run, through
 from tests.theory import designs as make
 from tests.theory.looking import Run, look

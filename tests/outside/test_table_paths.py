@@ -15,8 +15,8 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq
 
 from simcore.design import HandEntry
+from simcore.hand.base import UP
 from simcore.hand.geometry import boundaries, boundary_place
-from simcore.hand.kinds import UP
 from simcore.hand.paths import cubic_share, cubic_speed, cubic_time, path_of, table_speeds
 from simcore.hand.shaft import LEAD
 from tests.theory.turning import WHOLE_CYCLE, turned

@@ -6,12 +6,13 @@ import json
 import pathlib
 import subprocess
 import sys
+from typing import Any
 
 import jsonschema
 import pytest
 
 from reports.results import schema_of
-from tests.reports.running import steptally
+from tests.reports.running import environment, steptally
 
 HERE = pathlib.Path(__file__).parent
 COMPARED = ("steps", "verdicts", "causes", "final_errors", "excursions")
@@ -147,16 +148,80 @@ def test_list_shows_them_with_their_package(tmp_path: pathlib.Path, example: dic
     assert '"chirp"  (from the package bench-extras)' in shown
 
 
+def checked(folder: pathlib.Path, changes: dict[str, str]) -> dict[str, Any]:
+    """What `check` says of the scenario."""
+    done = steptally(folder, "check", "theirs.toml", "--json", "-", changes=changes)
+    assert done.returncode in (0, 1), done.stderr
+    found: dict[str, Any] = json.loads(done.stdout)
+    jsonschema.validate(found, schema_of("check"))
+    return found
+
+
+def test_their_checks_stand_among_all_others(tmp_path: pathlib.Path, example: dict[str, str]) -> None:
+    write(tmp_path, "pulse stretcher", 'least = "1 ms"\ntolerance = "5 %"')
+    found = checked(tmp_path, example)
+    checks = {check["name"]: check for check in found["checks"]}
+    theirs = checks["stretched pulse against chatter"]
+    # Three extra pairs, 30 us apart.
+    assert (theirs["verdict"], theirs["subject"]) == ("pass", "first, lines A and B")
+    assert (theirs["result"], theirs["limit"]) == (pytest.approx(0.95e-3), pytest.approx(180e-6))
+    assert checks["stretched pulse against the hand"]["verdict"] == "pass"
+    assert checks["open gap ridden through"]["why"] == (
+        "there is no capacitor, and a stage behind it does the filtering"
+    )
+    assert [each["words"] for each in found["networks"]] == [
+        "input - pulse stretcher - output; low levels last 1 ms at least"
+    ]
+
+
+def test_their_remedies_find_a_value_that_passes(tmp_path: pathlib.Path, example: dict[str, str]) -> None:
+    """0.95 T must be a tenth above 180 us: 220 us is the first of E24 that is."""
+    write(tmp_path, "pulse stretcher", 'least = "100 us"\ntolerance = "5 %"')
+    checks = {check["name"]: check for check in checked(tmp_path, example)["checks"]}
+    theirs = checks["stretched pulse against chatter"]
+    assert theirs["verdict"] == "fail"
+    assert theirs["change"]["sets"] == ["first.least=220 us"]
+    assert theirs["change"]["result"] == pytest.approx(0.95 * 220e-6)
+    assert theirs["change"]["costs"] == []
+
+
+ASKED = """
+from scenarios.choosing.choices import usual_ranges
+from scenarios.loading.load import load_scenario
+from simcore.stages.facts import parts_list
+
+scenario = load_scenario("theirs.toml")
+print(*usual_ranges(scenario, ()))
+print(*[(each.name, each.quantity, each.unit) for each in parts_list(scenario.design.stages[0].item)])
+"""
+
+
+def test_their_values_to_vary_and_parts_are_known(tmp_path: pathlib.Path, example: dict[str, str]) -> None:
+    """The time between half of a return of 30 us and twice the shortest level of some 10 ms."""
+    write(tmp_path, "pulse stretcher", 'least = "1 ms"')
+    (tmp_path / "asked.py").write_text(ASKED, encoding="utf-8")
+    command = [sys.executable, "asked.py"]
+    done = subprocess.run(
+        command, cwd=tmp_path, env=environment(example), capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    values, parts = done.stdout.splitlines()
+    assert values.startswith("first.least=")
+    assert {"1 ms", "22 us"} <= set(values.partition("=")[2].split(", "))
+    assert parts == "('gate', 1, '') ('least', 1, 's')"
+
+
 def test_faulty_kinds_are_left_out_with_a_line_each(tmp_path: pathlib.Path, faulty: dict[str, str]) -> None:
     done = steptally(tmp_path, "run", "panel-knob", "--runs", "20", "-q", changes=faulty)
     assert done.returncode in (0, 1), done.stderr
     lines = [line for line in done.stderr.splitlines() if "left out" in line]
     reasons = {
         "clash": 'there is a kind "rc" already',
-        "function": "faulty_extras:function is not made from scenarios.schema_stage.Stage",
+        "function": "faulty_extras:function is not a simcore.base.description.StageDescription",
         "missing": "it cannot be loaded (ModuleNotFoundError: No module named 'faulty_extras.missing')",
-        "nameless": "faulty_extras:Nameless does not name its kind with a Literal",
-        "unsorted": 'its key "time" is none of the sorts of scenarios.fields, nor a table',
+        "nameless": "faulty_extras:NAMELESS does not name its kind",
+        "shadow": 'its key "lines" has a name that is not free',
+        "unsorted": 'its key "time" is of none of the sorts of simcore.base.description',
     }
     assert lines == [
         f'The entry point "{name}" of faulty-extras 0.1.0 (steptally.stages) is left out: {reason}.'

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from scenarios.checks import check_scenario
-from simcore.limits.records import FAIL, NOT_APPLICABLE, PASS, Check
+from simcore.base.check import FAIL, NOT_APPLICABLE, PASS, Check
 from tests.practice.benches import STEP_DIRECTION, clicks, rc, scenario, schmitt, spin
 from tests.scenarios.samples import load_text
 

@@ -17,7 +17,7 @@ from simcore.counters.step_direction import StepDirection
 from simcore.design import HandEntry
 from simcore.engines.batch import BatchEngine
 from simcore.engines.blocks import BlockDetail
-from simcore.hand.kinds import CLICK, DOWN, UP
+from simcore.hand.base import CLICK, DOWN, UP
 from simcore.judging.sums import CAUSES, VERDICTS
 from simcore.judging.tally import Tally
 from tests.scenarios.samples import load_text

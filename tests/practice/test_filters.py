@@ -13,7 +13,8 @@ from simcore.base.draws import Part
 from simcore.base.ticks import ticks
 from simcore.stages.analogue import Pole, start, volts_at
 from simcore.stages.analogue import edge as analogue_edge
-from simcore.stages.network import SeriesCapacitor, network_sources
+from simcore.stages.network import SeriesCapacitor
+from simcore.stages.response import Sources, network_parts, pole_sources
 
 from .benches import STEP_DIRECTION, X4, clicks, rc, scenario, schmitt, spin, tally_of_text, threshold
 
@@ -136,10 +137,16 @@ def test_four_detents_to_a_cycle_flicker_unless_time_is_filtered() -> None:
     assert filtered.verdicts["right"] == filtered.steps
 
 
+def sources_of(network: SeriesCapacitor) -> Sources:
+    """At 5 V, with a contact of 0.5 ohm."""
+    middle = (0.5, 0.5, 0.5, 0.5)
+    return pole_sources(network_parts(network, middle, middle), 5.0, 0.5, 0.0)
+
+
 def test_the_low_level_does_not_creep_up() -> None:
     """10 kohm, 10 kohm, 100 nF at hand speed: every closed half ends at the same voltage."""
     network = SeriesCapacitor(Part(10e3, 0.0), Part(10e3, 0.0), Part(100e-9, 0.0))
-    sources = network_sources(network, 5.0, 0.5, (0.5, 0.5, 0.5, 0.5))
+    sources = sources_of(network)
     unit = Pole(*sources[:4], 2.9, 1.9, 0)
     state, half, lows = start(unit, 0), ticks(25e-3), []
     for turn in range(1, 41):
@@ -153,9 +160,7 @@ def test_the_low_level_does_not_creep_up() -> None:
 def test_a_weak_pull_up_triples_the_time_constant_and_starves_the_contact() -> None:
     """50 kohm instead of 10 kohm, with 10 kohm and 10 nF."""
     usual, weak = (
-        network_sources(
-            SeriesCapacitor(Part(pull_up, 0.0), Part(10e3, 0.0), Part(10e-9, 0.0)), 5.0, 0.5, (0.5,) * 4
-        )
+        sources_of(SeriesCapacitor(Part(pull_up, 0.0), Part(10e3, 0.0), Part(10e-9, 0.0)))
         for pull_up in (10e3, 50e3)
     )
     assert weak.tau_open / usual.tau_open == pytest.approx(3.0)

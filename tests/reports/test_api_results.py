@@ -170,10 +170,11 @@ def test_properties_of_sweeps_and_choices() -> None:
     assert [each["filter.capacitor"] for each in sweep.meeting] == [v for v, m in meets.items() if m == "yes"]
     assert sweep.lowest is not None
     assert sweep.lowest["filter.capacitor"] in meets
-    assert (choice.recommended_values, choice.complete) == (None, True)
+    assert (choice.recommended, choice.complete) == (None, True)
     assert choice.table("alternatives")
     good = api.choose(KNOB, target="1 in 2 steps", vary="filter.capacitor=100 nF", runs=150, use_ledger=False)
-    assert good.recommended_values == {"filter.capacitor": "100 nF"}
+    assert good.recommended is not None
+    assert good.recommended.values == {"filter.capacitor": "100 nF"}
     assert good.table("ranked")[0]["filter.capacitor"] == "100 nF"
 
 

@@ -182,7 +182,7 @@ def test_values_of_a_stage_that_some_cells_lack_do_not_fill_the_list() -> None:
 
 def differing(*cells: dict[str, str]) -> list[str]:
     """What the table tells of cells with these values."""
-    more = {
+    more: dict[str, Any] = {
         "seed": 1, "model": "1", "in_use": True, "pair": False, "margins": False, "runs": 1, "bytes": 1,
         "first_seen": "",
     }  # fmt: skip

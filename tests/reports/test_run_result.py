@@ -202,7 +202,7 @@ def test_limits_are_what_the_scenario_states() -> None:
 def with_margins(margins: Margins | None) -> RunResult:
     scenario = loaded()
     outcome = run_campaign(scenario.design, seed=1, runs=5)
-    return result_of(scenario, replace(outcome, tally=replace(outcome.tally, margins=margins)), 5)
+    return result_of(scenario, replace(outcome, tallies=(replace(outcome.tally, margins=margins),)), 5)
 
 
 @pytest.mark.parametrize(("values", "shown"), [(9999, False), (10000, True)])

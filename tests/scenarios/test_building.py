@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from scenarios.checking import tables_in
 from scenarios.loading.load import Target
-from scenarios.schema_networks import NETWORKS
-from scenarios.schema_table import Table
+from scenarios.loading.validation import tables_in
+from scenarios.schema import kinds
+from scenarios.schema.tables import Table
+from simcore.base.description import NetworkDescription
 from simcore.base.draws import Part
 from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide, Wiping, WipingSide
 from simcore.contacts.crossing import Sliding
@@ -15,9 +16,9 @@ from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import StageEntry
-from simcore.hand import kinds
+from simcore.hand import base
+from simcore.hand.base import Gesture
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.diode import DiodeCapacitor
 from simcore.stages.inputs import Level, PlainInput, SchmittInput
@@ -75,25 +76,25 @@ def test_without_detents_a_step_is_a_cycle() -> None:
 HANDS = {
     'gesture = "click"\nclicks = 3\ndirection = "down"\nduration = "30 ms"\nduration_spread = 0.2\n'
     'dwell = "1 s"\ndwell_spread = "10 %"': (
-        Gesture(kinds.CLICK, 3, 1.0, 1.0, kinds.DOWN, 0.03, 0.2, 1.0, 0.1, 0, 0.0), 3,
+        Gesture(base.CLICK, 3, 1.0, 1.0, base.DOWN, 0.03, 0.2, 1.0, 0.1, 0, 0.0), 3,
     ),
     'gesture = "twist"\ntwists = 2\ndetents = 4\ndirection = "alternate"\nduration = "10 ms"\n'
     'duration_spread = 0.1\ndwell = "0.5 s"\ndwell_spread = 0\nripple = 0.4': (
-        Gesture(kinds.TWIST, 2, 4.0, 4.0, kinds.ALTERNATE, 0.04, 0.1, 0.5, 0.0, 0, 0.4), 2,
+        Gesture(base.TWIST, 2, 4.0, 4.0, base.ALTERNATE, 0.04, 0.1, 0.5, 0.0, 0, 0.4), 2,
     ),
     'gesture = "spin"\nspeed = "120 rpm"\nturns = 1.5\ndwell = "0 s"\nripple = 0.1': (
-        Gesture(kinds.SPIN, 1, 30.0, 30.0, kinds.UP, 0.75, 0.0, 0.0, 0.0, 1, 0.1), 1,
+        Gesture(base.SPIN, 1, 30.0, 30.0, base.UP, 0.75, 0.0, 0.0, 0.0, 1, 0.1), 1,
     ),
     'gesture = "creep"\ncrossings = 5\ndirection = "up"\nduration = "200 ms"\nduration_spread = 0\n'
     'dwell = "1 s"\ndwell_spread = 0': (
-        Gesture(kinds.CREEP, 5, 1.0, 1.0, kinds.UP, 0.2, 0.0, 1.0, 0.0, 0, 0.0), 5,
+        Gesture(base.CREEP, 5, 1.0, 1.0, base.UP, 0.2, 0.0, 1.0, 0.0, 0, 0.0), 5,
     ),
     'gesture = "rock"\nrocks = 3\nextent = { low = "20 %", high = 0.5 }\ndirection = "either"\n'
     'duration = "50 ms"\nduration_spread = 0\ndwell = "1 s"\ndwell_spread = 0': (
-        Gesture(kinds.ROCK, 6, 0.5, 0.2, kinds.EITHER, 0.05, 0.0, 1.0, 0.0, 0, 0.0), 6,
+        Gesture(base.ROCK, 6, 0.5, 0.2, base.EITHER, 0.05, 0.0, 1.0, 0.0, 0, 0.0), 6,
     ),
     'gesture = "rest"\nduration = "2 min"': (
-        Gesture(kinds.REST, 1, 0.0, 0.0, kinds.UP, 120.0, 0.0, 0.0, 0.0, 0, 0.0), 1,
+        Gesture(base.REST, 1, 0.0, 0.0, base.UP, 120.0, 0.0, 0.0, 0.0, 0, 0.0), 1,
     ),
 }  # fmt: skip
 
@@ -156,7 +157,10 @@ def test_networks(text: str) -> None:
     assert stages[0] == StageEntry("filter", STAGES[text], (0, 1))
 
 
-@pytest.mark.parametrize("network", NETWORKS)
+NETWORKS = [table for table in kinds.STAGES if isinstance(table.description, NetworkDescription)]
+
+
+@pytest.mark.parametrize("network", NETWORKS, ids=lambda table: table.description.name)
 def test_every_key_of_a_network_says_what_it_is(network: type[Table]) -> None:
     for table in (network, *tables_in(network.model_fields["tolerance"].annotation)):
         keys = set(table.model_fields) - {"name", "lines", "kind", "tolerance"}

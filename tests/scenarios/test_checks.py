@@ -9,7 +9,7 @@ import pytest
 from reports.results.building import suggested_change
 from scenarios.checks import check_scenario
 from scenarios.loading.load import load_scenario, ready_names
-from simcore.limits.records import FAIL, NOT_APPLICABLE, PASS, TIGHT, VERDICTS, Check
+from simcore.base.check import FAIL, NOT_APPLICABLE, PASS, TIGHT, VERDICTS, Check
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
 
 NOISY = ("input.noise=3 mV", "input.noise_bandwidth=300 kHz")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from scenarios.alternatives import alternatives_of
-from scenarios.choices import USUAL_CELLS, picked, times_of, usual_ranges
+from scenarios.choosing.alternatives import alternatives_of
+from scenarios.choosing.choices import USUAL_CELLS, picked, times_of, usual_ranges
 from scenarios.loading.catalogue import ready_names
 from scenarios.loading.load import load_scenario
 from scenarios.loading.pipeline import read_scenario

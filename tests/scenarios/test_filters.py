@@ -9,12 +9,13 @@ import pytest
 from scenarios.loading.load import load_scenario
 from simcore.base.draws import Part
 from simcore.campaigns.campaign import run_campaign
-from simcore.engines.chain import wire
 from simcore.judging.sums import REVERSED
 from simcore.judging.tally import Tally
 from simcore.stages.interlock import Interlock
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
 from simcore.stages.pickup import LOW, PickUp
-from simcore.stages.quiet import Lockout, OneShot, QuietTime
+from simcore.stages.quiet_time import QuietTime
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
 
 COUNTER = "[counter]\n"
@@ -110,7 +111,7 @@ def test_the_level_of_a_one_shot_at_rest_is_known(trigger: str, output: str, fli
     keys = (
         f'kind = "one-shot"\nresistor = "1k"\ncapacitor = "1 nF"\ntrigger = "{trigger}"\noutput = "{output}"'
     )
-    assert wire(load_text(with_stage(keys)).design).flips == (flips, flips)
+    assert load_text(with_stage(keys)).design.chain.flips == (flips, flips)
 
 
 def ready(name: str, runs: int) -> Tally:

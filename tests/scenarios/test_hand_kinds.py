@@ -10,8 +10,9 @@ import pytest
 from scenarios.loading.load import load_scenario
 from simcore.base.records import empty_transitions
 from simcore.engines.truth import columns_of, steps_per_run, transitions_per_run
-from simcore.hand import kinds
-from simcore.hand.kinds import Gesture, Member, Reversing, Vibration
+from simcore.hand import base
+from simcore.hand.base import Gesture
+from simcore.hand.gestures import Member, Reversing, Vibration
 from simcore.hand.paths import Path, path_of
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
 from tests.scenarios.test_mistakes import Mistake, after, instead
@@ -46,9 +47,9 @@ def test_vibration() -> None:
 
 
 def test_a_path_counts_from_where_the_shaft_is() -> None:
-    made = path_of([0.0, 0.02, 0.05], [0.0, 0.5, 0.0], True, kinds.DOWN, 0.1, 0.3, 0.0)
+    made = path_of([0.0, 0.02, 0.05], [0.0, 0.5, 0.0], True, base.DOWN, 0.1, 0.3, 0.0)
     assert hand_of(PATH + 'direction = "down"\npace_spread = "10 %"\nrepeats = 3') == (made, 6, "path")
-    straight = path_of([0.0, 0.02, 0.05], [0.0, 0.5, 0.0], False, kinds.UP, 0.0, 0.3, 0.0)
+    straight = path_of([0.0, 0.02, 0.05], [0.0, 0.5, 0.0], False, base.UP, 0.0, 0.3, 0.0)
     assert hand_of(PATH + 'interpolation = "linear"') == (straight, 2, "path")
     assert straight != made
     assert hash(straight) == hash(hand_of(PATH + 'interpolation = "linear"')[0])

@@ -6,7 +6,7 @@ import pytest
 from pydantic import ValidationError
 
 from scenarios.kinds import KINDS, Kind, kinds_of
-from scenarios.schema_table import tag_of
+from scenarios.schema.tables import tag_of
 from tests.scenarios.kinds_page import README, wanted
 
 ALL = [(what, kind) for what in KINDS for kind in kinds_of(what)]

@@ -10,10 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scenarios.loading.load import load_scenario, ready_names
-from scenarios.loading.ranges import MOST_VALUES, Axis, axis_of, document_of, marker_at, scale_of, with_unit
+from scenarios.loading.ranges import (
+    MOST_VALUES,
+    Axis,
+    axis_of,
+    document_of,
+    reader_at_path,
+    scale_of,
+    with_unit,
+)
 from scenarios.loading.sweeps import OWN
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, QuantityError
-from scenarios.schema import Document
+from scenarios.schema.document import Document
 
 E6 = (10, 15, 22, 33, 47, 68)
 """IEC 60063, table 1: the values of E6 in a decade."""
@@ -27,7 +35,7 @@ KNOB = document()
 
 
 def axis(path: str, given: str) -> Axis:
-    return axis_of(path, given, marker_at(KNOB, path.split(".")))
+    return axis_of(path, given, reader_at_path(KNOB, path.split(".")))
 
 
 def refusal(path: str, given: str) -> QuantityError:
@@ -108,9 +116,9 @@ def test_any_range_rises_from_end_to_end_and_reads_back(a: int, b: int, count: i
     assert len(found.values) == count
     assert all(one < other for one, other in itertools.pairwise(found.numbers))
     assert (found.numbers[0], found.numbers[-1]) == (low, high)
-    marker = marker_at(KNOB, ["filter", "series"])
-    assert marker is not None
-    assert [marker.read(value) for value in found.values] == list(found.numbers)
+    reader = reader_at_path(KNOB, ["filter", "series"])
+    assert reader is not None
+    assert [reader.read(value) for value in found.values] == list(found.numbers)
 
 
 @pytest.mark.parametrize(
@@ -186,7 +194,7 @@ def test_a_lone_prefix_takes_the_key_s_unit_only_where_it_can_mean_nothing_else(
 
 
 @pytest.mark.parametrize("name", ready_names())
-def test_every_single_value_of_a_ready_scenario_has_its_marker(name: str) -> None:
+def test_every_single_value_of_a_ready_scenario_has_its_reader(name: str) -> None:
     """But those that a sweep does not vary, kinds, which choose what keys there are, and the parts that may
     stand for a table.
     """
@@ -194,15 +202,15 @@ def test_every_single_value_of_a_ready_scenario_has_its_marker(name: str) -> Non
     found = document(name)
     for path in scenario.paths:
         if path not in OWN and path.rpartition(".")[2] not in ("part", "kind"):
-            assert marker_at(found, path.split(".")) is not None, path
+            assert reader_at_path(found, path.split(".")) is not None, path
     for path in ("filter.capasitor", "nothing.x", "hand", "hand.nobody.clicks", "supply", "supply.voltage.x"):
-        assert marker_at(KNOB, path.split(".")) is None
+        assert reader_at_path(KNOB, path.split(".")) is None
 
 
-def test_a_member_of_a_mix_has_its_markers() -> None:
+def test_a_member_of_a_mix_has_its_readers() -> None:
     found = document("mixed-hand")
     member = next(iter(found.hand[0].of))  # type: ignore[attr-defined]
     mix = found.hand[0].name
-    assert scale_of(marker_at(found, ["hand", mix, "of", member, "weight"]), "1") is not None
-    assert marker_at(found, ["hand", mix, "of", "nobody", "weight"]) is None
-    assert marker_at(found, ["hand", mix, "of", member]) is None
+    assert scale_of(reader_at_path(found, ["hand", mix, "of", member, "weight"]), "1") is not None
+    assert reader_at_path(found, ["hand", mix, "of", "nobody", "weight"]) is None
+    assert reader_at_path(found, ["hand", mix, "of", member]) is None

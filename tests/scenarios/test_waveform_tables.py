@@ -6,7 +6,6 @@ import pytest
 
 from simcore.base.draws import Part
 from simcore.design import Design
-from simcore.engines.chain import wire
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.delay import GateDelay
 from simcore.stages.inputs import Comparator, Leakage, Level
@@ -33,7 +32,7 @@ def with_input(text: str) -> str:
 
 def first_line(design: Design) -> object:
     """What joins contact, network and input of line A."""
-    return wire(design).layers[0].line[0]
+    return design.chain.layers[0].line[0]
 
 
 def test_comparator() -> None:
@@ -43,7 +42,7 @@ def test_comparator() -> None:
         Level(Part(0.5, 0.01), 1), Part(0.02, 0.5), 0, Leakage(50e-9), Noise(1e-3, 1e6), GateDelay(late, late)
     )
     assert isinstance(first_line(design), Waveform)
-    assert [layer.name for layer in wire(design).layers] == ["filter into comparator", "comparator delay"]
+    assert [layer.name for layer in design.chain.layers] == ["filter into comparator", "comparator delay"]
 
 
 def test_delays_and_leakage_leave_the_fast_way() -> None:

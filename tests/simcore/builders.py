@@ -8,8 +8,8 @@ from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
+from simcore.hand.base import CLICK, UP, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import CLICK, UP, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, SchmittInput
 from simcore.stages.network import SeriesCapacitor

@@ -17,8 +17,8 @@ from simcore.base.draws import Part, toleranced
 from simcore.base.ticks import NEVER, ticks
 from simcore.design import Design, StageEntry
 from simcore.stages.base import stage_draws
+from simcore.stages.lockout import Lockout
 from simcore.stages.pair import pair_build, pair_edge, pair_expire, pair_level, pair_start, pair_wake
-from simcore.stages.quiet import Lockout
 from tests.agreement.designs import addresses, designs
 from tests.agreement.test_engines import compare_engines
 from tests.theory.filtering import Trace, through_pair, traces

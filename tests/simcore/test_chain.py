@@ -7,16 +7,16 @@ import dataclasses
 import pytest
 
 from simcore.campaigns.campaign import run_campaign
+from simcore.chain import WiringError, fits, geometric_counts, sense
 from simcore.counters.quadrature import Quadrature
 from simcore.design import StageEntry, without_tolerances
-from simcore.engines.chain import WiringError, fits, geometric_counts, sense, wire
 from tests.simcore.builders import CLEAN, PLAIN_COUNTER, design, filtered
 
 FILTER, INPUT = filtered(100.0)
 
 
 def test_straight_off_the_contact_the_counter_sees_high_for_open() -> None:
-    chain = wire(design())
+    chain = design().chain
     assert chain.layers == ()
     assert chain.turned == (1, 1)
     assert chain.flips == (1, 1)
@@ -24,12 +24,12 @@ def test_straight_off_the_contact_the_counter_sees_high_for_open() -> None:
 
 def test_an_inverting_input_turns_the_level_over() -> None:
     turned = StageEntry("input", INPUT.item._replace(inverting=1))
-    assert wire(design((FILTER, turned))).flips == (0, 0)
+    assert design((FILTER, turned)).chain.flips == (0, 0)
 
 
 def test_stages_may_serve_one_line_only() -> None:
     only_a = tuple(dataclasses.replace(entry, lines=(0,)) for entry in (FILTER, INPUT))
-    chain = wire(design(only_a))
+    chain = design(only_a).chain
     assert [[layer.serves(line) for layer in chain.layers] for line in (0, 1)] == [[True], [False]]
     assert chain.turned == (0, 1)
 
@@ -45,7 +45,7 @@ def test_stages_may_serve_one_line_only() -> None:
 )
 def test_what_cannot_be_joined_is_named(stages: tuple[StageEntry, ...], fault: str, message: str) -> None:
     with pytest.raises(WiringError, match=message) as caught:
-        wire(design(stages))
+        _ = design(stages).chain
     assert caught.value.stage == fault
 
 
@@ -78,7 +78,7 @@ def test_without_tolerances_every_part_is_nominal() -> None:
 )
 def test_the_sense_of_a_counter_follows_from_its_own_rules(counter: object, expected: int) -> None:
     turned = design(counter=counter)
-    assert sense(turned, wire(turned)) == expected
+    assert sense(turned) == expected
 
 
 def test_a_misfit_that_counts_down_is_doubled_and_not_reversed() -> None:

@@ -18,10 +18,10 @@ from simcore.campaigns.campaign import Campaign, Outcome, Progress, run_campaign
 from simcore.campaigns.options import RunOptions
 from simcore.campaigns.pairing import NotAlikeError, PairedSums, nothing_paired
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.hand.kinds import TWIST, Gesture
+from simcore.hand.base import TWIST, Gesture
 from simcore.judging.sums import QUANTITIES, WRONG
 from simcore.stages.pickup import PickUp
-from simcore.stages.quiet import QuietTime
+from simcore.stages.quiet_time import QuietTime
 from simcore.statistics.paired import WORSE, decide, difference_interval, settled
 from simcore.statistics.stopping import ALL_RUNS, ENOUGH_ERRORS, INTERRUPTED, PRECISE, SETTLED, Stop, looks
 from tests.simcore import builders

@@ -8,15 +8,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 
-from simcore.base.draws import Part
-from simcore.counters.quadrature import Quadrature
-from simcore.design import Design, StageEntry
-from simcore.limits.bench import bench_of
-from simcore.limits.checking import check_design
-from simcore.limits.currents import peak
-from simcore.limits.delays import logic_delay
-from simcore.limits.order import order
-from simcore.limits.records import (
+from simcore.base.check import (
     AT_LEAST,
     AT_MOST,
     EQUAL,
@@ -28,7 +20,14 @@ from simcore.limits.records import (
     Check,
     judged,
 )
-from simcore.limits.sections import corners, factors, sections
+from simcore.base.draws import Part
+from simcore.checks.bench import bench_of
+from simcore.checks.checking import check_design
+from simcore.checks.counter import logic_delay, order
+from simcore.checks.networks import peak
+from simcore.checks.sections import corners, factors, sections
+from simcore.counters.quadrature import Quadrature
+from simcore.design import Design, StageEntry
 from simcore.stages.analogue import Resistance
 from simcore.stages.clock import Clock
 from simcore.stages.delay import PROMPT, GateDelay
@@ -37,7 +36,7 @@ from simcore.stages.inputs import TIGHT as TIGHT_INPUT
 from simcore.stages.inputs import Comparator, Leakage, Level, PlainInput
 from simcore.stages.network import PullDownSeries, SeriesCapacitor
 from simcore.stages.noise import QUIET
-from simcore.stages.quiet import QuietTime
+from simcore.stages.quiet_time import QuietTime
 from simcore.stages.sampled import Agree, Sampled
 from tests.theory import designs as make
 

@@ -17,7 +17,6 @@ from simcore.counters.quadrature import Quadrature
 from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
 from simcore.counters.two_clock import TwoClock
 from simcore.design import StageEntry
-from simcore.engines.chain import wire
 from simcore.engines.gauging import GATHERED, NO_CLOCK_LINE, NO_VOLTAGE, NOT_LAST, NOT_STEADY, why_not
 from simcore.judging.margins import (
     BINS,
@@ -42,7 +41,7 @@ from simcore.judging.margins import (
     values,
 )
 from simcore.judging.tally import nothing, tally_of
-from simcore.stages.quiet import QuietTime
+from simcore.stages.quiet_time import QuietTime
 from tests.simcore import builders
 
 SUPPLY = 3_300_000
@@ -164,7 +163,7 @@ def test_what_cannot_be_gathered_says_why() -> None:
         "quiet after": builders.design((*filtered, quiet)),
         "dips": type(noisy)(**{**vars(noisy), "power_up": 1}),
     }
-    found = {name: why_not(design, wire(design)) for name, design in designs.items()}
+    found = {name: why_not(design, design.chain) for name, design in designs.items()}
     setups = {name: reasons[SETUP_VOLTS] for name, reasons in found.items()}
     assert setups == {
         "bare": NO_VOLTAGE, "filtered": GATHERED, "x4": NO_CLOCK_LINE, "quiet after": NOT_LAST,

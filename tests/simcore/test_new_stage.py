@@ -11,20 +11,22 @@ import sys
 PAGE = pathlib.Path(__file__).parents[2] / "DEVELOPERS.md"
 HEADER = """
 from typing import NamedTuple
+from simcore.base.description import *
 from simcore.base.compiling import member
 from simcore.stages.base import *
 from simcore.base.ticks import NEVER, ticks
 """
 TRIAL = """
 import sys
+import types
 import numpy as np
-from quiet_example import Quiet
+from quiet_example import QUIET
 from simcore.engines.events import stage_begins, stage_takes_edge, stage_wakes
 from simcore.base.records import edges_of_runs, empty_edges
 from simcore.stages.base import drive_stage
 from simcore.base.ticks import NEVER
 
-spec, times = Quiet(5e-12), [10, 12, 14, 30, 33, 38, 50, 60]
+spec, times = QUIET.build(types.SimpleNamespace(time=5e-12)), [10, 12, 14, 30, 33, 38, 50, 60]
 out = empty_edges(64, 1)
 assert drive_stage(spec, 1, 0, 0, edges_of_runs([(0, times, [0] * 8)]), np.array([60]), out) == 1
 print(*out.times[: out.offsets[1]])
@@ -45,9 +47,10 @@ print(*scheduled)
 
 
 def test_the_example_runs_in_both_engines(tmp_path: pathlib.Path) -> None:
-    found = re.search(r"## Add a stage.*?```python\n(.*?)```", PAGE.read_text(), re.DOTALL)
-    assert found
-    (tmp_path / "quiet_example.py").write_text(HEADER + found.group(1))
+    section = PAGE.read_text().partition("## Add a stage")[2].partition("\n## ")[0]
+    found = re.findall(r"```python\n(.*?)```", section, re.DOTALL)
+    assert len(found) == 2
+    (tmp_path / "quiet_example.py").write_text(HEADER + "\n".join(found))
     (tmp_path / "trial.py").write_text(TRIAL)
     # A process and a cache of its own: compiled code that knows this module must not outlive it.
     paths = os.pathsep.join([str(tmp_path), str(PAGE.parent)])

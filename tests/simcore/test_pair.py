@@ -11,7 +11,6 @@ import numpy as np
 from simcore.base.records import edges_of_runs, empty_edges
 from simcore.design import StageEntry
 from simcore.engines.batch import Passage
-from simcore.engines.chain import wire
 from simcore.stages.interlock import Interlock
 from simcore.stages.pair import drive_pair
 from tests.simcore.builders import design, filtered
@@ -47,7 +46,7 @@ def test_a_block_that_finds_no_room_says_how_many_runs_did() -> None:
 
 
 def test_a_passage_makes_room_until_it_is_enough() -> None:
-    chain = wire(design((StageEntry("interlock", Interlock(0.0)),)))
+    chain = design((StageEntry("interlock", Interlock(0.0)),)).chain
     a, b = edges_of_runs(RUNS), edges_of_runs(OTHER)
     ends = np.full(3, 100, np.int64)
     small = Passage(chain, 1, 3).send((a, b), ends, 1, 0)
@@ -65,6 +64,6 @@ def test_a_passage_makes_room_until_it_is_enough() -> None:
 
 def test_both_lines_are_logic_levels_in_front_of_a_pair() -> None:
     only_a = tuple(StageEntry(entry.name, entry.item, (0,)) for entry in filtered(100.0))
-    chain = wire(design((*only_a, StageEntry("interlock", Interlock(0.0)))))
+    chain = design((*only_a, StageEntry("interlock", Interlock(0.0)))).chain
     assert chain.turned == (0, 1)
     assert [layer.serves(1) for layer in chain.layers] == [False, True]

@@ -18,12 +18,12 @@ from simcore.stages.network import (
     PullDownDirect,
     PullDownSeries,
     SeriesCapacitor,
-    network_idle,
 )
 from simcore.stages.response import (
     Drive,
     Node,
     Uniforms,
+    network_idle,
     network_parts,
     node_after,
     node_crosses,

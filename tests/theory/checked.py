@@ -6,8 +6,8 @@ from hypothesis import strategies as st
 
 from simcore.base.draws import Part
 from simcore.design import Design, HandEntry
+from simcore.hand.base import ALTERNATE, CLICK, DOWN, SPIN, TWIST, UP, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import ALTERNATE, CLICK, DOWN, SPIN, TWIST, UP, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.inputs import Level, SchmittInput
 from simcore.stages.network import SeriesCapacitor

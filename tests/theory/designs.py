@@ -16,8 +16,8 @@ from simcore.counters.base import NEW, OLD, TOSS, WORST, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
+from simcore.hand.base import ALTERNATE, CLICK, CREEP, DOWN, EITHER, SPIN, TWIST, UP, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import ALTERNATE, CLICK, CREEP, DOWN, EITHER, SPIN, TWIST, UP, Gesture
 from simcore.stages.analogue import Resistance
 from simcore.stages.delay import PROMPT
 from simcore.stages.inputs import TIGHT, Level, PlainInput, SchmittInput

@@ -14,7 +14,6 @@ from simcore.base.records import NO_TRANSITION, pack_cause
 from simcore.design import Design
 from simcore.engines.batch import BatchEngine
 from simcore.engines.blocks import BlockDetail, Judge
-from simcore.engines.chain import wire
 from simcore.judging.sums import FLICKERED, MISSED, NO_CAUSE, QUANTITIES, SPACINGS, VERDICTS
 from simcore.judging.tally import Tally, tally_of
 from tests.theory import designs as make
@@ -125,7 +124,7 @@ def test_spurious_pulses_stand_apart(design: Design, seed: int, stride: int) -> 
     genuine = BatchEngine(design, RUNS).detail(seed, 0, RUNS)
     assert tally_for(design, genuine).spurious == 0
     block, lost = estranged(genuine, stride)
-    judged = Judge(design, wire(design))(block.truth, block.lines, block.pulses, 0, True)
+    judged = Judge(design, design.chain)(block.truth, block.lines, block.pulses, 0, True)
     tally = tally_for(design, judged)
     assert tally.spurious == lost
     assert tally.steps == sum(tally.verdicts.values()) == int(block.truth.steps.offsets[-1])

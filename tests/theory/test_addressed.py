@@ -18,15 +18,14 @@ from simcore.base.draws import BURST, DRIVEN, ITEMS, MIX, Part, four, named_addr
 from simcore.contacts.bursts import ADDRESSES, MOST_PAIRS, Wiping, WipingSide
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.engines.batch import BatchEngine
-from simcore.engines.chain import wire
 from simcore.engines.truth import Truth, TruthMaker
-from simcore.hand.kinds import CLICK, EITHER
+from simcore.hand.base import CLICK, EITHER
 from simcore.stages.analogue import Analogue
 from simcore.stages.base import stage_build
 from simcore.stages.delay import GateDelay
 from simcore.stages.network import SeriesCapacitor
 from simcore.stages.pickup import PickUp
-from simcore.stages.quiet import QuietTime
+from simcore.stages.quiet_time import QuietTime
 from tests.theory import designs as make
 from tests.theory.looking import Burst, Run, look, run_of
 
@@ -155,7 +154,7 @@ OTHERS = (
 
 def units(stages: tuple[StageEntry, ...], seed: int, run: int) -> dict[tuple[str, int], Any]:
     """Every built unit of a run by the name of its layer and its line."""
-    layers = wire(make.design(stages=stages)).layers
+    layers = make.design(stages=stages).chain.layers
     return {
         (layer.name, line): stage_build(layer.line[line], seed, run, layer.address + line)
         for layer in layers
@@ -193,9 +192,9 @@ def test_a_filter_keeps_its_parts_before_another_input(seed: int) -> None:
 def test_names_do_not_meet_each_other_or_what_has_no_name() -> None:
     """Two stages of one name have addresses of their own; no item of a name is an item of a code."""
     spec = QuietTime(LOOSE)
-    twice = wire(make.design(stages=(StageEntry("same", spec), StageEntry("same", spec)))).layers
+    twice = make.design(stages=(StageEntry("same", spec), StageEntry("same", spec))).chain.layers
     assert twice[0].address == named_address("same") != twice[1].address
-    networks = [type(layer.line[0]) for layer in wire(make.design(stages=CHAIN)).layers]
+    networks = [type(layer.line[0]) for layer in make.design(stages=CHAIN).chain.layers]
     assert networks[0] is Analogue
     plain = {purpose(code, item) for code in (1, DRIVEN, MIX) for item in (0, 1, ITEMS - 1)}
     address = named_address("filter")

@@ -8,7 +8,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from simcore.base.check import FASTEST, Chatter
 from simcore.base.ticks import NEVER
+from simcore.checks.chatter import chatter_of, slowest_crossing
 from simcore.contacts.bursts import (
     BadPad,
     Crossing,
@@ -17,22 +19,16 @@ from simcore.contacts.bursts import (
     Wiping,
     WipingSide,
     contact_burst,
-)
-from simcore.contacts.crossing import SCRATCH, Sliding
-from simcore.contacts.recorded import Recorded, bursts_of
-from simcore.design import Design
-from simcore.limits.chatter import (
-    Chatter,
-    chatter_of,
-    longer_gap,
-    slowest_crossing,
     straggler_end,
     telegraph_back,
-    telegraph_burst,
+    telegraph_longest,
     wiping_back,
     wiping_dense,
 )
-from simcore.limits.sections import FASTEST
+from simcore.contacts.chatter import longer_gap
+from simcore.contacts.crossing import SCRATCH, Sliding
+from simcore.contacts.recorded import Recorded, bursts_of
+from simcore.design import Design
 from tests.theory import designs as make
 
 BURSTS = 3000
@@ -90,7 +86,7 @@ def test_one_burst_in_a_thousand_is_longer_than_the_bound_at_most() -> None:
     assert sum(end > dense for end in ends) / BURSTS <= allowed
     assert max(ends) > 0.3 * dense
     ends = [burst[-1] for burst in bursts(Telegraph(TELEGRAPH, TELEGRAPH))]
-    assert sum(end > telegraph_burst(TELEGRAPH) for end in ends) / BURSTS <= allowed
+    assert sum(end > telegraph_longest(TELEGRAPH) for end in ends) / BURSTS <= allowed
 
 
 @pytest.mark.parametrize(("n", "share", "chance"), [(1, 0.5, 0.25), (1, 0.0, 1.0), (2, 0.5, 0.125)])

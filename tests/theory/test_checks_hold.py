@@ -9,14 +9,14 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from simcore.base.check import FAIL, Check
 from simcore.base.draws import Part
 from simcore.base.records import A, B
+from simcore.checks.bench import Bench, bench_of
+from simcore.checks.counter import hold, set_up
+from simcore.checks.networks import charge, discharge
 from simcore.design import Design
 from simcore.judging.sums import RIGHT
-from simcore.limits.bench import Bench, bench_of
-from simcore.limits.order import hold, set_up
-from simcore.limits.records import FAIL, Check
-from simcore.limits.timing import charge, discharge
 from simcore.stages.network import SeriesCapacitor
 from tests.theory import designs as make
 from tests.theory.checked import clean_designs
@@ -74,7 +74,7 @@ def test_the_charge_time_is_the_limit_of_a_steady_turn(factor: float, lost: bool
 @settings(max_examples=15, deadline=None)
 def test_no_unit_is_outside_the_worst_corners(data: st.DataObject, design: Design) -> None:
     """Levels and delays of units drawn at random, against the ends that the corners give."""
-    from simcore.limits.sections import corner_at, corners, factors, rest, turning
+    from simcore.checks.sections import corner_at, corners, factors, rest, turning
 
     bench = bench_of(design)
     (section,) = bench.sections

@@ -29,8 +29,8 @@ from simcore.counters.base import WORST
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, StageEntry
 from simcore.engines.batch import BatchEngine
+from simcore.hand.base import DOWN, UP
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import DOWN, UP
 from simcore.judging.sums import RIGHT
 from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
 from tests.theory import designs as make

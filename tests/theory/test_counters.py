@@ -25,6 +25,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simcore.base.draws import Part
+from simcore.chain import fits, geometric_counts, sense
 from simcore.contacts.bursts import Wiping
 from simcore.counters.clocked import DOUBLE_FLAGGED, DOUBLE_IGNORED, ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
@@ -32,8 +33,7 @@ from simcore.counters.quadrature import Quadrature
 from simcore.counters.two_clock import TwoClock
 from simcore.counters.whole_cycle import WholeCycle
 from simcore.design import HandEntry
-from simcore.engines.chain import fits, geometric_counts, sense, wire
-from simcore.hand.kinds import ALTERNATE, CLICK, ROCK, SPIN, UP, Gesture
+from simcore.hand.base import ALTERNATE, CLICK, ROCK, SPIN, UP, Gesture
 from simcore.judging.sums import CAUSES, MISFIT, MISSED, NO_CAUSE, RIGHT, SKIPPED
 from tests.theory import designs as make
 from tests.theory.looking import Run, look
@@ -120,7 +120,7 @@ def test_a_prescaled_decoder_that_fits_is_right_from_any_phase_and_over_any_reve
     design = make.design(*hand, counter=spec, geometry=geometry, counts_per_step=wanted)
     assert fits(design)
     assert geometric_counts(design) == pytest.approx(wanted)
-    way = sense(design, wire(design))
+    way = sense(design)
     for run in look(design, seed, RUNS):
         assert set(run.verdicts) == {RIGHT}
         whole = [abs(net) == wanted for net in run.nets]
@@ -147,7 +147,7 @@ def turned_over(spec: Any) -> Any:
 def test_the_sense_is_found_however_rarely_it_counts(spec: Any) -> None:
     clicks = HandEntry("clicks", make.gesture(CLICK), 1)
     up, down = make.design(clicks, counter=spec), make.design(clicks, counter=turned_over(spec))
-    assert (sense(up, wire(up)), sense(down, wire(down))) == (1, -1)
+    assert (sense(up), sense(down)) == (1, -1)
 
 
 @settings(max_examples=30, deadline=None)

@@ -23,7 +23,7 @@ from hypothesis import strategies as st
 from simcore.contacts.bursts import Telegraph, Wiping
 from simcore.counters.quadrature import Quadrature
 from simcore.design import Design, HandEntry
-from simcore.hand.kinds import CLICK, SPIN, TWIST
+from simcore.hand.base import CLICK, SPIN, TWIST
 from simcore.judging.sums import DOUBLED, FLICKERED, MISSED, REVERSED, RIGHT
 from tests.theory import designs as make
 from tests.theory.looking import Burst, Run, look

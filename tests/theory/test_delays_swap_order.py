@@ -22,8 +22,8 @@ from scipy.optimize import brentq
 
 from simcore.base.draws import Part
 from simcore.design import Design
+from simcore.hand.base import DOWN, UP
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import DOWN, UP
 from simcore.judging.sums import MISSED, NO_CAUSE, ORDER, REVERSED, RIGHT, SWALLOWED
 from simcore.stages.network import SeriesCapacitor
 from tests.theory import designs as make

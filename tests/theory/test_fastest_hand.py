@@ -8,12 +8,12 @@ import math
 import pytest
 from scipy import stats
 
+from simcore.base.check import FASTEST, Z
+from simcore.checks.fastest import Edge, fastest, stretches
 from simcore.design import Design, HandEntry
+from simcore.hand.base import ALTERNATE, CLICK, SPIN, TWIST, gesture_laws
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import ALTERNATE, CLICK, SPIN, TWIST
 from simcore.hand.paths import path_of
-from simcore.limits.hand import Edge, fastest, sequences, stretches
-from simcore.limits.sections import FASTEST, Z
 from tests.theory import designs as make
 from tests.theory.looking import Move, look
 
@@ -84,13 +84,13 @@ def test_the_quantile_is_one_in_a_thousand() -> None:
 
 def test_paces_are_taken_at_the_quantile() -> None:
     gesture = make.gesture(CLICK, duration=28e-3, spread=0.25)
-    (law, _), _ = sequences(gesture) or ()
+    (law, _), _ = gesture_laws(gesture, -Z) or ()
     assert law.seconds == pytest.approx(stats.lognorm.ppf(FASTEST, 0.25, scale=28e-3))
 
 
 def test_a_table_is_split_where_it_turns_back() -> None:
     path = path_of([0.0, 0.1, 0.2, 0.4], [0.0, 2.0, 1.0, 3.0], True, 1, 0.0, 0.1, 0.0)
-    ways = sequences(path)
+    ways = gesture_laws(path, -Z)
     assert ways is not None
     assert [[law.steps for law in way] for way in ways] == [[2.0], [-1.0], [2.0]]
 

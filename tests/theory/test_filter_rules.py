@@ -23,8 +23,10 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
+from simcore.stages.lockout import Lockout
+from simcore.stages.one_shot import OneShot
 from simcore.stages.pickup import PickUp
-from simcore.stages.quiet import Lockout, OneShot, QuietTime
+from simcore.stages.quiet_time import QuietTime
 from tests.theory.filtering import START, Trace, exact, through, traces
 
 

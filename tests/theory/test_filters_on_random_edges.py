@@ -13,7 +13,8 @@ import pytest
 from simcore.base.draws import Part
 from simcore.base.records import edges_of_runs, empty_edges
 from simcore.stages.base import drive_stage
-from simcore.stages.quiet import Lockout, QuietTime
+from simcore.stages.lockout import Lockout
+from simcore.stages.quiet_time import QuietTime
 
 
 def random_edges(rate: float, count: int, seed: int) -> list[int]:

@@ -19,7 +19,6 @@ from hypothesis import strategies as st
 from simcore.base.draws import Part
 from simcore.base.ticks import ticks
 from simcore.design import StageEntry
-from simcore.engines.chain import wire
 from simcore.engines.events import EventEngine
 from simcore.stages.base import stage_build
 from simcore.stages.delay import BuiltDelay, GateDelay
@@ -100,11 +99,11 @@ def test_an_input_s_delays_follow_it(logic: SchmittInput | PlainInput | Comparat
     prompt = logic._replace(delay=GateDelay(exact(0.0), exact(0.0)))
     entries = [StageEntry("filter", section(4.7e3, 1e3, 100e-9))]
     design = builders.design((*entries, StageEntry("input", logic)), contact=builders.CLEAN)
-    chain = wire(design)
+    chain = design.chain
     assert [layer.name for layer in chain.layers] == ["filter into input", "input delay"]
     assert len({layer.address for layer in chain.layers}) == 2
     quick = replace(design, stages=(*entries, StageEntry("input", prompt)))
-    assert [layer.name for layer in wire(quick).layers] == ["filter into input"]
+    assert [layer.name for layer in quick.chain.layers] == ["filter into input"]
     late, soon = (EventEngine(each).record(3, 0).detail.lines[0] for each in (design, quick))
     level = int(soon[-1].first[0])
     shifts = [ticks(5e-6) if (level + i) % 2 else ticks(2e-6) for i in range(soon[-1].times.size)]

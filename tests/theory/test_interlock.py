@@ -24,7 +24,7 @@ from simcore.base.records import A, B, cause_transition
 from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.counters.quadrature import Quadrature
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.hand.kinds import ALTERNATE, CLICK, DOWN, ROCK, TWIST, UP, Gesture
+from simcore.hand.base import ALTERNATE, CLICK, DOWN, ROCK, TWIST, UP, Gesture
 from simcore.judging.sums import DOUBLED, REVERSED, RIGHT
 from simcore.stages.interlock import Interlock
 from tests.theory import designs as make

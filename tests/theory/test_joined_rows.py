@@ -22,21 +22,8 @@ from hypothesis import strategies as st
 
 from simcore.base.records import NOTHING_MEANT, PART, WHOLE
 from simcore.design import HandEntry
-from simcore.hand.kinds import (
-    CLICK,
-    CREEP,
-    DISTANCE,
-    DOWN,
-    FARTHEST,
-    ROWS_OF_REVERSAL,
-    SPIN,
-    TWIST,
-    UP,
-    Gesture,
-    Member,
-    Reversing,
-    Vibration,
-)
+from simcore.hand.base import CLICK, CREEP, DISTANCE, DOWN, SPIN, TWIST, UP, Gesture
+from simcore.hand.gestures import FARTHEST, ROWS_OF_REVERSAL, Member, Reversing, Vibration
 from simcore.hand.paths import Path, path_of
 from tests.agreement.kinds_hand import plain_gestures, reversals, vibrations
 from tests.theory.turning import WHOLE_CYCLE, Turned, rows_of, turned

@@ -21,15 +21,16 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from simcore.base.draws import toleranced
 from simcore.stages.analogue import Analogue, Resistance
 from simcore.stages.inputs import Level, SchmittInput
 from simcore.stages.network import (
+    AtCapacitor,
     Direct,
     PullDownAcross,
     PullDownDirect,
     PullDownSeries,
     SeriesCapacitor,
-    network_sources,
 )
 from simcore.stages.response import (
     NEVER_SECONDS,
@@ -41,6 +42,7 @@ from simcore.stages.response import (
     node_reaches,
     node_rest,
     pole_sources,
+    single_pole,
 )
 from tests.agreement.designs import networks
 from tests.agreement.kinds_networks import KINDS
@@ -51,12 +53,31 @@ LINEAR = st.one_of(networks(), *(KINDS[kind] for kind in KINDS if kind not in ("
 TICK = 1e-12
 
 
+def two_sources(network: Any, volts: float, ohms: float, u: tuple[float, ...]) -> tuple[float, ...]:
+    """Thevenin's theorem for each network, written out: volts and time constant with the contact open, and
+    with it closed.
+    """
+    drawn = {name: toleranced(value, u[i]) for i, (name, value) in enumerate(network._asdict().items())}
+    pull = drawn.get("pull_up", drawn.get("pull_down", 0.0))
+    farads, series = drawn.get("capacitor", 0.0), drawn.get("series", 0.0)
+    # What the contact closes through, and what lies between the divider and the capacitor.
+    lower, between = (series + ohms, 0.0) if isinstance(network, AtCapacitor) else (ohms, series)
+    parallel = pull * lower / (pull + lower)
+    if "pull_down" in drawn:
+        opened, closed = 0.0, volts * pull / (lower + pull)
+    else:
+        opened, closed = volts, volts * lower / (pull + lower)
+    return opened, (pull + between) * farads, closed, (between + parallel) * farads
+
+
 @given(LINEAR, FOURS, st.floats(0.5, 30.0), OHMS)
-def test_one_pole_is_its_two_sources_to_the_last_bit(
+def test_one_pole_is_its_two_sources(
     network: Any, u: tuple[float, float, float, float], volts: float, ohms: float
 ) -> None:
     parts = network_parts(network, u, u)
-    assert pole_sources(parts, volts, ohms, 0.0) == network_sources(network, volts, ohms, u)
+    expected = two_sources(network, volts, ohms, u)
+    assert pole_sources(parts, volts, ohms, 0.0) == pytest.approx(expected, rel=1e-14)
+    assert single_pole(network)
 
 
 @settings(max_examples=400, deadline=None)

@@ -14,12 +14,11 @@ from simcore.base.draws import Part, named_address
 from simcore.base.records import PICK_UP, WATCHED, pack_cause
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.engines.batch import BatchEngine
-from simcore.engines.chain import wire
-from simcore.hand.kinds import REST
+from simcore.hand.base import REST
 from simcore.hand.shaft import LEAD
 from simcore.judging.sums import CAUSES
 from simcore.stages.pickup import EITHER, HIGH, LOW, PickUp
-from simcore.stages.quiet import QuietTime
+from simcore.stages.quiet_time import QuietTime
 from tests.theory import designs as make
 from tests.theory.filtering import Trace, through
 from tests.theory.looking import look
@@ -65,7 +64,7 @@ def test_pulses_are_those_of_the_line_and_the_run_wherever_the_stage_stands() ->
 def test_sources_are_told_apart_by_the_wiring() -> None:
     """Two of one kind on a line would else cancel."""
     spec = PickUp(20.0, 1e-5, 0.0, EITHER)
-    layers = wire(make.design(stages=tuple(StageEntry(name, spec) for name in ("near", "far")))).layers
+    layers = make.design(stages=tuple(StageEntry(name, spec) for name in ("near", "far"))).chain.layers
     assert len({layer.line[0].source for layer in layers}) == 2
 
 

@@ -37,7 +37,7 @@ from simcore.base.draws import Part
 from simcore.base.records import Edges, cause_transition, edges_of_runs, empty_edges
 from simcore.contacts.bursts import Wiping, WipingSide
 from simcore.design import Design, HandEntry
-from simcore.hand.kinds import EITHER
+from simcore.hand.base import EITHER
 from simcore.stages.analogue import Analogue, Pole, Resistance
 from simcore.stages.base import drive_stage, stage_build
 from simcore.stages.inputs import Level, SchmittInput

@@ -29,9 +29,10 @@ from hypothesis import strategies as st
 
 from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.design import Design, HandEntry, StageEntry
-from simcore.hand.kinds import EITHER
+from simcore.hand.base import EITHER
 from simcore.judging.sums import RIGHT
-from simcore.stages.quiet import Lockout, QuietTime
+from simcore.stages.lockout import Lockout
+from simcore.stages.quiet_time import QuietTime
 from tests.theory import designs as make
 from tests.theory.filtering import START, Trace, exact, through, times_of, trace
 from tests.theory.looking import Run, look

@@ -9,8 +9,8 @@ import numpy as np
 from simcore.base.records import Floats, empty_steps, empty_transitions
 from simcore.design import HandEntry
 from simcore.engines.truth import columns_of
+from simcore.hand.base import MOVE_COLUMNS, fill_moves
 from simcore.hand.geometry import Geometry
-from simcore.hand.kinds import MOVE_COLUMNS, fill_moves
 from simcore.hand.shaft import cross
 
 WHOLE_CYCLE = Geometry(20.0, 1.0, 0.5, 0.0, 0.25, 0.0, 0.0, 0.0)

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, NamedTuple
+from typing import NamedTuple
 
-from pydantic import Field
-
-from scenarios.fields import Burst
-from scenarios.markers import Count
-from scenarios.schema_contacts import Contacts
 from simcore.base.compiling import member
+from simcore.base.description import TIMING, ContactsDescription, Count, Key
 from simcore.base.records import MAIN, TELEGRAPH, Causes, Ints
-from simcore.base.ticks import ticks
+from simcore.base.ticks import TICKS_PER_SECOND, ticks
 from simcore.contacts.bursts import Crossing, contact_burst
+from simcore.contacts.chatter import Side, changes_per_crossing, contact_chatter
 
 
 class Even(NamedTuple):
@@ -20,6 +17,17 @@ class Even(NamedTuple):
 
     pairs: int
     apart: int
+
+
+CHIRP = ContactsDescription(
+    name="chirp",
+    meaning="Bounces a fixed number of times, evenly, at every make and break.",
+    keys=(
+        Key("pairs", Count(0, 100), "extra pairs of changes", 2),
+        Key("apart", TIMING, "from one change to the next", 20.0e-6),
+    ),
+    build=lambda values: Even(values.pairs, max(ticks(values.apart), 1)),
+)
 
 
 @member(contact_burst, Even)
@@ -31,13 +39,15 @@ def burst(contact: Even, crossing: Crossing, times: Ints, origins: Causes) -> in
     return 2 * contact.pairs + 1
 
 
-class Chirp(Contacts):
-    """Bounces a fixed number of times, evenly, at every make and break."""
+@contact_chatter.register
+def chirp_chatter(contact: Even, slow: float, gliding: float) -> tuple[Side, Side]:
+    """The same at every make and break."""
+    apart = contact.apart / TICKS_PER_SECOND if contact.pairs else 0.0
+    side = Side(apart, 2 * contact.pairs * apart, 2 * contact.pairs * apart)
+    return side, side
 
-    kind: Literal["chirp"]
-    pairs: Annotated[int, Count(0, 100)] = Field(2, description="extra pairs of changes")
-    apart: Burst = Field(20.0e-6, description="from one change to the next")
 
-    def build(self) -> Even:
-        """The contact for the simulator."""
-        return Even(self.pairs, max(ticks(self.apart), 1))
+@changes_per_crossing.register
+def chirp_changes(contact: Even) -> float:
+    """As many as always."""
+    return 2.0 * contact.pairs + 1.0

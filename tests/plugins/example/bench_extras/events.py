@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, NamedTuple
+from typing import NamedTuple
 
-from pydantic import Field
-
-from scenarios.markers import Word
-from scenarios.schema_counters import Counter
 from simcore.base.compiling import member
+from simcore.base.description import CounterDescription, Key, Word
 from simcore.base.ticks import NEVER
 from simcore.counters.base import (
     Coin,
@@ -25,6 +22,14 @@ class Rises(NamedTuple):
     """The line whose rises are counted: 0 A, 1 B."""
 
     line: int
+
+
+EVENT_COUNTER = CounterDescription(
+    name="event counter",
+    meaning="Counts every rise of one line, upward whichever way the knob is turned.",
+    keys=(Key("line", Word(("A", "B")), "the line whose rises are counted", "A"),),
+    build=lambda values: Rises("AB".index(values.line)),
+)
 
 
 class RisesState(NamedTuple):
@@ -75,14 +80,3 @@ def ideal(spec: Rises) -> Rises:
 def rate(spec: Rises) -> int:
     """One rise in a cycle."""
     return 1
-
-
-class Events(Counter):
-    """Counts every rise of one line, upward whichever way the knob is turned."""
-
-    kind: Literal["event counter"]
-    line: Annotated[str, Word(("A", "B"))] = Field("A", description="the line whose rises are counted")
-
-    def decoder(self) -> Rises:
-        """The counter for the simulator."""
-        return Rises("AB".index(self.line))

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
-from pydantic import Field
-
-from scenarios.fields import Timing
-from scenarios.schema_stage import Stage
 from simcore.base.compiling import member
+from simcore.base.description import TIMING, Key, StageDescription
 from simcore.base.ticks import NEVER
 from simcore.stages.base import stage_build, stage_edge, stage_expire, stage_level, stage_start, stage_wake
 
@@ -18,6 +15,14 @@ class Exact(NamedTuple):
     """The specification and the unit in one: a delay (s)."""
 
     seconds: float
+
+
+EXACT_DELAY = StageDescription(
+    name="exact delay",
+    meaning="Follows its input once that has stayed put for an exact time.",
+    keys=(Key("delay", TIMING, "how long the input must have stayed put"),),
+    build=lambda values: Exact(values.delay),
+)
 
 
 class ExactState(NamedTuple):
@@ -64,14 +69,3 @@ def expire(params: Exact, state: ExactState, time: int) -> ExactState:
 def level(params: Exact, state: ExactState) -> int:
     """The output."""
     return state.shown
-
-
-class ExactDelay(Stage):
-    """Follows its input once that has stayed put for an exact time."""
-
-    kind: Literal["exact delay"]
-    delay: Timing = Field(description="how long the input must have stayed put")
-
-    def item(self) -> Exact:
-        """The stage for the simulator."""
-        return Exact(self.delay)

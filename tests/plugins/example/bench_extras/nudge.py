@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, NamedTuple
+from typing import NamedTuple
 
-from pydantic import Field
-
-from scenarios.fields import Duration, Pause
-from scenarios.markers import Count
-from scenarios.schema_hand import Gesture
 from simcore.base.compiling import member
+from simcore.base.description import DURATION, PAUSE, Count, GestureDescription, Key
 from simcore.base.draws import MOVE, between, four, purpose
 from simcore.base.ticks import ticks
-from simcore.hand.kinds import MINIMUM_JERK, NEW_STEPS, Movement, gesture_move
+from simcore.hand.base import MINIMUM_JERK, NEW_STEPS, Law, Laws, Movement, gesture_laws, gesture_move
 
 
 class Nudges(NamedTuple):
@@ -23,6 +19,19 @@ class Nudges(NamedTuple):
     steps: float
 
 
+NUDGE = GestureDescription(
+    name="nudge",
+    meaning="Steps one by one at a set pace, with pauses of random length.",
+    keys=(
+        Key("nudges", Count(1, 1000), "steps to turn", 4),
+        Key("duration", DURATION, "of one step", 30.0e-3),
+        Key("longest_pause", PAUSE, "longest pause after a step; the shortest is half of it", 0.2),
+    ),
+    build=lambda values, steps_per_turn: Nudges(values.duration, values.longest_pause, 1.0),
+    moves=lambda values: int(values.nudges),
+)
+
+
 @member(gesture_move, Nudges)
 def move(gesture: Nudges, seed: int, run: int, slot: int, k: int) -> Movement:
     """One step upward, then a pause."""
@@ -31,19 +40,8 @@ def move(gesture: Nudges, seed: int, run: int, slot: int, k: int) -> Movement:
     return Movement(ticks(gesture.duration), 1.0, MINIMUM_JERK, 0.0, pause, NEW_STEPS, 1.0, 0.0, 0.0)
 
 
-class Nudge(Gesture):
-    """Steps one by one at a set pace, with pauses of random length."""
-
-    gesture: Literal["nudge"]
-    nudges: Annotated[int, Count(1, 1000)] = Field(4, description="steps to turn")
-    duration: Duration = Field(30.0e-3, description="of one step")
-    longest_pause: Pause = Field(0.2, description="longest pause after a step; the shortest is half of it")
-
-    @property
-    def moves(self) -> int:
-        """One movement per step."""
-        return self.nudges
-
-    def build(self, steps_per_turn: int) -> Nudges:
-        """The gesture for the simulator."""
-        return Nudges(self.duration, self.longest_pause, 1.0)
+@gesture_laws.register
+def nudge_laws(gesture: Nudges, z: float) -> tuple[Laws, ...]:
+    """One step after the other, with the shortest pause."""
+    law = Law(gesture.duration, 1.0, MINIMUM_JERK, 0.0, 0.0, 0.0, 0.5 * gesture.dwell)
+    return ((law, law),)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from collections.abc import Iterator
+from typing import NamedTuple
 
-from pydantic import Field
-
-from scenarios.fields import Timing, Tolerance
-from scenarios.schema_stage import Stage
+from simcore.base.check import AT_LEAST, AT_MOST, DOWN, SECOND, UP, Check, Remedy, Surroundings
 from simcore.base.compiling import member
+from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.base.draws import Part, toleranced
 from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
@@ -20,12 +19,38 @@ from simcore.stages.base import (
     stage_start,
     stage_wake,
 )
+from simcore.stages.facts import (
+    Component,
+    Drawing,
+    Times,
+    Variation,
+    bridges_openings,
+    components,
+    drawing,
+    filter_bounds,
+    parts_list,
+    preferred_between,
+    stage_checks,
+    values_to_vary,
+)
+from simcore.stages.filter_checks import against_chatter, against_hand
 
 
 class Stretch(NamedTuple):
     """The specification: a least length (s)."""
 
     least: Part
+
+
+STRETCHER = StageDescription(
+    name="pulse stretcher",
+    meaning="Stretches every low pulse to a least length.",
+    keys=(
+        Key("least", TIMING, "shortest low level of the output"),
+        Key("tolerance", TOLERANCE, "of the least length, part to part", 0.0),
+    ),
+    build=lambda values: Stretch(Part(values.least, values.tolerance)),
+)
 
 
 class StretchUnit(NamedTuple):
@@ -82,13 +107,50 @@ def level(params: StretchUnit, state: StretchState) -> int:
     return state.shown
 
 
-class Stretcher(Stage):
-    """Stretches every low pulse to a least length."""
+@stage_checks.register
+def stretch_checks(item: Stretch, around: Surroundings) -> Iterator[Check]:
+    """The stretched level must outlast the contacts' bursts, and end before the line's next edge."""
+    low, high = (item.least.nominal * (1.0 + sign * item.least.tolerance) for sign in (-1.0, 1.0))
+    yield against_chatter(
+        Check(
+            "stretched pulse against chatter", around.subject,
+            "A bounce after the stretched level has ended is another low level.",
+            "T >= longest burst", relation=AT_LEAST, corner="the time at its least",
+            advice="a longer least length", remedies=(Remedy(("least",), UP, SECOND),),
+        ),
+        around, low, None if around.chatter is None else around.chatter.burst,
+    )  # fmt: skip
+    yield against_hand(
+        Check(
+            "stretched pulse against the hand", around.subject,
+            "The stretched level is over before the line's next edge.",
+            "T <= shortest level of the line", relation=AT_MOST, corner="the time at its most",
+            advice="a shorter least length", remedies=(Remedy(("least",), DOWN, SECOND),),
+        ),
+        around, high, around.shortest_level,
+    )  # fmt: skip
 
-    kind: Literal["pulse stretcher"]
-    least: Timing = Field(description="shortest low level of the output")
-    tolerance: Tolerance = Field(0.0, description="of the least length, part to part")
 
-    def item(self) -> Stretch:
-        """The stage for the simulator."""
-        return Stretch(Part(self.least, self.tolerance))
+@bridges_openings.register
+def stretch_bridges(item: Stretch) -> bool:
+    """A bounce during the stretched level does not show."""
+    return True
+
+
+@parts_list.register
+def stretch_parts(item: Stretch) -> tuple[Component, ...]:
+    """A gate, and what sets the time."""
+    return Component("gate", 1), *components(item, least=SECOND)
+
+
+@values_to_vary.register
+def stretch_values(item: Stretch, times: Times) -> Iterator[Variation]:
+    """The least length."""
+    stated = item.least.nominal
+    yield Variation(0, "least", preferred_between(stated, filter_bounds(stated, times)), SECOND)
+
+
+@drawing.register
+def stretch_drawing(item: Stretch) -> Drawing:
+    """One box."""
+    return Drawing((("input", "pulse stretcher", "output"),), note="low levels last {least} at least")

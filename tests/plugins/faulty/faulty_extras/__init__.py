@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Any
 
-from scenarios.schema_stage import Stage
-
-
-class Clash(Stage):
-    """A kind whose name is taken."""
-
-    kind: Literal["rc"]
+from simcore.base.description import TIMING, Key, StageDescription
 
 
-class Nameless(Stage):
-    """A kind without a name."""
+def build(values: Any) -> Any:
+    """Never called."""
+    raise NotImplementedError
 
 
-class Unsorted(Stage):
-    """A kind with a key that says nothing of its unit."""
-
-    kind: Literal["unsorted"]
-    time: float = 1.0
+CLASH = StageDescription(name="rc", meaning="A kind whose name is taken.", build=build)
+NAMELESS = StageDescription(name="", meaning="A kind without a name.", build=build)
+SHADOW = StageDescription(
+    name="shadow",
+    meaning="A kind with a key that all stages have.",
+    keys=(Key("lines", TIMING, "how long"),),
+    build=build,
+)
+unsorted_key: Any = Key("time", float, "how long", 1.0)  # type: ignore[arg-type]
+UNSORTED = StageDescription(
+    name="unsorted",
+    meaning="A kind with a key that says nothing of its unit.",
+    keys=(unsorted_key,),
+    build=build,
+)
 
 
 def function() -> Any:
-    """No class at all."""
+    """No description at all."""

@@ -1,0 +1,287 @@
+"""Other kinds of stage for a scenario, with values that follow by rule from its contacts and its hand.
+
+The aim of every filter is the geometric mean of the longest return of a bouncing contact to its old state
+and the shortest level of the fastest hand, of a lockout that of the longest burst and the level: as far, by
+ratio, from letting chatter through as from swallowing an edge (common practice, no source).  Networks
+get the preferred value of E6 nearest to that; the values stated for pull-ups and series resistors stay.
+"""
+
+from __future__ import annotations
+
+import copy
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from scenarios.choosing.choices import times_of
+from scenarios.loading.load import Scenario
+from scenarios.loading.messages import ScenarioError
+from scenarios.loading.pipeline import read_scenario
+from scenarios.loading.sources import Source
+from scenarios.loading.sweeps import Cell, Sweep
+from scenarios.loading.written import as_toml
+from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
+from simcore.base.compiling import handles
+from simcore.base.preferred import nearest
+from simcore.stages.facts import Times
+from simcore.stages.inputs import input_thresholds
+from simcore.stages.response import network_idle, network_parts
+
+Tables = list[dict[str, Any]]
+PLAIN_KINDS = ("plain input",)
+TIMER_TOLERANCE = "10 %"
+"""Of a time that a resistor and a capacitor set: common practice, no source."""
+CLOCK_TOLERANCE = "2 %"
+AGREEING = 4
+SERIES = "1 kohm"
+PULL_UP = "4.7 kohm"
+"""Where the scenario states none: common practice, no source."""
+SECOND = "4.7 kohm"
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """One other kind of stage: its ``name``, ``what`` it is with its values, its ``stages`` as TOML ready
+    to be pasted, and the scenario that has them.
+    """
+
+    name: str
+    what: str
+    toml: str
+    scenario: Scenario
+
+
+@dataclass(frozen=True)
+class Alternatives(Sweep):
+    """All that can be tried, as cells without values; ``refused`` names what cannot, and why."""
+
+    others: tuple[Alternative, ...] = ()
+    refused: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def count(self) -> int:
+        """How many can be tried."""
+        return len(self.others)
+
+    def cells(self) -> Iterator[Cell]:
+        """One for each."""
+        for number in range(len(self.others)):
+            yield Cell(number, (), ())
+
+    def scenario_of(self, cell: Cell) -> Scenario:
+        """The scenario with the other stages."""
+        return self.others[cell.number].scenario
+
+
+@dataclass(frozen=True)
+class Given:
+    """What an alternative is made from: the stages as they are, as tables and as ``items`` of the simulator,
+    and the times it has to lie between.
+    """
+
+    stages: Tables
+    items: tuple[Any, ...]
+    times: Times
+
+    @property
+    def aim(self) -> float | None:
+        """The time (s) of a filter, None if contacts or hand say too little."""
+        return _middle(self.times.back, self.times.level)
+
+    @property
+    def network(self) -> dict[str, Any] | None:
+        """The first network, None if there is none."""
+        pairs = zip(self.stages, self.items, strict=True)
+        return next((stage for stage, item in pairs if is_network(item)), None)
+
+    def pull_up(self) -> str:
+        """The pull-up that is stated, else a usual one."""
+        network = self.network or {}
+        return str(network.get("pull_up", PULL_UP))
+
+    def tolerance(self, key: str, usual: str) -> str:
+        """The tolerance stated for a part of the network."""
+        return str((self.network or {}).get("tolerance", {}).get(key, usual))
+
+    def after(self) -> int:
+        """Where a stage for logic levels may stand: behind the networks and inputs."""
+        front = [i for i, item in enumerate(self.items) if is_network(item) or is_input(item)]
+        return max(front, default=-1) + 1
+
+    def to_supply(self) -> bool:
+        """Whether the contact closes to the supply, which these networks do not fit."""
+        return any(is_network(item) and not network_idle(item) for item in self.items)
+
+
+def is_input(item: Any) -> bool:
+    """Whether a stage turns a voltage into a level."""
+    return handles(input_thresholds, type(item))
+
+
+def is_network(item: Any) -> bool:
+    """Whether a stage stands between a contact and an input."""
+    return handles(network_parts, type(item))
+
+
+def _middle(low: float | None, high: float | None) -> float | None:
+    return None if low is None or high is None or low >= high else math.sqrt(low * high)
+
+
+Made = tuple[str, Tables]
+Maker = Callable[[Given], Made | None]
+
+
+def alternatives_of(scenario: Scenario) -> Alternatives:
+    """Everything that can be tried in place of, or beside, a scenario's stages."""
+    items = tuple(entry.item for entry in scenario.design.stages)
+    given = Given(scenario.resolved.get("stage", []), items, times_of(scenario.design))
+    others, refused = [], []
+    for name, maker in MAKERS.items():
+        made = maker(given)
+        if made is None or made[1] == given.stages:
+            continue
+        try:
+            others.append(_alternative(name, *made, scenario))
+        except ScenarioError as error:
+            refused.append((name, error.problems[0].message))
+    source = Source(scenario.name, scenario.source, scenario.text)
+    return Alternatives(scenario, source, (), (), tuple(others), tuple(refused))
+
+
+def _alternative(name: str, what: str, stages: Tables, scenario: Scenario) -> Alternative:
+    tables = {**copy.deepcopy(scenario.resolved), "stage": stages}
+    found = read_scenario(Source(scenario.name, scenario.source, as_toml(tables)))
+    return Alternative(name, what, as_toml({"stage": stages}), found)
+
+
+def _with(given: Given, network: dict[str, Any] | None, *after: dict[str, Any]) -> Tables:
+    """The networks and inputs of a scenario with another ``network`` (None: as it is), and stages after
+    them in place of what stood there.
+    """
+    front = copy.deepcopy(given.stages[: given.after()])
+    if network is not None:
+        kept = [stage for stage, item in zip(front, given.items, strict=False) if not is_network(item)]
+        front = [{"name": "network", **network}, *kept]
+    return [*front, *after]
+
+
+def _text(value: float, dimension: Dimension, series: int = 6) -> str:
+    return write_quantity(nearest(value, series), dimension)
+
+
+def _ohms(*texts: str) -> float:
+    return sum(read_quantity(text, RESISTANCE) for text in texts)
+
+
+def _two_section(given: Given) -> Made | None:
+    """Half of the time to each section."""
+    aim, pull_up = given.aim, given.pull_up()
+    if aim is None or given.to_supply() or given.after() == 0:
+        return None
+    first = _text(0.5 * aim / _ohms(pull_up, SERIES), CAPACITANCE)
+    second = _text(0.5 * aim / _ohms(pull_up, SERIES, SECOND), CAPACITANCE)
+    resistors, capacitors = given.tolerance("pull_up", "5 %"), given.tolerance("capacitor", "20 %")
+    network = {
+        "kind": "two-section rc", "pull_up": pull_up, "first_series": SERIES, "first_capacitor": first,
+        "second_series": SECOND, "second_capacitor": second,
+        "tolerance": {
+            "pull_up": resistors, "first_series": resistors, "first_capacitor": capacitors,
+            "second_series": resistors, "second_capacitor": capacitors,
+        },
+    }  # fmt: skip
+    return f"{SERIES} and {first}, then {SECOND} and {second}", _with(given, network)
+
+
+def _diode(given: Given, conducts: str) -> Made | None:
+    """Slow one way, fast the other: the aim is that of the slow way."""
+    aim, pull_up = given.aim, given.pull_up()
+    if aim is None or given.to_supply() or given.after() == 0:
+        return None
+    slow = _ohms(SECOND) if conducts == "charging" else _ohms(pull_up, SECOND)
+    capacitor = _text(aim / slow, CAPACITANCE)
+    resistors = given.tolerance("pull_up", "5 %")
+    network = {
+        "kind": "rc with diode", "pull_up": pull_up, "series": SECOND, "capacitor": capacitor,
+        "conducts": conducts,
+        "tolerance": {
+            "pull_up": resistors, "series": resistors, "capacitor": given.tolerance("capacitor", "20 %"),
+        },
+    }  # fmt: skip
+    return f"{SECOND}, {capacitor}, the diode conducting while {conducts}", _with(given, network)
+
+
+def _bare(given: Given) -> dict[str, Any] | None:
+    """A pull-up alone in place of the network; None leaves what there is."""
+    if given.network is None or given.to_supply():
+        return None
+    tolerance = {"pull_up": given.tolerance("pull_up", "5 %")}
+    return {"kind": "pull-up", "pull_up": given.pull_up(), "tolerance": tolerance}
+
+
+def _timed(given: Given, kind: str, seconds: float | None, network: dict[str, Any] | None) -> Made | None:
+    if seconds is None:
+        return None
+    time = _text(seconds, TIME)
+    stage = {"name": kind, "kind": kind, "time": time, "tolerance": TIMER_TOLERANCE}
+    return f"{time}, {_behind(network)}", _with(given, network, stage)
+
+
+def _behind(network: dict[str, Any] | None) -> str:
+    return "behind the networks and inputs as they are" if network is None else "behind a pull-up alone"
+
+
+def _lockout(given: Given) -> Made | None:
+    return _timed(given, "lockout", _middle(given.times.burst, given.times.level), _bare(given))
+
+
+def _agreeing(given: Given) -> Made | None:
+    """The samples together last as long as a quiet time would."""
+    if given.aim is None:
+        return None
+    period = _text(given.aim / AGREEING, TIME)
+    stage = {
+        "name": "agreeing samples", "kind": "agree", "samples": AGREEING, "period": period,
+        "tolerance": {"period": CLOCK_TOLERANCE},
+    }  # fmt: skip
+    bare = _bare(given)
+    return f"{AGREEING} samples, {period} apart, {_behind(bare)}", _with(given, bare, stage)
+
+
+def _interlock(given: Given) -> Made | None:
+    if any(stage["kind"] == "interlock" for stage in given.stages):
+        return None
+    stages = [*copy.deepcopy(given.stages), {"name": "interlock", "kind": "interlock"}]
+    return "behind the stages as they are", stages
+
+
+def _schmitt(given: Given) -> Made | None:
+    """An input with hysteresis in place of each plain one."""
+    stages, changed = copy.deepcopy(given.stages), False
+    for i, stage in enumerate(stages):
+        if stage["kind"] in PLAIN_KINDS:
+            # Typical shares of the supply, and the tolerance that keeps the least hysteresis: see the
+            # part "cmos-schmitt".
+            stages[i] = {
+                "name": stage["name"], "kind": "schmitt input", "lines": stage["lines"],
+                "rising": "52.4 %", "falling": "34 %",
+                "tolerance": {"rising": "11 %", "falling": "11 %"},
+            }  # fmt: skip
+            changed = True
+    return ("in place of the plain input", stages) if changed else None
+
+
+MAKERS: dict[str, Maker] = {
+    "input with hysteresis": _schmitt,
+    "filter of two sections": _two_section,
+    "filter with a diode, fast on closing": lambda given: _diode(given, "discharging"),
+    "filter with a diode, fast on opening": lambda given: _diode(given, "charging"),
+    "quiet time alone": lambda given: _timed(given, "quiet time", given.aim, _bare(given)),
+    "quiet time behind the filter": lambda given: (
+        None if _bare(given) is None else _timed(given, "quiet time", given.aim, None)
+    ),
+    "lockout alone": _lockout,
+    "agreeing samples alone": _agreeing,
+    "interlock behind the stages": _interlock,
+}
+"""What is tried, by name."""

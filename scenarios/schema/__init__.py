@@ -1,0 +1,1 @@
+"""What a scenario may say, made from the kinds' own descriptions."""

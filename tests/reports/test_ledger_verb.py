@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import pathlib
 import sqlite3
+from typing import Any
 
 import jsonschema
 import pytest

@@ -178,7 +178,7 @@ def test_pointing_reads_every_track(launched: Any, file: pathlib.Path) -> None:
                 assert read == pytest.approx(volts, abs=0.03)
             else:
                 held = track.values[int(np.searchsorted(track.times_us, stated, side="right")) - 1]
-                said = WORDS[track.sort][held] if track.sort in WORDS else str(held)
+                said = WORDS[track.sort][int(held)] if track.sort in WORDS else str(held)
                 assert f": {said}" in told
     visit.page.mouse.move(2, 2)
     assert visit.page.locator(f"#{STEP}-reading").inner_text().startswith("Point at")

@@ -120,6 +120,7 @@ def test_the_share_of_exact_runs_has_a_binomial_interval(result: RunResult) -> N
     assert share.estimate == exact / runs
     outside = stats.binomtest(exact, runs).proportion_ci(0.95, method="exact")
     assert share.high == pytest.approx(outside.high, rel=1e-9)
+    assert share.low is not None
     law = stats.binom(runs, share.low)
     assert law.sf(exact) + 0.5 * law.pmf(exact) == pytest.approx(0.025, rel=1e-6)
 

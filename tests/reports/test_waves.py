@@ -230,7 +230,7 @@ def test_windows_hold_what_the_sentences_speak_of(asked: Any) -> None:
             assert WIDE * (max(inside) - min(inside)) < end - start
 
 
-def stated(what: str, since: int, tick: int) -> StatedValue:
+def stated(what: Any, since: int, tick: int) -> StatedValue:
     return StatedValue("", what, 0.0, -1, since, tick)
 
 

@@ -3,7 +3,7 @@
 Python's own way, an exception at whatever line happens to run, may land inside a
 library's clean-up, which then prints a traceback.  So the handler raises nothing: while
 there is nothing to lose it ends the process at once; while results are at stake it only
-notes the wish, and a second Ctrl-C ends the process.  A file is never left half written
+notes the request, and a second Ctrl-C ends the process.  A file is never left half written
 for it: that much it waits.
 """
 
@@ -21,7 +21,7 @@ CODE = 130
 """128 + 2, what a shell shows for a process that Ctrl-C ended."""
 
 _at_stake = False
-_wished = False
+_requested = False
 _unbroken = False
 _late = False
 
@@ -32,22 +32,22 @@ def install() -> None:
         signal.signal(signal.SIGINT, _obey)
 
 
-def wished() -> bool:
+def stop_requested() -> bool:
     """Whether Ctrl-C has been pressed while results were at stake."""
-    return _wished
+    return _requested
 
 
-def wish() -> None:
-    """Note the wish to stop, for callers that got it as a KeyboardInterrupt."""
-    global _wished
-    _wished = True
+def request_stop() -> None:
+    """Note that the work is to stop, for callers that got it as a KeyboardInterrupt."""
+    global _requested
+    _requested = True
 
 
 @contextmanager
 def at_stake() -> Iterator[None]:
-    """Within this, the first Ctrl-C is noted only, and `wished` tells of it."""
-    global _at_stake, _wished
-    _at_stake, _wished = True, False
+    """Within this, the first Ctrl-C is noted only, and `stop_requested` tells of it."""
+    global _at_stake, _requested
+    _at_stake, _requested = True, False
     try:
         yield
     finally:
@@ -79,8 +79,8 @@ def leave(code: int) -> NoReturn:
 
 def _obey(number: int, frame: FrameType | None) -> None:
     global _late
-    if _at_stake and not _wished:
-        wish()
+    if _at_stake and not _requested:
+        request_stop()
     elif _unbroken:
         _late = True
     else:

@@ -91,9 +91,3 @@ def not_kept(ledger: LedgerFile | None) -> list[str]:
     if ledger is None or ledger.trouble is None:
         return []
     return [f"{ledger.trouble}; the result is whole, but not all of its runs were kept"]
-
-
-def require_one_ledger(named: str | None, use: bool) -> None:
-    """Raise BadInput where a ledger is named and none is to be used."""
-    if named is not None and not use:
-        raise BadInput("--ledger and --no-ledger: allowed is one of the two")

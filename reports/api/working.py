@@ -48,7 +48,7 @@ class _Work(Generic[Done]):
 
     def note(self, done: int, asked: int) -> None:
         self.done, self.asked = done, asked
-        if self.unwanted or interrupts.wished():
+        if self.unwanted or interrupts.stop_requested():
             raise KeyboardInterrupt
 
     def run(self) -> None:
@@ -93,8 +93,8 @@ def _follow(running: _Work[Done], show: Progress) -> bool:
                 return False
             show(running.done, running.asked)
         except KeyboardInterrupt:
-            interrupts.wish()
-        if not interrupts.wished():
+            interrupts.request_stop()
+        if not interrupts.stop_requested():
             continue
         now = time.perf_counter()
         stopped_at = stopped_at or now
@@ -137,7 +137,7 @@ def finished(result: Made, troubles: Iterable[str] = ()) -> Made:
     result._troubles = tuple(troubles)
     for each in result._troubles:
         warn(each, NotKept)
-    if interrupts.wished():
+    if interrupts.stop_requested():
         raise Interrupted(result)
     return result
 

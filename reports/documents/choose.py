@@ -258,8 +258,8 @@ def measured_line(result: ChoiceResult) -> str:
     """What is known of false acceptance."""
     found, unseen = result.measured.at_target, result.measured.unseen
     return (
-        "Measured: of designs just at the target the search alone called "
-        f"{100.0 * found.worst_share:.1f} % good at the worst of {found.cases} cases, "
+        "Measured: of designs just at the target the search alone accepted "
+        f"{100.0 * found.worst_share:.1f} % at the worst of {found.cases} cases, "
         f"{whole(found.repetitions)} repetitions of each; and {100.0 * unseen.worst_share:.1f} % where half "
         "of the wrong steps cluster in units so rare that often none was built."
     )

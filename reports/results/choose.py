@@ -43,9 +43,9 @@ from reports.sentences import ASSUMPTIONS
 from simcore.campaigns.choosing import CONFIRMED
 
 if TYPE_CHECKING:
-    from reports.choosing import Found
+    from reports.api.choices import Found
+    from reports.api.sweeps import SweepRequest
     from reports.documents.document import Document
-    from reports.sweeping import SweepRequest
 
 CandidateVerdict = Literal["good", "bad", "undecided"]
 
@@ -58,8 +58,8 @@ CHECKS_FAILED = "Electrical checks that fail, each with its subject."
 SAME_VERDICT = "The verdict as yes (good), no (bad) or undecided."
 MARGIN_RULE = (
     "Margin: the smaller of two distances in decades (a factor of ten is 1), from the upper bound of the "
-    "worst gesture's wrong rate down to the target, and from the varied values to the nearest value that is "
-    "not good (beyond the last one tried, the next counts as not good)."
+    "worst gesture's wrong rate down to the target, and from the varied values to the nearest value that "
+    "does not meet it (beyond the last one tried, the next counts as one that does not)."
 )
 ASSUMPTIONS_OF_CHOICES = (
     "All candidates share one seed: in the search they meet the same hands, the same bounce and the same "
@@ -304,7 +304,7 @@ class ChoiceResult(CellsResult):
         """The result of a finished or interrupted choice, whose target so many runs can show at the least;
         ``by_rule`` if nobody said what to vary.
         """
-        from reports.choosing import closest
+        from reports.api.choices import closest
 
         target, stop, cells = request.target, request.options.stop, found.search.cells
         assert target is not None and stop.target is not None  # noqa: S101, PT018 - a choice has both
@@ -368,15 +368,15 @@ def measured() -> AcceptanceCampaign:
 def search_rule(target: str, runs: int, confidence: float) -> str:
     """How a candidate is judged, in a few sentences."""
     return (
-        "A candidate is good if the upper bounds of its wrong rate, of all steps and of every gesture of "
-        f"the hand, are at or below the target ({target}), bad once a lower bound is above it, and undecided "
-        f"after {counted(runs, 'run')}. The interim analyses share the chance of an error, and no candidate "
-        "is good with fewer runs than would show it without any wrong step. Up to "
-        f"{CONFIRMED} of the good ones (of the {MOST_CHECKED} with most room, those without a failed "
+        f"A candidate meets the target ({target}) if the upper bounds of its wrong rate, of all steps and of "
+        "every gesture of the hand, are at or below it, misses it once a lower bound is above it, and is "
+        f"undecided after {counted(runs, 'run')}. The interim analyses share the chance of an error, and no "
+        "candidate meets the target with fewer runs than would show it without any wrong step. Up to "
+        f"{CONFIRMED} of those that meet it (of the {MOST_CHECKED} with most room, those without a failed "
         "electrical check before those with one) are tried again on as many new runs (from number "
-        f"{whole(runs)} on). What is shown of them comes from those alone, and they are ranked by failed "
-        "checks, then by margin. The chance that any of them is confirmed and yet misses the target is at "
-        f"most {100.0 * (1.0 - confidence):.0f} %, however many were searched; more {RARE}."
+        f"{whole(runs)} on). What is shown of them comes from those alone; they are ranked by failed checks, "
+        "then by margin. The chance that any of them is confirmed and yet misses the target is at most "
+        f"{100.0 * (1.0 - confidence):.0f} %, however many were searched; it is more {RARE}."
     )
 
 
@@ -384,5 +384,5 @@ def cannot_be_shown(target: str, runs: int, fewest: int) -> str:
     """That so many runs can never show a target, and how many can."""
     return (
         f"{whole(runs)} runs can never show a rate of {target}, not even without a wrong step: that takes "
-        f"{whole(fewest)} runs at least (--runs {fewest}). No candidate will be called good."
+        f"{whole(fewest)} runs at least (--runs {fewest}). No candidate will be shown to meet it."
     )

@@ -66,8 +66,8 @@ from simcore.statistics.exact import LEVEL, Interval
 from simcore.statistics.stopping import FEWEST_ERRORS
 
 if TYPE_CHECKING:
+    from reports.api.sweeps import FinishedCell, SweepRequest, Swept
     from reports.documents.document import Document
-    from reports.sweeping import FinishedCell, SweepRequest, Swept
     from scenarios.loading.load import Scenario
     from scenarios.loading.ranges import Axis
     from simcore.statistics.stopping import Stop

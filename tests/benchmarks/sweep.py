@@ -23,9 +23,9 @@ import sys
 import time
 from typing import Any, NamedTuple
 
+from reports.api.sweeps import Campaigns, SweepRequest
 from reports.commands import NamedScenario
 from reports.results.sweep import SweepCell
-from reports.sweeping import Campaigns, SweepRequest
 from scenarios.loading.sweeps import Sweep, load_sweep
 from simcore.campaigns.options import RunOptions
 from simcore.statistics.stopping import Stop

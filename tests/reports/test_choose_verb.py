@@ -8,7 +8,8 @@ import shlex
 
 import pytest
 
-from reports.choosing import searched
+from reports.api.choices import searched
+from reports.api.sweeps import Campaigns, SweepRequest
 from reports.commands import NamedScenario
 from reports.documents.choose import good_rate
 from reports.numbers import estimate_text
@@ -17,7 +18,6 @@ from reports.render import terminal
 from reports.results.choose import ChoiceResult, WorstGesture
 from reports.results.common import Rate
 from reports.results.sweep import SweepCell, acceptable_ranges
-from reports.sweeping import Campaigns, SweepRequest
 from scenarios.loading.load import Target as StatedTarget
 from scenarios.loading.sweeps import load_sweep
 from simcore.campaigns.options import RunOptions

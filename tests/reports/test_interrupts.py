@@ -106,7 +106,7 @@ def test_a_second_ctrl_c_ends_it_at_once(folder: pathlib.Path) -> None:
         "with interrupts.at_stake():\n"
         "    os.kill(os.getpid(), signal.SIGINT)\n"
         "    time.sleep(0)\n"
-        "    print('still here, wished:', interrupts.wished(), flush=True)\n"
+        "    print('still here, requested:', interrupts.stop_requested(), flush=True)\n"
         "    os.kill(os.getpid(), signal.SIGINT)\n"
         "    time.sleep(60)\n"
     )
@@ -115,7 +115,7 @@ def test_a_second_ctrl_c_ends_it_at_once(folder: pathlib.Path) -> None:
         timeout=ANSWER_WITHIN, check=False,
     )  # fmt: skip
     assert done.returncode == 130
-    assert done.stdout == "still here, wished: True\n"
+    assert done.stdout == "still here, requested: True\n"
 
 
 def test_ctrl_c_while_a_file_is_written_leaves_it_whole_and_no_neighbour(tmp_path: pathlib.Path) -> None:

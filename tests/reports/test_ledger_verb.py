@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import pathlib
 import sqlite3
-from typing import Any
 
 import jsonschema
 import pytest
@@ -183,9 +182,8 @@ def test_values_of_a_stage_that_some_cells_lack_do_not_fill_the_list() -> None:
 
 def differing(*cells: dict[str, str]) -> list[str]:
     """What the table tells of cells with these values."""
-    more: dict[str, Any] = {
-        "seed": 1, "model": "1", "in_use": True, "pair": False, "margins": False, "runs": 1, "bytes": 1,
-        "first_seen": "",
-    }  # fmt: skip
-    table = cell_table([LedgerCell.model_construct(differs=each, **more) for each in cells])
+    plain = LedgerCell.model_construct(
+        seed=1, model="1", in_use=True, pair=False, margins=False, runs=1, bytes=1, first_seen=""
+    )
+    table = cell_table([plain.model_copy(update={"differs": each}) for each in cells])
     return [*table.columns[0].cells]

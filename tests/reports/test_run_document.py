@@ -184,8 +184,8 @@ def test_margins_that_do_not_apply_are_said_once_for_each_reason(result: RunResu
 
 
 def margin(**changes: Any) -> Margin:
-    plain = {"unit": "s", "worst_is": "least", "values": 4000, "worst": 1e-3, "asked": 1e-6, "missed": 0}
-    return Margin.model_construct(**{**plain, **changes})
+    plain = Margin.model_construct(unit="s", worst_is="least", values=4000, worst=1e-3, asked=1e-6, missed=0)
+    return plain.model_copy(update=changes)
 
 
 def test_words_and_digits_of_margins() -> None:

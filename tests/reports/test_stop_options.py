@@ -11,7 +11,6 @@ import jsonschema
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from scenarios.schema.document import ERRORS
 
 from reports.api.options import MOST_ERRORS
 from reports.api.runs import ended
@@ -19,6 +18,7 @@ from reports.cli.group import steptally as group
 from reports.results import schema_of
 from reports.sentences import ENDING_NOTE
 from scenarios.loading.load import load_scenario
+from scenarios.schema.document import ERRORS
 from simcore.campaigns.campaign import run_campaign, runs_per_block
 from simcore.judging.tally import Tally
 from simcore.statistics.stopping import Stop

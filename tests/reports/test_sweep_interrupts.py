@@ -12,10 +12,10 @@ from dataclasses import replace
 import pytest
 
 from reports import interrupts
-from reports.choosing import Choice
+from reports.api.choices import Choice
+from reports.api.sweeps import Campaigns, Kept, SweepRequest, Swept
 from reports.commands import NamedScenario
 from reports.results.sweep import SweepCell, SweepResult
-from reports.sweeping import Campaigns, Kept, SweepRequest, Swept
 from scenarios.ledger import LedgerFile
 from scenarios.loading.sweeps import load_sweep
 from simcore.campaigns.options import RunOptions
@@ -118,11 +118,11 @@ def test_ctrl_c_after_the_last_cell_interrupts_nothing(folder: pathlib.Path) -> 
 
 def test_ctrl_c_before_other_kinds_are_tried_is_an_interruption(monkeypatch: pytest.MonkeyPatch) -> None:
     """The first note of the campaigns that follow ends them."""
-    monkeypatch.setattr(interrupts, "_wished", True)
+    monkeypatch.setattr(interrupts, "_requested", True)
     target = Target(0.1, each=True, joint=True)
     request = requested("filter.capacitor=47n", Stop(40, target=target))
 
     def watched(campaigns: Campaigns[Kept], word: str) -> Swept[Kept]:
-        return Swept([], not (word != "searching" and interrupts.wished()), 0, 0.0)
+        return Swept([], not (word != "searching" and interrupts.stop_requested()), 0, 0.0)
 
     assert not Choice(request, watched).find().complete

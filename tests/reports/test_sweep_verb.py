@@ -219,7 +219,7 @@ def test_bad_input_is_one_message_and_nothing_is_simulated(
     tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], messages: list[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("reports.sweeping.Campaigns.outcome", lambda *_: pytest.fail("simulated"))
+    monkeypatch.setattr("reports.api.sweeps.Campaigns.outcome", lambda *_: pytest.fail("simulated"))
     result = CliRunner().invoke(group, ["sweep", *arguments])
     assert (result.exit_code, result.stdout) == (2, "")
     assert result.stderr.count("Error: ") == 1

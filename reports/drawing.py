@@ -16,8 +16,8 @@ def networks(design: Design) -> list[dict[str, Any]]:
     from simcore.base.compiling import handles
     from simcore.base.records import LINE_NAMES
     from simcore.checks.sections import sections
+    from simcore.networks.response import network_parts
     from simcore.stages.facts import drawing
-    from simcore.stages.response import network_parts
 
     drawn = [
         (each.network_name, each.lines, each.network, " (taken, for none is stated)" if each.assumed else "")

@@ -21,15 +21,15 @@ from simcore.counters.base import (
     counter_wake,
 )
 from simcore.hand.geometry import angles_of, first_boundary, resting_state
-from simcore.stages.analogue import Analogue
+from simcore.networks.analogue import Analogue
+from simcore.networks.inputs import input_thresholds
+from simcore.networks.response import network_idle, network_parts, single_pole
+from simcore.networks.single_pole import ASSUMED_PULL_UP
+from simcore.networks.waveform import Waveform
 from simcore.stages.base import stage_build, stage_turns
 from simcore.stages.delay import PROMPT
 from simcore.stages.facts import with_source
-from simcore.stages.inputs import input_thresholds
-from simcore.stages.network import ASSUMED_PULL_UP
 from simcore.stages.pair import pair_build
-from simcore.stages.response import network_idle, network_parts, single_pole
-from simcore.stages.waveform import Waveform
 
 if TYPE_CHECKING:
     from simcore.design import Design, StageEntry

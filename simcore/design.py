@@ -13,9 +13,9 @@ from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
 from simcore.hand.base import GESTURE_KINDS, Extent, gesture_extent, gesture_words
 from simcore.hand.geometry import Geometry
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import TIGHT, Leakage
-from simcore.stages.supply import STEADY, Dips
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import TIGHT, Leakage
+from simcore.networks.supply import STEADY, Dips
 
 
 @dataclass(frozen=True)

@@ -28,13 +28,10 @@ from simcore.hand.gestures import (
     TWIST_GESTURE,
 )
 from simcore.hand.paths import PATH
-from simcore.stages.delay import GATE_DELAY
-from simcore.stages.diode import RC_WITH_DIODE
-from simcore.stages.inputs import COMPARATOR, PLAIN_INPUT, SCHMITT_INPUT
-from simcore.stages.interlock import INTERLOCK
-from simcore.stages.ladder import TWO_SECTION_RC
-from simcore.stages.lockout import LOCKOUT
-from simcore.stages.network import (
+from simcore.networks.diode import RC_WITH_DIODE
+from simcore.networks.inputs import COMPARATOR, PLAIN_INPUT, SCHMITT_INPUT
+from simcore.networks.ladder import TWO_SECTION_RC
+from simcore.networks.single_pole import (
     ACROSS_CONTACT,
     BESIDE_PULL_DOWN,
     PULL_DOWN_ONLY,
@@ -43,6 +40,9 @@ from simcore.stages.network import (
     RC_AT_CAPACITOR,
     RC_TO_SUPPLY,
 )
+from simcore.stages.delay import GATE_DELAY
+from simcore.stages.interlock import INTERLOCK
+from simcore.stages.lockout import LOCKOUT
 from simcore.stages.one_shot import ONE_SHOT
 from simcore.stages.pickup import PICK_UP_STAGE
 from simcore.stages.quiet_time import QUIET_TIME

@@ -486,7 +486,7 @@ def _pulses(pulses: Pulses, positions: Ints) -> tuple[ReplayPulse, ...]:
 
 
 def _has_midpoint(scenario: Scenario) -> bool:
-    from simcore.stages.inputs import at_midpoint
+    from simcore.networks.inputs import at_midpoint
 
     volts = scenario.design.supply.nominal
     return any(at_midpoint(entry.item, volts) is not entry.item for entry in scenario.design.stages)

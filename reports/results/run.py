@@ -555,7 +555,7 @@ def _margin_limits(outcome: Outcome) -> list[float | None]:
 
 def _thresholds(probe: Probe | None, supply: float) -> tuple[float | None, float | None]:
     """Falling and rising threshold (V), nominal."""
-    from simcore.stages.inputs import input_thresholds
+    from simcore.networks.inputs import input_thresholds
 
     if probe is None:
         return None, None

@@ -24,9 +24,9 @@ from scenarios.loading.written import as_toml
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, Dimension, read_quantity, write_quantity
 from simcore.base.compiling import handles
 from simcore.base.preferred import nearest
+from simcore.networks.inputs import input_thresholds
+from simcore.networks.response import network_idle, network_parts
 from simcore.stages.facts import Times
-from simcore.stages.inputs import input_thresholds
-from simcore.stages.response import network_idle, network_parts
 
 Tables = list[dict[str, Any]]
 PLAIN_KINDS = ("plain input",)

@@ -11,12 +11,11 @@ from scenarios.quantities import FREQUENCY, VOLTAGE, write_quantity
 from simcore.base.draws import named_address
 from simcore.base.records import LINE_NAMES
 from simcore.design import Design, without_tolerances
+from simcore.networks.inputs import Thresholds, input_thresholds
+from simcore.networks.noise import PER_PERIOD
+from simcore.networks.response import NEVER_SECONDS, node_reaches, node_rest
+from simcore.networks.waveform import SIGMAS, Line, Waveform, drive_of
 from simcore.stages.base import stage_build
-from simcore.stages.inputs import Thresholds, input_thresholds
-from simcore.stages.line import Line, drive_of
-from simcore.stages.noise import PER_PERIOD
-from simcore.stages.response import NEVER_SECONDS, node_reaches, node_rest
-from simcore.stages.waveform import SIGMAS, Waveform
 
 MOST_INSTANTS = 1_000_000
 """Instants of the noise's grid that one edge may pass while it is near the threshold."""

@@ -24,7 +24,7 @@ from simcore.base.description import (
 )
 from simcore.base.draws import Part
 from simcore.hand.geometry import Geometry
-from simcore.stages.supply import STEADY, Dips
+from simcore.networks.supply import STEADY, Dips
 from simcore.statistics.stopping import Stop
 
 MOST_RUNS = 100_000_000

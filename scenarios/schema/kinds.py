@@ -43,7 +43,7 @@ from simcore.counters.base import Range
 from simcore.counters.driven import Driven
 from simcore.counters.prescaled import MOST_DIVISOR, Prescaled
 from simcore.design import ContactRatings, HandEntry, StageEntry
-from simcore.stages.analogue import Resistance
+from simcore.networks.analogue import Resistance
 
 
 class StageTable(Table):

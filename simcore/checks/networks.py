@@ -34,8 +34,8 @@ from simcore.base.check import (
 )
 from simcore.checks.bench import Bench, numbers_at
 from simcore.checks.sections import Corner, Section, delay, lines_words, rest, turning, worst
+from simcore.networks.response import Facing, facing
 from simcore.stages.facts import PULLS, bridges_openings, parts_list
-from simcore.stages.response import Facing, facing
 
 CAPACITORS = ("capacitor", "second_capacitor", "first_capacitor")
 SERIES_RESISTORS = ("series", "first_series")

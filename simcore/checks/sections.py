@@ -18,10 +18,9 @@ from simcore.base.compiling import handles
 from simcore.base.draws import Part, toleranced
 from simcore.base.records import LINE_NAMES
 from simcore.design import Design, StageEntry
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Thresholds, input_thresholds, threshold_spreads, within
-from simcore.stages.network import ASSUMED_PULL_UP
-from simcore.stages.response import (
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Thresholds, input_thresholds, threshold_spreads, within
+from simcore.networks.response import (
     NEVER_SECONDS,
     Drive,
     Node,
@@ -31,6 +30,7 @@ from simcore.stages.response import (
     node_reaches,
     node_rest,
 )
+from simcore.networks.single_pole import ASSUMED_PULL_UP
 
 SAME = 1.0e-12
 """Results nearer than this share of themselves are the same."""

@@ -9,8 +9,8 @@ from simcore.base.compiling import handles
 from simcore.base.draws import Part
 from simcore.base.preferred import is_preferred, nearest, series_for, series_of
 from simcore.checks.bench import Bench
+from simcore.networks.response import network_parts
 from simcore.stages.facts import Component, parts_list
-from simcore.stages.response import network_parts
 
 
 def value_checks(bench: Bench) -> tuple[Check, ...]:

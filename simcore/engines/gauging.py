@@ -43,11 +43,11 @@ from simcore.judging.margins import (
     microvolts,
     no_margins,
 )
-from simcore.stages.analogue import Analogue, Charge, Pole, volts_at
-from simcore.stages.base import stage_build
+from simcore.networks.analogue import Analogue, Charge, Pole, volts_at
 from simcore.stages.probe import Readings
-from simcore.stages.response import network_idle
-from simcore.stages.waveform import Waveform
+from simcore.networks.response import network_idle
+from simcore.networks.waveform import Waveform
+from simcore.stages.base import stage_build
 
 NOBODY = -1
 """No line yet."""

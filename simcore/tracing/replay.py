@@ -38,7 +38,7 @@ from simcore.engines.blocks import seen_by_counter
 from simcore.judging.causes import Evidence, from_edges, or_skipped
 from simcore.judging.sums import CAUSES, FLICKERED, NO_CAUSE, RIGHT, SKIPPED, UNEXPLAINED, VERDICTS
 from simcore.judging.verdicts import verdict_of
-from simcore.stages.inputs import at_midpoint
+from simcore.networks.inputs import at_midpoint
 
 
 class Burst(NamedTuple):

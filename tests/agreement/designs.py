@@ -19,9 +19,9 @@ from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.hand.base import CLICK, CREEP, REST, ROCK, SPIN, TWIST, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Level, PlainInput, SchmittInput
-from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Level, PlainInput, SchmittInput
+from simcore.networks.single_pole import AcrossCapacitor, Direct, SeriesCapacitor
 
 MICROSECOND = 1_000_000
 

@@ -14,7 +14,7 @@ from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide
 from simcore.contacts.crossing import Sliding
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.hand.base import Gesture
-from simcore.stages.supply import STEADY
+from simcore.networks.supply import STEADY
 
 from . import kinds_counters, kinds_filters, kinds_hand, kinds_networks, kinds_sampled, kinds_waveform
 from .designs import (

@@ -6,9 +6,9 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
 from simcore.base.draws import Part
-from simcore.stages.diode import DiodeCapacitor
-from simcore.stages.ladder import TwoSection
-from simcore.stages.network import AtCapacitor, PullDownAcross, PullDownDirect, PullDownSeries
+from simcore.networks.diode import DiodeCapacitor
+from simcore.networks.ladder import TwoSection
+from simcore.networks.single_pole import AtCapacitor, PullDownAcross, PullDownDirect, PullDownSeries
 
 from .designs import either, parts
 

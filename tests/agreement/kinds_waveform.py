@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
 from simcore.base.draws import Part
-from simcore.stages.analogue import Resistance
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Comparator, Leakage, Level, PlainInput, SchmittInput
+from simcore.networks.noise import Noise
+from simcore.networks.supply import Dips
 from simcore.stages.delay import GateDelay
-from simcore.stages.inputs import Comparator, Leakage, Level, PlainInput, SchmittInput
-from simcore.stages.noise import Noise
-from simcore.stages.supply import Dips
 
 
 def either(*values: float) -> st.SearchStrategy[float]:

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 from simcore.design import Design
-from simcore.stages.inputs import Level, PlainInput, SchmittInput
-from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
+from simcore.networks.inputs import Level, PlainInput, SchmittInput
+from simcore.networks.single_pole import AcrossCapacitor, Direct, SeriesCapacitor
 
 from .slow_draws import RESISTANCE, STAGE, SUPPLY, Four, item_of, lognormal, normals, toleranced, uniforms
 

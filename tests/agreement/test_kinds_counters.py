@@ -15,7 +15,7 @@ from simcore.contacts.crossing import Sliding
 from simcore.counters.base import counter_rate
 from simcore.design import Design, StageEntry
 from simcore.hand.geometry import Geometry
-from simcore.stages.analogue import Resistance
+from simcore.networks.analogue import Resistance
 
 from .designs import addresses, contacts, either, geometries, hands, inputs, ranges, step_directions
 from .kinds_counters import kinds

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 
 from simcore.base.draws import Part
 from simcore.design import Design, StageEntry
-from simcore.stages.inputs import Level, SchmittInput
+from simcore.networks.inputs import Level, SchmittInput
 
 from .designs import addresses, designs
 from .kinds_networks import KINDS

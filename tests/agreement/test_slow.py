@@ -22,9 +22,9 @@ from simcore.engines.batch import BatchEngine
 from simcore.engines.blocks import BlockDetail
 from simcore.hand.base import CLICK, ROCK, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Level, SchmittInput
-from simcore.stages.network import SeriesCapacitor
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Level, SchmittInput
+from simcore.networks.single_pole import SeriesCapacitor
 
 from . import comparing, slow
 from .designs import addresses, designs

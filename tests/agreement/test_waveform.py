@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from simcore.base.draws import Part
 from simcore.design import Design, StageEntry
-from simcore.stages.ladder import TwoSection
-from simcore.stages.network import SeriesCapacitor
-from simcore.stages.waveform import Waveform
+from simcore.networks.ladder import TwoSection
+from simcore.networks.single_pole import SeriesCapacitor
+from simcore.networks.waveform import Waveform
 
 from . import kinds_waveform as kinds
 from .designs import addresses, designs, either, parts

@@ -31,9 +31,9 @@ from simcore.hand.geometry import Geometry
 from simcore.judging.causes import Rules
 from simcore.judging.sums import Sums, empty_sums
 from simcore.judging.tally import Tally, tally_of
-from simcore.stages.analogue import Analogue, Resistance
-from simcore.stages.inputs import TIGHT, SchmittInput
-from simcore.stages.network import SeriesCapacitor
+from simcore.networks.analogue import Analogue, Resistance
+from simcore.networks.inputs import TIGHT, SchmittInput
+from simcore.networks.single_pole import SeriesCapacitor
 
 COMPILERS = ("cc", "gcc", "clang")
 FLAGS = ("-std=gnu11", "-O3", "-ffp-contract=off", "-fPIC", "-shared")

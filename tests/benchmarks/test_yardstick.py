@@ -21,9 +21,9 @@ from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.hand.base import ALTERNATE, CLICK, CREEP, DOWN, EITHER, ROCK, SPIN, TWIST, UP, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Level, SchmittInput
-from simcore.stages.network import SeriesCapacitor
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Level, SchmittInput
+from simcore.networks.single_pole import SeriesCapacitor
 from tests.benchmarks.fused import Fused, NoCompilerError, NotCoveredError, compiler
 from tests.benchmarks.yardstick import default_design
 from tests.theory.designs import side

@@ -10,10 +10,10 @@ from simcore.base.draws import Part
 from simcore.base.records import Edges, Pulses, empty_edges, empty_pulses, empty_transitions
 from simcore.base.ticks import NEVER, TICKS_PER_SECOND
 from simcore.counters.base import Range, drive_counter
-from simcore.stages.analogue import Analogue, Pole, Resistance
+from simcore.networks.analogue import Analogue, Pole, Resistance
+from simcore.networks.inputs import Level, PlainInput, SchmittInput
+from simcore.networks.single_pole import AcrossCapacitor, SeriesCapacitor
 from simcore.stages.base import drive_stage, stage_build, stage_edge, stage_start, stage_wake
-from simcore.stages.inputs import Level, PlainInput, SchmittInput
-from simcore.stages.network import AcrossCapacitor, SeriesCapacitor
 
 OPEN, CLOSED = 0, 1
 NO_CAUSE = -16

@@ -14,9 +14,9 @@ from simcore.base import draws
 from simcore.base.compiling import Kernel
 from simcore.base.draws import Part
 from simcore.engines.batch import BatchEngine
+from simcore.networks.noise import Noise
+from simcore.networks.supply import Dips
 from simcore.stages.delay import GateDelay
-from simcore.stages.noise import Noise
-from simcore.stages.supply import Dips
 from tests.theory.designs import busy_design
 
 Address = tuple[int, int, int, int]

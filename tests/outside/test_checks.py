@@ -25,10 +25,10 @@ from simcore.checks.networks import (
 )
 from simcore.contacts.bursts import Telegraph, TelegraphSide
 from simcore.design import Design, StageEntry
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Level, PlainInput, SchmittInput
-from simcore.stages.ladder import TwoSection
-from simcore.stages.network import AcrossCapacitor, AtCapacitor, SeriesCapacitor
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Level, PlainInput, SchmittInput
+from simcore.networks.ladder import TwoSection
+from simcore.networks.single_pole import AcrossCapacitor, AtCapacitor, SeriesCapacitor
 from tests.theory import designs as make
 
 SHEET = SeriesCapacitor(Part(10e3, 0.0), Part(10e3, 0.0), Part(10e-9, 0.0))

@@ -12,9 +12,8 @@ from scipy import stats
 from scenarios.loading.catalogue import part_keys
 from scenarios.schema.kinds import stage_table
 from simcore.base.draws import Part, four
-from simcore.stages.analogue import Analogue, Pole, Resistance
-from simcore.stages.base import stage_build
-from simcore.stages.inputs import (
+from simcore.networks.analogue import Analogue, Pole, Resistance
+from simcore.networks.inputs import (
     PLAIN_INPUT,
     SCHMITT_INPUT,
     Level,
@@ -22,7 +21,8 @@ from simcore.stages.inputs import (
     SchmittInput,
     input_thresholds,
 )
-from simcore.stages.network import SeriesCapacitor
+from simcore.networks.single_pole import SeriesCapacitor
+from simcore.stages.base import stage_build
 from tests.outside.lines import CLOSED, crossing_time, part, series
 
 # JEDEC JESD8-C and the families that take TTL levels, as printed in a maker's table (read):

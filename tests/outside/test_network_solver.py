@@ -18,9 +18,9 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 
 from simcore.base.records import Floats
-from simcore.stages.diode import DiodePole
-from simcore.stages.ladder import Ladder, ladder_modes
-from simcore.stages.response import (
+from simcore.networks.diode import DiodePole
+from simcore.networks.ladder import Ladder, ladder_modes
+from simcore.networks.response import (
     NEVER_SECONDS,
     Drive,
     Node,

@@ -21,12 +21,12 @@ from scipy.optimize import brentq
 from simcore.base.draws import Part
 from simcore.base.records import Floats
 from simcore.base.ticks import TICKS_PER_SECOND
-from simcore.stages.analogue import Resistance
-from simcore.stages.diode import DiodeCapacitor, DiodePole
-from simcore.stages.ladder import Ladder, TwoSection
-from simcore.stages.response import Drive, node_rest
-from simcore.stages.supply import STEADY
-from simcore.stages.waveform import Waveform
+from simcore.networks.analogue import Resistance
+from simcore.networks.diode import DiodeCapacitor, DiodePole
+from simcore.networks.ladder import Ladder, TwoSection
+from simcore.networks.response import Drive, node_rest
+from simcore.networks.supply import STEADY
+from simcore.networks.waveform import Waveform
 from tests.outside.lines import one_run, part, schmitt, through, times_of
 from tests.outside.test_network_solver import circuit, diode_slope
 

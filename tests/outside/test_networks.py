@@ -14,9 +14,8 @@ from typing import Any
 import pytest
 from scipy.integrate import quad
 
-from simcore.stages.ladder import Ladder, TwoSection, ladder_modes
-from simcore.stages.network import AtCapacitor, PullDownAcross, PullDownDirect, PullDownSeries
-from simcore.stages.response import (
+from simcore.networks.ladder import Ladder, TwoSection, ladder_modes
+from simcore.networks.response import (
     NEVER_SECONDS,
     Drive,
     Node,
@@ -26,6 +25,7 @@ from simcore.stages.response import (
     node_reaches,
     node_rest,
 )
+from simcore.networks.single_pole import AtCapacitor, PullDownAcross, PullDownDirect, PullDownSeries
 from tests.outside.lines import CLOSED, OPEN, built, crossing_time, line, part, schmitt
 
 NOMINAL = (0.5, 0.5, 0.5, 0.5)

@@ -25,13 +25,13 @@ from simcore.base.compiling import kernel
 from simcore.base.draws import Part
 from simcore.base.records import WATCHED, Edges, Floats, edges_of_runs, empty_edges
 from simcore.base.ticks import TICKS_PER_SECOND, ticks
-from simcore.stages.analogue import Resistance
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import TIGHT, Level, PlainInput
+from simcore.networks.noise import PER_PERIOD, ROWS, SPACING, WEIGHTS, Noise, noise_at
+from simcore.networks.single_pole import SeriesCapacitor
+from simcore.networks.supply import STEADY
+from simcore.networks.waveform import Waveform
 from simcore.stages.base import drive_stage
-from simcore.stages.inputs import TIGHT, Level, PlainInput
-from simcore.stages.network import SeriesCapacitor
-from simcore.stages.noise import PER_PERIOD, ROWS, SPACING, WEIGHTS, Noise, noise_at
-from simcore.stages.supply import STEADY
-from simcore.stages.waveform import Waveform
 from tests.outside.lines import part
 
 BANDWIDTH = 1.0e6

@@ -6,7 +6,7 @@ import pytest
 
 from simcore.base.ticks import ticks
 from simcore.counters.base import Range, moved_by
-from simcore.stages.analogue import Pole, volts_at
+from simcore.networks.analogue import Pole, volts_at
 from simcore.stages.base import stage_edge, stage_start
 from tests.outside.lines import CLOSED, OPEN, across, built, crossing_time, schmitt, series
 

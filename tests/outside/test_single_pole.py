@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simcore.base.ticks import NEVER, TICKS_PER_SECOND, ticks
-from simcore.stages.analogue import Analogue, Charge, volts_at
+from simcore.networks.analogue import Analogue, Charge, volts_at
 from simcore.stages.base import stage_edge, stage_expire, stage_start, stage_wake
 from tests.outside.lines import CLOSED, OPEN, across, built, crossing_time, one_run, schmitt, series, through
 

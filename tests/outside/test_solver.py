@@ -18,7 +18,7 @@ from scipy.integrate import solve_ivp
 
 from simcore.base.records import Floats
 from simcore.base.ticks import TICKS_PER_SECOND
-from simcore.stages.analogue import Analogue, Pole, volts_at
+from simcore.networks.analogue import Analogue, Pole, volts_at
 from simcore.stages.base import stage_edge, stage_start
 from tests.outside.lines import CLOSED, OPEN, across, built, one_run, schmitt, series, through, times_of
 

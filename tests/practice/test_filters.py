@@ -11,10 +11,10 @@ import pytest
 
 from simcore.base.draws import Part
 from simcore.base.ticks import ticks
-from simcore.stages.analogue import Pole, start, volts_at
-from simcore.stages.analogue import edge as analogue_edge
-from simcore.stages.network import SeriesCapacitor
-from simcore.stages.response import Sources, network_parts, pole_sources
+from simcore.networks.analogue import Pole, start, volts_at
+from simcore.networks.analogue import edge as analogue_edge
+from simcore.networks.response import Sources, network_parts, pole_sources
+from simcore.networks.single_pole import SeriesCapacitor
 
 from .benches import STEP_DIRECTION, X4, clicks, rc, scenario, schmitt, spin, tally_of_text, threshold
 

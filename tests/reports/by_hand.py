@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 from simcore.design import Design
 from simcore.engines.batch import BatchEngine
-from simcore.stages.inputs import PlainInput, SchmittInput
-from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
+from simcore.networks.inputs import PlainInput, SchmittInput
+from simcore.networks.single_pole import AcrossCapacitor, Direct, SeriesCapacitor
 from tests.agreement.slow_line import Unit, build, parts_of
 from tests.reports.traces import scenario_of
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from scenarios.loading.load import load_scenario
 from simcore.base.records import WHOLE
-from simcore.stages.analogue import Charge, Pole
+from simcore.networks.analogue import Charge, Pole
 from simcore.tracing.tracing import (
     LineNode,
     PulseFacts,

@@ -19,11 +19,11 @@ from simcore.design import StageEntry
 from simcore.hand import base
 from simcore.hand.base import Gesture
 from simcore.hand.geometry import Geometry
-from simcore.stages.analogue import Resistance
-from simcore.stages.diode import DiodeCapacitor
-from simcore.stages.inputs import Level, PlainInput, SchmittInput
-from simcore.stages.ladder import TwoSection
-from simcore.stages.network import (
+from simcore.networks.analogue import Resistance
+from simcore.networks.diode import DiodeCapacitor
+from simcore.networks.inputs import Level, PlainInput, SchmittInput
+from simcore.networks.ladder import TwoSection
+from simcore.networks.single_pole import (
     AcrossCapacitor,
     AtCapacitor,
     Direct,

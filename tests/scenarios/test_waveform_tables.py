@@ -6,12 +6,12 @@ import pytest
 
 from simcore.base.draws import Part
 from simcore.design import Design
-from simcore.stages.analogue import Analogue, Resistance
+from simcore.networks.analogue import Analogue, Resistance
+from simcore.networks.inputs import Comparator, Leakage, Level
+from simcore.networks.noise import Noise
+from simcore.networks.supply import STEADY, Dips
+from simcore.networks.waveform import Waveform
 from simcore.stages.delay import GateDelay
-from simcore.stages.inputs import Comparator, Leakage, Level
-from simcore.stages.noise import Noise
-from simcore.stages.supply import STEADY, Dips
-from simcore.stages.waveform import Waveform
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
 
 INPUT = 'kind = "schmitt input"\nrising = "1.9 V"\nfalling = "1.2 V"\n'

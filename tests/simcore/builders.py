@@ -10,9 +10,9 @@ from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.hand.base import CLICK, UP, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Level, SchmittInput
-from simcore.stages.network import SeriesCapacitor
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Level, SchmittInput
+from simcore.networks.single_pole import SeriesCapacitor
 
 WHOLE_CYCLE = Geometry(20, 1.0, 0.5, 0.0, 0.25, 0.0, 0.0, 0.0)
 CLICKS = Gesture(CLICK, 4, 1.0, 1.0, UP, 0.028, 0.2, 0.1, 0.2, 0, 0.0)

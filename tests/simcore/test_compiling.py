@@ -11,7 +11,7 @@ from typing import NamedTuple
 import pytest
 
 from simcore.base import compiling
-from simcore.stages.analogue import Charge, Pole
+from simcore.networks.analogue import Charge, Pole
 from simcore.stages.base import stage_level
 
 

@@ -13,9 +13,9 @@ from simcore.checks.sections import parts_of
 from simcore.counters.facts import clock_period, clocking, needs_order, undivided
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.step_direction import StepDirection
+from simcore.networks.inputs import Level, PlainInput, input_thresholds, threshold_spreads
+from simcore.networks.response import Node, facing, network_parts, node_rest
 from simcore.stages.facts import Times, drawing, network_values, parts_list, values_to_vary
-from simcore.stages.inputs import Level, PlainInput, input_thresholds, threshold_spreads
-from simcore.stages.response import Node, facing, network_parts, node_rest
 
 LOOSE = Part(1.0, 0.1)
 NODES = {"supply", "ground", "contact", "input", "output", "node"}
@@ -75,6 +75,6 @@ def test_a_prescaler_says_what_its_counter_says() -> None:
 
 
 def test_nothing_is_varied_where_there_is_no_capacitor() -> None:
-    from simcore.stages.network import Direct
+    from simcore.networks.single_pole import Direct
 
     assert not list(values_to_vary(Direct(LOOSE), Times(None, None, None, None)))

@@ -28,14 +28,14 @@ from simcore.checks.networks import peak
 from simcore.checks.sections import corners, factors, sections
 from simcore.counters.quadrature import Quadrature
 from simcore.design import Design, StageEntry
-from simcore.stages.analogue import Resistance
+from simcore.networks.analogue import Resistance
+from simcore.networks.diode import DiodeCapacitor
+from simcore.networks.inputs import TIGHT as TIGHT_INPUT
+from simcore.networks.inputs import Comparator, Leakage, Level, PlainInput
+from simcore.networks.noise import QUIET
+from simcore.networks.single_pole import PullDownSeries, SeriesCapacitor
 from simcore.stages.clock import Clock
 from simcore.stages.delay import PROMPT, GateDelay
-from simcore.stages.diode import DiodeCapacitor
-from simcore.stages.inputs import TIGHT as TIGHT_INPUT
-from simcore.stages.inputs import Comparator, Leakage, Level, PlainInput
-from simcore.stages.network import PullDownSeries, SeriesCapacitor
-from simcore.stages.noise import QUIET
 from simcore.stages.quiet_time import QuietTime
 from simcore.stages.sampled import Agree, Sampled
 from tests.theory import designs as make

@@ -15,9 +15,9 @@ from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, StageEntry
 from simcore.engines.batch import BatchEngine
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Level, PlainInput, SchmittInput
-from simcore.stages.network import Direct, SeriesCapacitor
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Level, PlainInput, SchmittInput
+from simcore.networks.single_pole import Direct, SeriesCapacitor
 from simcore.tracing.replay import Replay, nominal, replay
 from tests.simcore.builders import CLICKS, NO_SLIDES, WHOLE_CYCLE, design, filtered
 from tests.simcore.recordings import END, MS, QUARTERS, US, cycle, line

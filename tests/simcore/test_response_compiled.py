@@ -8,18 +8,9 @@ import pytest
 
 from simcore.base.compiling import kernel
 from simcore.base.draws import Part
-from simcore.stages.diode import DiodeCapacitor
-from simcore.stages.ladder import TwoSection
-from simcore.stages.network import (
-    AcrossCapacitor,
-    AtCapacitor,
-    Direct,
-    PullDownAcross,
-    PullDownDirect,
-    PullDownSeries,
-    SeriesCapacitor,
-)
-from simcore.stages.response import (
+from simcore.networks.diode import DiodeCapacitor
+from simcore.networks.ladder import TwoSection
+from simcore.networks.response import (
     Drive,
     Node,
     Uniforms,
@@ -29,6 +20,15 @@ from simcore.stages.response import (
     node_crosses,
     node_reaches,
     node_rest,
+)
+from simcore.networks.single_pole import (
+    AcrossCapacitor,
+    AtCapacitor,
+    Direct,
+    PullDownAcross,
+    PullDownDirect,
+    PullDownSeries,
+    SeriesCapacitor,
 )
 
 PULL, SERIES, FARADS = Part(10e3, 0.05), Part(4.7e3, 0.05), Part(47e-9, 0.2)

@@ -13,7 +13,7 @@ from simcore.design import Design
 from simcore.engines.batch import BatchEngine
 from simcore.judging.sums import CAUSES, VERDICTS
 from simcore.judging.verdicts import verdict_of
-from simcore.stages.analogue import Pole
+from simcore.networks.analogue import Pole
 from simcore.tracing.tracing import TracedRun, trace_run
 from simcore.tracing.worst import search, worst_steps
 

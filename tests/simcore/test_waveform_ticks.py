@@ -7,14 +7,14 @@ import numpy as np
 from simcore.base.draws import Part
 from simcore.base.records import edges_of_runs, empty_edges
 from simcore.base.ticks import ticks
-from simcore.stages.analogue import Resistance
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Comparator, Leakage, Level
+from simcore.networks.noise import Noise
+from simcore.networks.single_pole import AcrossCapacitor
+from simcore.networks.supply import STEADY
+from simcore.networks.waveform import Waveform
 from simcore.stages.base import drive_stage
 from simcore.stages.delay import PROMPT
-from simcore.stages.inputs import Comparator, Leakage, Level
-from simcore.stages.network import AcrossCapacitor
-from simcore.stages.noise import Noise
-from simcore.stages.supply import STEADY
-from simcore.stages.waveform import Waveform
 
 
 def test_a_noisy_input_turns_over_once_where_the_voltage_jumps_within_a_tick() -> None:

@@ -8,9 +8,9 @@ from simcore.base.draws import Part
 from simcore.design import Design, HandEntry
 from simcore.hand.base import ALTERNATE, CLICK, DOWN, SPIN, TWIST, UP, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.stages.analogue import Resistance
-from simcore.stages.inputs import Level, SchmittInput
-from simcore.stages.network import SeriesCapacitor
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import Level, SchmittInput
+from simcore.networks.single_pole import SeriesCapacitor
 from tests.theory import designs as make
 
 MILLISECOND = 1.0e-3

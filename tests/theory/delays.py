@@ -21,7 +21,7 @@ from typing import Any, NamedTuple
 
 from simcore.base.draws import Part
 from simcore.base.ticks import TICKS_PER_SECOND
-from simcore.stages.analogue import Pole
+from simcore.networks.analogue import Pole
 
 
 class Delays(NamedTuple):

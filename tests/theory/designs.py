@@ -18,11 +18,11 @@ from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.hand.base import ALTERNATE, CLICK, CREEP, DOWN, EITHER, SPIN, TWIST, UP, Gesture
 from simcore.hand.geometry import Geometry
-from simcore.stages.analogue import Resistance
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import TIGHT, Level, PlainInput, SchmittInput
+from simcore.networks.noise import QUIET
+from simcore.networks.single_pole import AcrossCapacitor, Direct, SeriesCapacitor
 from simcore.stages.delay import PROMPT
-from simcore.stages.inputs import TIGHT, Level, PlainInput, SchmittInput
-from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
-from simcore.stages.noise import QUIET
 
 MICROSECOND = 1_000_000
 NO_SLIDING = Sliding(0.0, 1e-4, 0.5, 2e-3)

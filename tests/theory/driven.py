@@ -6,7 +6,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from simcore.stages.response import Drive, Node, network_parts
+from simcore.networks.response import Drive, Node, network_parts
 from tests.agreement.designs import networks
 from tests.agreement.kinds_networks import KINDS
 

@@ -9,7 +9,7 @@ from simcore.base.records import Edges, cause_transition
 from simcore.design import Design
 from simcore.engines.batch import BatchEngine
 from simcore.engines.blocks import BlockDetail
-from simcore.stages.analogue import Pole
+from simcore.networks.analogue import Pole
 from simcore.stages.base import stage_build
 
 

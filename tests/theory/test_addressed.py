@@ -20,10 +20,10 @@ from simcore.design import Design, HandEntry, StageEntry
 from simcore.engines.batch import BatchEngine
 from simcore.engines.truth import Truth, TruthMaker
 from simcore.hand.base import CLICK, EITHER
-from simcore.stages.analogue import Analogue
+from simcore.networks.analogue import Analogue
+from simcore.networks.single_pole import SeriesCapacitor
 from simcore.stages.base import stage_build
 from simcore.stages.delay import GateDelay
-from simcore.stages.network import SeriesCapacitor
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet_time import QuietTime
 from tests.theory import designs as make

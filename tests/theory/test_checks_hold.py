@@ -17,7 +17,7 @@ from simcore.checks.counter import hold, set_up
 from simcore.checks.networks import charge, discharge
 from simcore.design import Design
 from simcore.judging.sums import RIGHT
-from simcore.stages.network import SeriesCapacitor
+from simcore.networks.single_pole import SeriesCapacitor
 from tests.theory import designs as make
 from tests.theory.checked import clean_designs
 from tests.theory.looking import look

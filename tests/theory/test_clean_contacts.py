@@ -32,7 +32,7 @@ from simcore.engines.batch import BatchEngine
 from simcore.hand.base import DOWN, UP
 from simcore.hand.geometry import Geometry
 from simcore.judging.sums import RIGHT
-from simcore.stages.network import AcrossCapacitor, Direct, SeriesCapacitor
+from simcore.networks.single_pole import AcrossCapacitor, Direct, SeriesCapacitor
 from tests.theory import designs as make
 from tests.theory.delays import Delays, delays, in_ticks, spread, with_capacitor
 from tests.theory.looking import Run, look, poles

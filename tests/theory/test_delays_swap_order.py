@@ -25,7 +25,7 @@ from simcore.design import Design
 from simcore.hand.base import DOWN, UP
 from simcore.hand.geometry import Geometry
 from simcore.judging.sums import MISSED, NO_CAUSE, ORDER, REVERSED, RIGHT, SWALLOWED
-from simcore.stages.network import SeriesCapacitor
+from simcore.networks.single_pole import SeriesCapacitor
 from tests.theory import designs as make
 from tests.theory.looking import look
 

@@ -20,10 +20,10 @@ from simcore.base.draws import Part
 from simcore.base.ticks import ticks
 from simcore.design import StageEntry
 from simcore.engines.events import EventEngine
+from simcore.networks.inputs import TIGHT, Comparator, Leakage, Level, PlainInput, SchmittInput
+from simcore.networks.noise import QUIET
 from simcore.stages.base import stage_build
 from simcore.stages.delay import BuiltDelay, GateDelay
-from simcore.stages.inputs import TIGHT, Comparator, Leakage, Level, PlainInput, SchmittInput
-from simcore.stages.noise import QUIET
 from tests.simcore import builders
 from tests.theory.waves import exact, passed, plain, section, waveform
 

@@ -40,9 +40,9 @@ from simcore.judging.margins import (
     quantile,
     values,
 )
-from simcore.stages.analogue import Pole
-from simcore.stages.inputs import SchmittInput
-from simcore.stages.network import SeriesCapacitor
+from simcore.networks.analogue import Pole
+from simcore.networks.inputs import SchmittInput
+from simcore.networks.single_pole import SeriesCapacitor
 from tests.theory import designs as make
 from tests.theory.delays import charged, discharged, fall_time, rise_time
 from tests.theory.looking import Run, look, poles

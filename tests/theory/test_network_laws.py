@@ -22,17 +22,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from simcore.base.draws import toleranced
-from simcore.stages.analogue import Analogue, Resistance
-from simcore.stages.inputs import Level, SchmittInput
-from simcore.stages.network import (
-    AtCapacitor,
-    Direct,
-    PullDownAcross,
-    PullDownDirect,
-    PullDownSeries,
-    SeriesCapacitor,
-)
-from simcore.stages.response import (
+from simcore.networks.analogue import Analogue, Resistance
+from simcore.networks.inputs import Level, SchmittInput
+from simcore.networks.response import (
     NEVER_SECONDS,
     Drive,
     Node,
@@ -43,6 +35,14 @@ from simcore.stages.response import (
     node_rest,
     pole_sources,
     single_pole,
+)
+from simcore.networks.single_pole import (
+    AtCapacitor,
+    Direct,
+    PullDownAcross,
+    PullDownDirect,
+    PullDownSeries,
+    SeriesCapacitor,
 )
 from tests.agreement.designs import networks
 from tests.agreement.kinds_networks import KINDS

@@ -17,10 +17,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from simcore.stages.diode import DiodeCapacitor, DiodePole
-from simcore.stages.ladder import Ladder, TwoSection
-from simcore.stages.network import AcrossCapacitor
-from simcore.stages.response import (
+from simcore.networks.diode import DiodeCapacitor, DiodePole
+from simcore.networks.ladder import Ladder, TwoSection
+from simcore.networks.response import (
     NEVER_SECONDS,
     Drive,
     Node,
@@ -31,6 +30,7 @@ from simcore.stages.response import (
     node_reaches,
     node_rest,
 )
+from simcore.networks.single_pole import AcrossCapacitor
 from tests.outside.lines import part
 from tests.theory.driven import SECONDS, drives, nodes
 

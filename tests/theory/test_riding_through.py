@@ -38,10 +38,10 @@ from simcore.base.records import Edges, cause_transition, edges_of_runs, empty_e
 from simcore.contacts.bursts import Wiping, WipingSide
 from simcore.design import Design, HandEntry
 from simcore.hand.base import EITHER
-from simcore.stages.analogue import Analogue, Pole, Resistance
+from simcore.networks.analogue import Analogue, Pole, Resistance
+from simcore.networks.inputs import Level, SchmittInput
+from simcore.networks.single_pole import AcrossCapacitor, SeriesCapacitor
 from simcore.stages.base import drive_stage, stage_build
-from simcore.stages.inputs import Level, SchmittInput
-from simcore.stages.network import AcrossCapacitor, SeriesCapacitor
 from tests.theory import designs as make
 from tests.theory.delays import discharged, fall_time, in_ticks, rise_time, with_capacitor
 from tests.theory.looking import Burst, look, poles

@@ -21,10 +21,10 @@ from scipy import stats
 
 from simcore.base.records import MAIN, POWER_UP, SUPPLY_DIP
 from simcore.base.ticks import ticks
-from simcore.stages.analogue import Analogue, Pole, Resistance
+from simcore.networks.analogue import Analogue, Pole, Resistance
+from simcore.networks.inputs import Leakage
+from simcore.networks.supply import Dips
 from simcore.stages.base import stage_build, stage_edge, stage_start
-from simcore.stages.inputs import Leakage
-from simcore.stages.supply import Dips
 from tests.theory.waves import (
     CLOSED,
     OPEN,

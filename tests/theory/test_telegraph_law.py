@@ -16,10 +16,10 @@ from simcore.base.compiling import kernel
 from simcore.base.draws import Part, four
 from simcore.base.records import Edges, Floats, empty_edges
 from simcore.base.ticks import TICKS_PER_SECOND
-from simcore.stages.analogue import Analogue, Resistance
+from simcore.networks.analogue import Analogue, Resistance
+from simcore.networks.inputs import Level, PlainInput, SchmittInput
+from simcore.networks.single_pole import SeriesCapacitor
 from simcore.stages.base import drive_stage, stage_build, stage_edge, stage_start
-from simcore.stages.inputs import Level, PlainInput, SchmittInput
-from simcore.stages.network import SeriesCapacitor
 from tests.theory.telegraph_law import Law
 
 

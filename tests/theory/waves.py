@@ -8,13 +8,13 @@ import numpy as np
 
 from simcore.base.draws import Part
 from simcore.base.records import WATCHED, cause_origin, cause_transition, edges_of_runs, empty_edges
-from simcore.stages.analogue import Resistance
+from simcore.networks.analogue import Resistance
+from simcore.networks.inputs import TIGHT, Leakage, Level, PlainInput, SchmittInput
+from simcore.networks.noise import QUIET, Noise
+from simcore.networks.single_pole import SeriesCapacitor
+from simcore.networks.supply import STEADY, Dips
+from simcore.networks.waveform import Waveform
 from simcore.stages.base import drive_stage
-from simcore.stages.inputs import TIGHT, Leakage, Level, PlainInput, SchmittInput
-from simcore.stages.network import SeriesCapacitor
-from simcore.stages.noise import QUIET, Noise
-from simcore.stages.supply import STEADY, Dips
-from simcore.stages.waveform import Waveform
 
 OPEN, CLOSED = 0, 1
 

@@ -20,6 +20,7 @@ from simcore.base.description import (
     tolerance,
 )
 from simcore.base.draws import Part, toleranced
+from simcore.networks.response import SinglePole, Uniforms, network_idle, network_parts, single_pole
 from simcore.stages.facts import (
     Component,
     Drawing,
@@ -30,7 +31,6 @@ from simcore.stages.facts import (
     values_to_vary,
     with_resistor,
 )
-from simcore.stages.response import SinglePole, Uniforms, network_idle, network_parts, single_pole
 
 
 class Direct(NamedTuple):

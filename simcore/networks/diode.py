@@ -28,17 +28,7 @@ from simcore.base.description import (
     part_of,
 )
 from simcore.base.draws import Part, toleranced
-from simcore.stages.facts import (
-    Component,
-    Drawing,
-    components,
-    drawing,
-    network_values,
-    parts_list,
-    values_to_vary,
-)
-from simcore.stages.network import CAPACITOR_TO_GROUND, PULL_UP, SERIES, tolerances
-from simcore.stages.response import (
+from simcore.networks.response import (
     NEVER_SECONDS,
     Drive,
     Facing,
@@ -54,6 +44,16 @@ from simcore.stages.response import (
     node_rest,
     relaxed,
     relaxes_through,
+)
+from simcore.networks.single_pole import CAPACITOR_TO_GROUND, PULL_UP, SERIES, tolerances
+from simcore.stages.facts import (
+    Component,
+    Drawing,
+    components,
+    drawing,
+    network_values,
+    parts_list,
+    values_to_vary,
 )
 
 

@@ -25,17 +25,7 @@ from simcore.base.check import FARAD, OHM
 from simcore.base.compiling import member, rule
 from simcore.base.description import CAPACITOR, SERIES_RESISTOR, Key
 from simcore.base.draws import Part, toleranced
-from simcore.stages.facts import (
-    Component,
-    Drawing,
-    components,
-    drawing,
-    network_values,
-    parts_list,
-    values_to_vary,
-)
-from simcore.stages.network import CAPACITOR_TO_GROUND, PULL_UP, network
-from simcore.stages.response import (
+from simcore.networks.response import (
     NEVER_SECONDS,
     Drive,
     Facing,
@@ -50,6 +40,16 @@ from simcore.stages.response import (
     node_crosses,
     node_rest,
     relaxes_through,
+)
+from simcore.networks.single_pole import CAPACITOR_TO_GROUND, PULL_UP, network
+from simcore.stages.facts import (
+    Component,
+    Drawing,
+    components,
+    drawing,
+    network_values,
+    parts_list,
+    values_to_vary,
 )
 
 INSTANT = 1.0e-18

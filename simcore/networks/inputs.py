@@ -25,9 +25,9 @@ from simcore.base.description import (
     tolerance,
 )
 from simcore.base.draws import Part, between, toleranced
+from simcore.networks.noise import QUIET, Noise
 from simcore.stages.delay import PROMPT, GateDelay
 from simcore.stages.facts import Component, parts_list
-from simcore.stages.noise import QUIET, Noise
 
 
 class Level(NamedTuple):

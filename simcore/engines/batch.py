@@ -18,9 +18,9 @@ from simcore.design import Design
 from simcore.engines.blocks import BlockDetail, BlockResult, Judge, Lines, as_logic, seen_by_counter
 from simcore.engines.gauging import Gauger, is_probed
 from simcore.engines.truth import Truth, TruthMaker, transitions_per_run
-from simcore.stages.probe import UNREAD, room_for_readings
 from simcore.stages.base import drive_stage
 from simcore.stages.pair import drive_pair
+from simcore.stages.probe import UNREAD, room_for_readings
 
 MOST_EDGES = 200_000_000
 """No block of sane size needs more; memory (2.4 GB) would be the next to end it."""

@@ -49,7 +49,6 @@ from simcore.engines.gauging import Gauger, is_probed
 from simcore.engines.truth import Truth, TruthMaker
 from simcore.judging.margins import joined
 from simcore.judging.sums import Sums
-from simcore.stages.probe import Readings, probe_thresholds, probe_volts
 from simcore.stages.base import (
     drive_stage,
     stage_build,
@@ -70,6 +69,7 @@ from simcore.stages.pair import (
     pair_start,
     pair_wake,
 )
+from simcore.stages.probe import Readings, probe_thresholds, probe_volts
 
 
 @kernel

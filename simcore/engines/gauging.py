@@ -44,10 +44,10 @@ from simcore.judging.margins import (
     no_margins,
 )
 from simcore.networks.analogue import Analogue, Charge, Pole, volts_at
-from simcore.stages.probe import Readings
 from simcore.networks.response import network_idle
 from simcore.networks.waveform import Waveform
 from simcore.stages.base import stage_build
+from simcore.stages.probe import Readings
 
 NOBODY = -1
 """No line yet."""

@@ -16,7 +16,6 @@ from simcore.base.compiling import member, rule
 from simcore.base.draws import RESISTANCE, SUPPLY, Part, four, lognormal, normal_pair, purpose, toleranced
 from simcore.base.ticks import NEVER, later
 from simcore.networks.inputs import input_thresholds, leakage_current
-from simcore.stages.probe import probe_thresholds, probe_volts
 from simcore.networks.response import network_parts, pole_sources
 from simcore.stages.base import (
     stage_build,
@@ -30,6 +29,7 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.facts import Delays, stage_delay
+from simcore.stages.probe import probe_thresholds, probe_volts
 
 
 class Resistance(NamedTuple):

@@ -23,7 +23,6 @@ from simcore.base.ticks import NEVER, later
 from simcore.networks.analogue import Resistance
 from simcore.networks.inputs import Thresholds, input_thresholds, leakage_current
 from simcore.networks.noise import ROWS, next_window, noise_at, noise_step, noise_value, noise_window
-from simcore.stages.probe import probe_thresholds, probe_volts
 from simcore.networks.response import (
     Drive,
     Node,
@@ -47,6 +46,7 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.facts import Delays, own_origins, stage_delay
+from simcore.stages.probe import probe_thresholds, probe_volts
 
 NOTHING_OWED = -1
 """Nobody had a change coming."""

@@ -9,7 +9,7 @@ import simcore
 
 HOUSE = pathlib.Path(simcore.__file__).parent
 ORDER = (
-    "base", "hand", "contacts", "counters", "stages", "networks", "kinds", "chain", "design", "judging", "engines",
+    "base", "hand", "contacts", "counters", "stages", "networks", "kinds", "design", "judging", "engines",
     "checks", "statistics", "campaigns", "tracing",
 )  # fmt: skip
 """Each may import those before it."""

@@ -9,10 +9,9 @@ from scenarios.loading.cautions import clearance, undecided
 from scenarios.loading.load import Scenario
 from simcore.base.check import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, not_applicable
 from simcore.base.description import Figure
-from simcore.chain import fits, geometric_counts
 from simcore.checks.checking import check_design
 from simcore.counters.facts import clocking
-from simcore.design import Design
+from simcore.design import Design, fits, geometric_counts
 
 YEARS = 3.156e7
 LEAST_INTERVAL = 10.0 * YEARS

@@ -14,9 +14,8 @@ from typing import Any
 import numpy as np
 
 from simcore.base.records import NO_TRANSITION
-from simcore.chain import Chain
 from simcore.counters.facts import undivided
-from simcore.design import Design
+from simcore.design import Chain, Design
 from simcore.stages.facts import makes_pulses as pulses_of_own
 from simcore.tracing.tracing import SeenEdge, StepFacts, TracedRun, Trail, TransitionFacts
 

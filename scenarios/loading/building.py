@@ -10,11 +10,10 @@ from scenarios.loading.cautions import unsettled
 from scenarios.loading.validation import readers_of
 from scenarios.schema.document import Document
 from scenarios.schema.tables import SECTIONS, Table
-from simcore.chain import fits, geometric_counts, levels_at_rest, sense
 from simcore.counters.base import counter_rate
 from simcore.counters.facts import undivided
 from simcore.counters.prescaled import MOST_DIVISOR
-from simcore.design import Design, HandEntry
+from simcore.design import Design, HandEntry, fits, geometric_counts, levels_at_rest, sense
 
 DECODERS = (
     (1, "one count per cycle (step-direction, two-clock, whole-cycle or x1)"),

@@ -12,9 +12,8 @@ from scenarios.schema.tables import Table, words_of
 from simcore.base.description import Conflict, InputDescription
 from simcore.base.records import WATCHED
 from simcore.base.ticks import TICKS_PER_SECOND
-from simcore.chain import WiringError
 from simcore.contacts.chatter import changes_per_crossing
-from simcore.design import Design
+from simcore.design import Design, WiringError
 from simcore.engines.truth import transitions_per_run
 from simcore.hand.base import MOST_MOVES, Extent
 from simcore.stages.facts import own_changes

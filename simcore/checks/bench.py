@@ -7,11 +7,10 @@ from typing import Any
 
 from simcore.base.check import OHM, VOLT, Chatter, Number, Surroundings
 from simcore.base.draws import toleranced
-from simcore.chain import Chain
 from simcore.checks.chatter import chatter_of
 from simcore.checks.fastest import Fastest, fastest
 from simcore.checks.sections import Corner, Section, factors, parts_of, sections
-from simcore.design import Design, StageEntry
+from simcore.design import Chain, Design, StageEntry
 from simcore.stages.facts import parts_list
 
 

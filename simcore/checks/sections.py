@@ -110,7 +110,7 @@ def sections(design: Design) -> tuple[Section, ...]:
 
 
 def _section(network: StageEntry | None, entry: StageEntry, line: int) -> Section:
-    """Without a network of its own an input has a pull-up of 10 kohm, as simcore.chain wires it."""
+    """Without a network of its own an input has a pull-up of 10 kohm, as simcore.design wires it."""
     name = entry.name if network is None else network.name
     item = ASSUMED_PULL_UP if network is None else network.item
     return Section(

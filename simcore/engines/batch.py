@@ -11,10 +11,9 @@ from functools import partial
 import numpy as np
 
 from simcore.base.records import Edges, Ints, Pulses, empty_edges, empty_pulses
-from simcore.chain import Chain, Layer
 from simcore.contacts.crossing import SCRATCH, drive_contact
 from simcore.counters.base import drive_counter
-from simcore.design import Design
+from simcore.design import Chain, Design, Layer
 from simcore.engines.blocks import BlockDetail, BlockResult, Judge, Lines, as_logic, seen_by_counter
 from simcore.engines.gauging import Gauger, is_probed
 from simcore.engines.truth import Truth, TruthMaker, transitions_per_run

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from simcore.base.records import Edges, Ints, Pulses
-from simcore.chain import Chain, fits, sense
 from simcore.counters.base import counter_clocked
-from simcore.design import Design
+from simcore.design import Chain, Design, fits, sense
 from simcore.engines.truth import Truth, steps_per_run, transitions_per_run
 from simcore.judging.causes import Rules
 from simcore.judging.margins import Margins

@@ -32,7 +32,6 @@ from simcore.base.records import (
     pack_cause,
 )
 from simcore.base.ticks import NEVER
-from simcore.chain import Chain, Layer
 from simcore.contacts.crossing import SCRATCH, contact_changes, crossing_at, next_of_channel
 from simcore.counters.base import (
     AT_STOP,
@@ -43,7 +42,7 @@ from simcore.counters.base import (
     counter_wake,
     moved_by,
 )
-from simcore.design import Design
+from simcore.design import Chain, Design, Layer
 from simcore.engines.blocks import BlockDetail, BlockResult, Judge
 from simcore.engines.gauging import Gauger, is_probed
 from simcore.engines.truth import Truth, TruthMaker

@@ -22,9 +22,8 @@ from typing import Any, NamedTuple
 from simcore.base.compiling import kernel, rule
 from simcore.base.records import NO_CAUSE, A, B, Edges, Floats, Transitions, cause_transition, whole
 from simcore.base.ticks import NEVER
-from simcore.chain import Chain, Layer
 from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
-from simcore.design import Design
+from simcore.design import Chain, Design, Layer
 from simcore.engines.blocks import Lines, seen_by_counter
 from simcore.judging.margins import (
     APART,

@@ -12,9 +12,8 @@ from typing import Any
 import numpy as np
 
 from simcore.base.records import Ints, Steps, Transitions, empty_steps, empty_transitions
-from simcore.chain import Chain
 from simcore.counters.base import Clean, counter_ideal, read_clean
-from simcore.design import Design, HandEntry
+from simcore.design import Chain, Design, HandEntry
 from simcore.hand.base import MOVE_COLUMNS, fill_moves
 from simcore.hand.shaft import cross
 

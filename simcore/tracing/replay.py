@@ -30,9 +30,8 @@ from simcore.base.records import (
     trimmed,
 )
 from simcore.base.ticks import NEVER
-from simcore.chain import Chain
 from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_clocked, counter_ideal, drive_counter
-from simcore.design import Design, without_tolerances
+from simcore.design import Chain, Design, without_tolerances
 from simcore.engines.batch import Passage
 from simcore.engines.blocks import seen_by_counter
 from simcore.judging.causes import Evidence, from_edges, or_skipped

@@ -15,9 +15,8 @@ import numpy as np
 
 from simcore.base.compiling import handles
 from simcore.base.records import LINE_NAMES, Edges, Floats, Ints, Pulses
-from simcore.chain import Chain
 from simcore.counters.base import Range
-from simcore.design import Design
+from simcore.design import Chain, Design
 from simcore.engines.blocks import BlockDetail, seen_by_counter
 from simcore.engines.events import EventEngine, Happening
 from simcore.hand.base import AT_REST, DISTANCE, DURATION, DWELL, JOINED, MEANT, SAME_STEPS

@@ -9,7 +9,7 @@ import numpy as np
 
 from simcore.base.records import NOTHING_MEANT, Edges, Pulses, Transitions, cause_origin, cause_transition
 from simcore.base.ticks import NEVER
-from simcore.chain import Chain
+from simcore.design import Chain
 from simcore.engines.blocks import BlockDetail, seen_by_counter
 from simcore.judging.sums import CAUSES, EXCURSIONS, VERDICTS, spacing_class
 

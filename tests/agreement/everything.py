@@ -9,10 +9,9 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
 from simcore.base.draws import Part
-from simcore.chain import geometric_counts
 from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide
 from simcore.contacts.crossing import Sliding
-from simcore.design import Design, HandEntry, StageEntry
+from simcore.design import Design, HandEntry, StageEntry, geometric_counts
 from simcore.hand.base import Gesture
 from simcore.networks.supply import STEADY
 

@@ -11,13 +11,12 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 
 from simcore.base.draws import Part
-from simcore.chain import Chain
 from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide
 from simcore.contacts.crossing import Sliding
 from simcore.counters.base import Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
-from simcore.design import Design, HandEntry, StageEntry
+from simcore.design import Chain, Design, HandEntry, StageEntry
 from simcore.engines.batch import BatchEngine
 from simcore.engines.blocks import BlockDetail
 from simcore.hand.base import CLICK, ROCK, Gesture

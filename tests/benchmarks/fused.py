@@ -20,11 +20,10 @@ import numpy as np
 
 from simcore.base.draws import Part
 from simcore.base.records import Ints
-from simcore.chain import Layer
 from simcore.contacts.bursts import Wiping
 from simcore.contacts.crossing import Sliding
 from simcore.counters.step_direction import StepDirection
-from simcore.design import Design
+from simcore.design import Design, Layer
 from simcore.engines.blocks import Judge
 from simcore.hand.base import Gesture
 from simcore.hand.geometry import Geometry

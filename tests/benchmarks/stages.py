@@ -22,8 +22,8 @@ import numpy as np
 from scenarios.loading.load import Scenario, load_scenario, ready_names
 from simcore.base.draws import Part
 from simcore.base.records import Edges, empty_edges, empty_pulses
-from simcore.chain import Layer
 from simcore.counters.base import drive_counter
+from simcore.design import Layer
 from simcore.engines.batch import BatchEngine
 from simcore.engines.blocks import BlockDetail, as_logic, seen_by_counter
 from simcore.stages.base import drive_stage

@@ -7,9 +7,8 @@ import dataclasses
 import pytest
 
 from simcore.campaigns.campaign import run_campaign
-from simcore.chain import WiringError, fits, geometric_counts, sense
 from simcore.counters.quadrature import Quadrature
-from simcore.design import StageEntry, without_tolerances
+from simcore.design import StageEntry, WiringError, fits, geometric_counts, sense, without_tolerances
 from tests.simcore.builders import CLEAN, PLAIN_COUNTER, design, filtered
 
 FILTER, INPUT = filtered(100.0)

@@ -38,7 +38,7 @@ def test_registering_twice_is_refused() -> None:
 
 def test_importing_the_core_does_not_import_numba() -> None:
     code = (
-        "import sys, simcore.campaigns.campaign, simcore.chain; "
+        "import sys, simcore.campaigns.campaign, simcore.design; "
         "sys.exit(any(name.split('.')[0] == 'numba' for name in sys.modules))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

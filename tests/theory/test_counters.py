@@ -25,14 +25,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simcore.base.draws import Part
-from simcore.chain import fits, geometric_counts, sense
 from simcore.contacts.bursts import Wiping
 from simcore.counters.clocked import DOUBLE_FLAGGED, DOUBLE_IGNORED, ClockedQuadrature
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.two_clock import TwoClock
 from simcore.counters.whole_cycle import WholeCycle
-from simcore.design import HandEntry
+from simcore.design import HandEntry, fits, geometric_counts, sense
 from simcore.hand.base import ALTERNATE, CLICK, ROCK, SPIN, UP, Gesture
 from simcore.judging.sums import CAUSES, MISFIT, MISSED, NO_CAUSE, RIGHT, SKIPPED
 from tests.theory import designs as make

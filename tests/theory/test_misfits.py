@@ -10,9 +10,8 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simcore.chain import fits, geometric_counts
 from simcore.counters.quadrature import Quadrature
-from simcore.design import Design, HandEntry
+from simcore.design import Design, HandEntry, fits, geometric_counts
 from simcore.hand.base import CLICK, TWIST
 from simcore.hand.geometry import Geometry
 from simcore.judging.sums import DOUBLED, MISFIT, MISSED, NO_CAUSE, RIGHT

@@ -19,8 +19,8 @@ from hypothesis import strategies as st
 
 from simcore.base.records import MAIN, NOISE
 from simcore.base.ticks import NEVER, ticks
+from simcore.networks import waveform as rules
 from simcore.networks.noise import Noise
-from simcore.stages import waveform as rules
 from simcore.stages.base import stage_build, stage_edge, stage_expire, stage_start, stage_wake
 from tests.theory.waves import CLOSED, OPEN, passed, plain, schmitt, section, waveform
 

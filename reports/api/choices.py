@@ -15,13 +15,14 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from reports.api import options
 from reports.api.given import Chosen, Given, Sets, taken
+from reports.api.ledger_use import not_kept
 from reports.api.sweeps import (
     Campaigns,
+    CellT,
     FinishedCell,
-    Kept,
     Ranges,
+    SweepOutcome,
     SweepRequest,
-    Swept,
     ledger_of,
     loaded_cells,
     range_words,
@@ -30,7 +31,6 @@ from reports.api.sweeps import (
 )
 from reports.api.working import Progress, finished, silent, warn, working
 from reports.errors import BadInput, refusing
-from reports.ledger_use import not_kept
 from reports.results.building import design_checks
 from reports.results.choose import (
     MOST_CHECKED,
@@ -115,7 +115,7 @@ def choose(
     if most < fewest:
         warn(cannot_be_shown(goal.text, most, fewest))
 
-    def watched(campaigns: Campaigns[Kept], word: str) -> Swept[Kept]:
+    def watched(campaigns: Campaigns[CellT], word: str) -> SweepOutcome[CellT]:
         return simulated(campaigns, progress, word)
 
     with working(), cache as kept:
@@ -127,7 +127,7 @@ def choose(
             ),
             goal, target, kept,
         )  # fmt: skip
-        found = Choice(request, watched).find()
+        found = CandidateSearch(request, watched).find()
         result = ChoiceResult.of(request, found, fewest, by_rule=not given)
         result.made_from(chosen.files, None if kept is None else found.cached)
         return finished(result, not_kept(kept))
@@ -146,22 +146,22 @@ def _usual(chosen: Chosen) -> tuple[str, ...]:
     return found
 
 
-class Watched(Protocol):
+class Simulator(Protocol):
     """Simulates campaigns, and shows under a word how far they are."""
 
-    def __call__(self, campaigns: Campaigns[Kept], word: str) -> Swept[Kept]:
+    def __call__(self, campaigns: Campaigns[CellT], word: str) -> SweepOutcome[CellT]:
         """What they came to."""
         ...
 
 
 @dataclass
-class Found:
+class SearchOutcome:
     """What became of a choice: the ``search``, the ``retried`` candidates in their final order, the
     ``others`` (kinds of stage), those ``refused``, whether all of it is ``complete``, how many runs a ledger
     had already, and the time taken (s).
     """
 
-    search: Swept[Candidate]
+    search: SweepOutcome[Candidate]
     retried: list[RetriedCandidate] = field(default_factory=list)
     others: list[AlternativeKind] = field(default_factory=list)
     refused: list[RefusedKind] = field(default_factory=list)
@@ -174,7 +174,7 @@ class Found:
         """The best of those confirmed."""
         return next((each for each in self.retried if each.verdict == "good"), None)
 
-    def take(self, part: Swept[Kept]) -> list[Kept]:
+    def take(self, part: SweepOutcome[CellT]) -> list[CellT]:
         """The cells of a part of the work, which is added up."""
         self.complete = self.complete and part.complete
         self.cached += part.cached
@@ -190,7 +190,7 @@ def searched(ended: FinishedCell) -> Candidate:
 
 
 @dataclass(frozen=True)
-class Grid:
+class CandidateGrid:
     """The candidates of a search as a grid."""
 
     sweep: Sweep
@@ -199,7 +199,7 @@ class Grid:
     cells: Mapping[int, Candidate]
 
     @classmethod
-    def of(cls, sweep: Sweep, cells: Sequence[Candidate]) -> Grid:
+    def of(cls, sweep: Sweep, cells: Sequence[Candidate]) -> CandidateGrid:
         """The grid of the candidates whose search was finished."""
         places = dict(enumerate(itertools.product(*(range(len(axis.values)) for axis in sweep.axes))))
         return cls(sweep, places, {p: n for n, p in places.items()}, {c.number: c for c in cells})
@@ -261,11 +261,11 @@ class Neighbourhood:
 
 
 @dataclass(frozen=True)
-class Choice:
+class CandidateSearch:
     """What to do: the ``request`` of the search, whose rule of ending holds the target."""
 
     request: SweepRequest
-    watched: Watched
+    simulate: Simulator
 
     @property
     def target(self) -> Target:
@@ -274,10 +274,10 @@ class Choice:
         assert target is not None  # noqa: S101 - a choice has one
         return target
 
-    def find(self) -> Found:
+    def find(self) -> SearchOutcome:
         """Search, confirm and, where nothing is recommended, try other kinds of stage."""
-        search = self.watched(Campaigns(self.request, searched), "searching")
-        found = Found(search)
+        search = self.simulate(Campaigns(self.request, searched), "searching")
+        found = SearchOutcome(search)
         found.take(search)
         if found.complete:
             self._confirm(found)
@@ -291,11 +291,12 @@ class Choice:
         fresh, stop = how.first_run + how.stop.runs, replace(how.stop, target=target)
         return replace(self.request, sweep=sweep, options=replace(how, first_run=fresh, stop=stop))
 
-    def _confirm(self, found: Found) -> None:
+    def _confirm(self, found: SearchOutcome) -> None:
         """Try the best of the good ones again, on new runs."""
         from scenarios.choosing.choices import picked
 
-        chosen = {each.number: each for each in candidates(Grid.of(self.request.sweep, found.search.cells))}
+        grid = CandidateGrid.of(self.request.sweep, found.search.cells)
+        chosen = {each.number: each for each in candidates(grid)}
         if not chosen:
             return
         request = self._again(picked(self.request.sweep, list(chosen)), None)
@@ -303,7 +304,7 @@ class Choice:
         def retried(ended: FinishedCell) -> RetriedCandidate:
             return self._retried(ended, chosen[ended.number], len(chosen))
 
-        found.retried = sorted(found.take(self.watched(Campaigns(request, retried), "confirming")), key=rank)
+        found.retried = sorted(found.take(self.simulate(Campaigns(request, retried), "confirming")), key=rank)
 
     def _retried(self, ended: FinishedCell, around: Neighbourhood, count: int) -> RetriedCandidate:
         """What new runs say of one of ``count`` candidates."""
@@ -326,7 +327,7 @@ class Choice:
             worst=worst_gesture(cell, verdict),
         )
 
-    def _try_others(self, found: Found) -> None:
+    def _try_others(self, found: SearchOutcome) -> None:
         """Other kinds of stage, on new runs as well."""
         from scenarios.choosing.alternatives import alternatives_of
 
@@ -339,7 +340,7 @@ class Choice:
             return _alternative(ended, tried.others[ended.number])
 
         request = self._again(tried, shared(self.target, tried.count))
-        kinds = found.take(self.watched(Campaigns(request, kind), "trying other kinds of stage"))
+        kinds = found.take(self.simulate(Campaigns(request, kind), "trying other kinds of stage"))
         found.others = sorted(kinds, key=lambda each: (ORDER[each.verdict], _end(each.wrong_rate)))
 
 
@@ -355,7 +356,7 @@ def _alternative(ended: FinishedCell, other: Alternative) -> AlternativeKind:
     )
 
 
-def candidates(grid: Grid) -> list[Neighbourhood]:
+def candidates(grid: CandidateGrid) -> list[Neighbourhood]:
     """The good cells to be tried again: of those with most room, the ones without a failed check first."""
     found = []
     for number, cell in grid.cells.items():

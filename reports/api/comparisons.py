@@ -39,8 +39,8 @@ def compare(
     arguments are those of `run`; the scenarios' own rules of ending do not count here.  Raises BadInput,
     and Interrupted as `run` does.
     """
+    from reports.api.ledger_use import announced_pairs, ledger_at, not_kept
     from reports.cli.names import files_read
-    from reports.ledger_use import announced_pairs, ledger_at, not_kept
     from reports.results.compare import ComparisonResult
     from scenarios.loading.comparison import compared_of
     from scenarios.loading.sources import Handed

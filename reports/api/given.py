@@ -12,7 +12,7 @@ from reports.errors import Notice
 
 if TYPE_CHECKING:
     from reports.api.loading import Scenario
-    from reports.commands import NamedScenario
+    from reports.words.commands import NamedScenario
     from scenarios.loading import load
     from scenarios.loading.sources import Source
 
@@ -36,7 +36,7 @@ class Chosen(NamedTuple):
     @property
     def named(self) -> NamedScenario:
         """How commands name it."""
-        from reports.commands import NamedScenario
+        from reports.words.commands import NamedScenario
 
         return NamedScenario(self.loaded.source, self.sets)
 

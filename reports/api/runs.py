@@ -44,7 +44,7 @@ def run(
     Raises BadInput; on Ctrl-C, once the blocks of runs on their way are finished, Interrupted with the
     result of those.
     """
-    from reports.ledger_use import announced, ledger_at, not_kept
+    from reports.api.ledger_use import announced, ledger_at, not_kept
     from reports.results.run import Context, RunResult
     from simcore.campaigns.options import ENGINES, RunOptions
 

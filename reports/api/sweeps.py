@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 from reports.api import options
 from reports.api.given import Chosen, Given, Sets, taken, warn_of_plugins
+from reports.api.ledger_use import announced, ledger_at, not_kept, usual_ledger
 from reports.api.working import Progress, finished, silent, warn, worked, working
-from reports.commands import NamedScenario, ending_words, exact_command
 from reports.errors import BadInput, refusing
-from reports.ledger_use import announced, ledger_at, not_kept, usual_ledger
+from reports.words.commands import NamedScenario, ending_words, exact_command
 
 if TYPE_CHECKING:
     from reports.results.sweep import SweepResult
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from simcore.campaigns.options import RunOptions
     from simcore.statistics.stopping import Stop
 
-Kept = TypeVar("Kept")
+CellT = TypeVar("CellT")
 Ranges = str | Mapping[str, str | Sequence[object]] | Iterable[str]
 """What is varied: ``{"filter.capacitor": "10n..1u:E6"}``, ``{"filter.capacitor": ["47 nF", "100 nF"]}``, or
 texts as ``--vary`` takes them."""
@@ -154,7 +154,7 @@ def ledger_of(named: str | os.PathLike[str] | None, use: bool) -> AbstractContex
     return ledger_at(place) if place is not None or not use else usual_ledger(warn)
 
 
-def simulated(campaigns: Campaigns[Kept], progress: Progress, word: str = "") -> Swept[Kept]:
+def simulated(campaigns: Campaigns[CellT], progress: Progress, word: str = "") -> SweepOutcome[CellT]:
     """What the cells came to, or those finished when the user pressed Ctrl-C; a display of progress that
     can say more than numbers says how far they are, after a ``word``.
     """
@@ -203,25 +203,25 @@ class FinishedCell:
 
 
 @dataclass(frozen=True)
-class Swept(Generic[Kept]):
+class SweepOutcome(Generic[CellT]):
     """What became of a sweep: what was kept of its finished cells, whether these are all, how many of their
     runs a ledger had already, and the time taken (s).
     """
 
-    cells: list[Kept]
+    cells: list[CellT]
     complete: bool
     cached: int
     seconds: float
 
 
-class Campaigns(Generic[Kept]):
+class Campaigns(Generic[CellT]):
     """The cells on their way: what ``keep`` makes of those finished, and those begun as campaigns."""
 
-    def __init__(self, request: SweepRequest, keep: Callable[[FinishedCell], Kept]) -> None:
+    def __init__(self, request: SweepRequest, keep: Callable[[FinishedCell], CellT]) -> None:
         self.request = request
         self.keep = keep
         self.began = time.perf_counter()
-        self.cells: list[Kept] = []
+        self.cells: list[CellT] = []
         self.begun: list[tuple[Cell, tuple[str, ...], Campaign]] = []
         self.finished_runs = 0
         self.cached = 0
@@ -231,7 +231,7 @@ class Campaigns(Generic[Kept]):
         """The most runs that there can be."""
         return self.request.options.stop.runs * self.request.sweep.count
 
-    def outcome(self, note: Progress) -> Swept[Kept]:
+    def outcome(self, note: Progress) -> SweepOutcome[CellT]:
         """Simulate them all, or those that can be finished before ``note`` raises KeyboardInterrupt."""
         from simcore.campaigns.campaign import drive
         from simcore.campaigns.computing import workers
@@ -250,11 +250,11 @@ class Campaigns(Generic[Kept]):
                 if campaign.ended_by is not None:
                     self._close(cell, own, campaign)
         complete = len(self.cells) == self.request.sweep.count
-        return Swept(self.cells, complete, self.cached, time.perf_counter() - self.began)
+        return SweepOutcome(self.cells, complete, self.cached, time.perf_counter() - self.began)
 
-    def nothing(self, seconds: float) -> Swept[Kept]:
+    def nothing(self, seconds: float) -> SweepOutcome[CellT]:
         """A sweep of which nothing was finished."""
-        return Swept([], False, 0, seconds)
+        return SweepOutcome([], False, 0, seconds)
 
     def _campaigns(self) -> Iterator[Campaign]:
         """One campaign for each cell, made when it is wanted."""

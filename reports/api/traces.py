@@ -69,7 +69,7 @@ def _cause(run: int | None, step: int | None, worst: bool | str | None, runs: in
         return None
     if run is not None or step is not None:
         raise BadInput("--worst searches for run and step itself; leave out --run and --step")
-    from reports.sentences import SPURIOUS
+    from reports.words.sentences import SPURIOUS
     from simcore.judging.sums import CAUSES
 
     words = (*CAUSES[1:], SPURIOUS)
@@ -81,7 +81,7 @@ def _cause(run: int | None, step: int | None, worst: bool | str | None, runs: in
 def _searched(scenario: Scenario, seed: int, runs: int, cause: str, progress: Progress) -> TraceSearch:
     """What a search of so many runs finds."""
     from reports.results.trace import SearchHit, TraceSearch
-    from reports.sentences import SPURIOUS
+    from reports.words.sentences import SPURIOUS
     from simcore.tracing.worst import search
 
     found = search(scenario.design, seed, runs, 0, progress)

@@ -10,15 +10,17 @@ import time
 import warnings
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from typing import Generic, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from reports import interrupts
 from reports.errors import Interrupted, Notice, NotKept
-from reports.results.common import Result
+
+if TYPE_CHECKING:
+    from reports.results.common import Result
 
 Progress = Callable[[int, int], None]
 """Called every now and then, in the caller's thread, with runs done and runs asked for."""
-Made = TypeVar("Made", bound=Result)
+Made = TypeVar("Made", bound="Result")
 Done = TypeVar("Done")
 PERIOD = 0.05
 """Seconds between two looks at how far the work is."""

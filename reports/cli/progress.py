@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from reports.cli.exits import complain
-from reports.numbers import duration_text
+from reports.words.numbers import duration_text
 
 if TYPE_CHECKING:
     from rich.progress import Progress

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import rich_click as click
 
+from reports.api.ledger_use import kept_line
 from reports.cli import options
 from reports.cli.exits import DONE, INTERRUPTED, TARGET_MISSED, complain
 from reports.cli.names import files_read
 from reports.cli.options import Output
 from reports.cli.progress import following
 from reports.errors import Interrupted
-from reports.ledger_use import kept_line
 
 
 @click.command(short_help="Run a scenario over ranges of its values, and find the acceptable range.")

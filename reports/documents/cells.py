@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.documents.document import Column, Drawing, Sort, Table
 from reports.documents.rates import CI, WRONG_VERDICTS, rate_columns, rate_sentence
-from reports.numbers import PER, counted, estimate_text, interval_text, on_the_point, share_text, whole
+from reports.words.numbers import PER, counted, estimate_text, interval_text, on_the_point, share_text, whole
 
 if TYPE_CHECKING:
     from reports.results.sweep import CellGesture, CellsResult, CellTally, VariedKey

@@ -23,9 +23,9 @@ from reports.documents.document import sentences as told
 from reports.documents.parts import design_section, limitations_section
 from reports.documents.rates import CI, rate_columns, rate_sentence
 from reports.documents.sweep import again, cautions, cell_sections
-from reports.numbers import PER, counted, duration_text, estimate_text, interval_text, whole
 from reports.results.choose import cannot_be_shown
-from reports.sentences import LASTING
+from reports.words.numbers import PER, counted, duration_text, estimate_text, interval_text, whole
+from reports.words.sentences import LASTING
 
 if TYPE_CHECKING:
     from reports.results.choose import (

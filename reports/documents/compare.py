@@ -34,9 +34,9 @@ from reports.documents.gallery import HOW_TO_LOOK, diagram_blocks, event_caption
 from reports.documents.parts import again_section, limitations_section, supply_line
 from reports.documents.rates import CI, rate_columns
 from reports.documents.run import PAGE_FILE
-from reports.numbers import counted, duration_text, estimate_text, on_the_point, signed, whole
 from reports.render.widths import natural_width
-from reports.sentences import LASTING
+from reports.words.numbers import counted, duration_text, estimate_text, on_the_point, signed, whole
+from reports.words.sentences import LASTING
 
 if TYPE_CHECKING:
     from reports.results.compare import (
@@ -117,10 +117,10 @@ def _rates(result: ComparisonResult) -> Section:
         "Wrong steps, and runs that ended at the expected position",
         (
             Column("design", [f"{n}: {each.name}" for n, each in enumerate(designs, start=1)], sort="name"),
-            Column("wrong", [whole(design.wrong) for design in designs]),
+            Column("wrong", [whole(design.wrong) for design in designs], rank=1),
             *rate_columns([design.wrong_rate for design in designs], "wrong per\n1,000"),
             *([Column("spurious\ncounts", [whole(count) for count in spurious])] if any(spurious) else []),
-            Column("runs ended\nexactly (%)", on_the_point(exact), rank=1),
+            Column("runs ended\nexactly (%)", on_the_point(exact), rank=2),
         ),
     )
     chart = Figure("chart-differences", lambda: difference_figure(result), difference_summary(result))
@@ -196,7 +196,7 @@ def _difference_tables(result: ComparisonResult) -> Iterator[Table]:
             cells = [row.values[number] or "-" for row in rows]
             long = max(map(len, cells)) > LONG
             columns.append(Column(f"design\n{number + 1}", cells, sort="text" if long else "short"))
-        return Table("What differs, and nothing else", tuple(columns), **only)
+        return Table("Values that are not the same in all designs", tuple(columns), **only)
 
     parts: list[list[int]] = []
     for number in range(1, count):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from reports.numbers import PER, Ends, counted, decimals, estimate_text, whole
+from reports.words.numbers import PER, Ends, counted, decimals, estimate_text, whole
 from scenarios.loading.messages import listed
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from reports.documents.document import (
     Sentence,
     Table,
 )
-from reports.numbers import signed, whole
+from reports.words.numbers import signed, whole
 
 if TYPE_CHECKING:
     from reports.figures.timing import StepDiagram

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from reports.documents.document import Block, Column, Document, Group, Section, Sentence, Table
-from reports.numbers import counted, size_text, whole
+from reports.words.numbers import counted, size_text, whole
 
 if TYPE_CHECKING:
     from reports.results.ledger import LedgerCell, LedgerResult

@@ -20,7 +20,7 @@ from reports.documents.document import (
     Tone,
     Value,
 )
-from reports.quantities import compared, quantity
+from reports.words.quantities import compared, quantity
 
 if TYPE_CHECKING:
     from reports.results.common import DesignCheck, SignalBox, Versions
@@ -128,7 +128,10 @@ def check_details(checks: Sequence[DesignCheck]) -> list[Block]:
 
 
 def _detail(check: DesignCheck) -> Group:
-    numbers = ", ".join(f"{each.name} {quantity(each.value, each.unit, 4)}" for each in check.numbers)
+    numbers = ", ".join(
+        f"{each.name} {'infinite' if each.value is None else quantity(each.value, each.unit, 4)}"
+        for each in check.numbers
+    )
     lines = {
         "formula": check.formula,
         "with": numbers,

@@ -10,8 +10,8 @@ from rich.cells import cell_len, set_cell_size
 from reports.documents.cells import brief_cause
 from reports.documents.document import Column, Drawing, Table
 from reports.documents.rates import rate_sentence
-from reports.numbers import share_text
 from reports.results.sweep import FEW, values_in_words
+from reports.words.numbers import share_text
 
 if TYPE_CHECKING:
     from reports.results.sweep import AcceptableRange, CellsResult, LowestRate, RangeEnd

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from reports.documents.document import Column
-from reports.numbers import PER, estimate_text, interval_text, on_the_point, signed, whole
+from reports.words.numbers import PER, estimate_text, interval_text, on_the_point, signed, whole
 
 if TYPE_CHECKING:
     from reports.results.common import GestureTally, Rate, TargetRate

@@ -17,8 +17,8 @@ from reports.documents.document import (
     Table,
     sentences,
 )
-from reports.numbers import share_text, signed, whole
 from reports.stories.teller import time_text
+from reports.words.numbers import share_text, signed, whole
 
 if TYPE_CHECKING:
     from reports.results.common import LineName
@@ -131,7 +131,7 @@ def _totals_table(result: ReplayResult) -> Table:
     counted, free = dict(result.counted), dict(result.bounce_free)
     rows = [(key, words) for key, words, always in TOTALS if always or counted[key] or free[key]]
     return Table(
-        "Counted, and bounce-free",
+        "Sums of what was counted, beside those of the bounce-free reading",
         (
             Column("sum", [words for _, words in rows], sort="name"),
             Column("counted", [whole(counted[key]) for key, _ in rows]),
@@ -144,7 +144,7 @@ def _totals_table(result: ReplayResult) -> Table:
 def _cause_table(result: ReplayResult) -> Table:
     total = sum(result.causes.values())
     return Table(
-        "Why counts went wrong",
+        "Wrong counts by root cause",
         (
             Column("root cause", list(result.causes), sort="name"),
             Column("counts", [whole(count) for count in result.causes.values()]),
@@ -226,7 +226,10 @@ def _pulse_blocks(result: ReplayResult, limit: int) -> Iterator[Block]:
         Column("verdict", [row.verdict for row in rows], sort="short"),
         Column("violations", [row.violations for row in rows], sort="text"),
     ]
-    yield Table("Pulse by pulse", tuple(column for column in columns if any(column.cells)))
+    yield Table(
+        "Pulses, the first of a burst beside its bounce-free count",
+        tuple(column for column in columns if any(column.cells)),
+    )
     yield from sentences([left_out], "quiet")
     named = {each for row in rows for each in row.violations.split(", ") if each}
     if named:
@@ -246,7 +249,7 @@ def _burst_blocks(result: ReplayResult, limit: int) -> Iterator[Block]:
 
     head, show = _clock(result.trace)
     yield Table(
-        "Bursts",
+        "Bursts of changes, in the order of their first change",
         (
             Column("burst", [str(burst.number) for burst in rows]),
             Column("line", [burst.line for burst in rows], sort="short"),

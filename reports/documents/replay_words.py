@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from reports.numbers import counted as counting
-from reports.numbers import whole
-from reports.sentences import SAFETY
 from reports.stories.teller import time_text
+from reports.words.numbers import counted as counting
+from reports.words.numbers import whole
+from reports.words.sentences import SAFETY
 
 if TYPE_CHECKING:
     from reports.results.replay import CountTotals, RecordingRead, ReplayResult, ReplayVerdicts

@@ -36,7 +36,7 @@ from reports.documents.rates import (
     rpm_text,
     spacing_text,
 )
-from reports.numbers import (
+from reports.words.numbers import (
     PER,
     counted,
     duration_text,
@@ -46,7 +46,7 @@ from reports.numbers import (
     share_text,
     whole,
 )
-from reports.sentences import BOUND_NOTE, CUT_BURSTS, ENDING_NOTE, LASTING, MARGINS_NOTE, SPACING_NOTE
+from reports.words.sentences import BOUND_NOTE, CUT_BURSTS, ENDING_NOTE, LASTING, MARGINS_NOTE, SPACING_NOTE
 
 if TYPE_CHECKING:
     from reports.results.run import Margin, RunMargins, RunResult

@@ -23,8 +23,8 @@ from reports.documents.document import sentences as told
 from reports.documents.parts import again_section, design_section, limitations_section
 from reports.documents.ranges import range_bars, range_sentence, range_table
 from reports.documents.run import PAGE_FILE
-from reports.numbers import counted, duration_text, whole
-from reports.sentences import LASTING
+from reports.words.numbers import counted, duration_text, whole
+from reports.words.sentences import LASTING
 
 if TYPE_CHECKING:
     from reports.results.sweep import CellsResult, SweepResult

@@ -19,9 +19,9 @@ from reports.documents.document import (
     Tone,
     sentences,
 )
-from reports.numbers import counted, signed, whole
-from reports.sentences import SPURIOUS, cause_sentence
 from reports.stories.teller import DIGITS, instant_text, telling_digits, time_text, volts_text
+from reports.words.numbers import counted, signed, whole
+from reports.words.sentences import SPURIOUS, cause_sentence
 
 if TYPE_CHECKING:
     from reports.results.story import ContactBurst, StepStory, StoryPulse, ThresholdMeeting
@@ -33,6 +33,10 @@ TableRow = TypeVar("TableRow")
 MOST_ROWS = 24
 """Rows of one table; the JSON has all of them."""
 NOTHING_WRONG = "No step of this run was counted wrongly; --step explains any of them."
+STEPS = "All steps; the marked one is explained"
+CONTACTS = "Changes of the contacts, by the boundary that the shaft crossed"
+VOLTAGES = "Voltages at a threshold, and how far those came that did not reach one"
+PULSES = "Pulses of the counter"
 CLOSER = "What is too narrow to be seen above:"
 
 
@@ -163,36 +167,37 @@ def _story_blocks(trace: RunTrace, story: StepStory) -> Iterator[Block]:
     """The hand, the contacts, the voltages, the stages and the counter."""
     yield Group("What the hand did", tuple(sentences(said.text for said in story.hand)))
     if story.contacts:
-        yield _rows("What the contacts did", story.contacts, _contact_columns)
+        yield _rows("What the contacts did", CONTACTS, story.contacts, _contact_columns)
     if story.voltages:
         nodes = [line.node for line in (trace.lines.A, trace.lines.B)]
         noisy = any(node is not None and node.noise_v > 0.0 for node in nodes)
         yield _rows(
             "What the voltages were, and what the inputs saw",
+            VOLTAGES,
             story.voltages,
             lambda rows: _voltage_columns(rows, noisy),
         )
     if story.contacts:
         yield Group("What every stage passed on", (_passed_table(story),))
     if story.counter:
-        yield _rows("What the counter did", story.counter, _count_columns)
+        yield _rows("What the counter did", PULSES, story.counter, _count_columns)
     else:
         yield Group("What the counter did", (Sentence("Nothing in this step."),))
 
 
 def _rows(
-    title: str, rows: Sequence[TableRow], columns: Callable[[Sequence[TableRow]], list[Column]]
+    title: str, caption: str, rows: Sequence[TableRow], columns: Callable[[Sequence[TableRow]], list[Column]]
 ) -> Group:
     """A table under its title, and a line on rows left out."""
-    table = _table(title, columns(rows[:MOST_ROWS]))
+    table = _table(caption, columns(rows[:MOST_ROWS]))
     more = len(rows) - MOST_ROWS
     left = (Sentence(f"... {counted(more, 'more row')} (--json has all)", "quiet"),) if more > 0 else ()
     return Group(title, (table, *left))
 
 
-def _table(title: str, columns: Sequence[Column], tones: Sequence[Tone] = ()) -> Table:
+def _table(caption: str, columns: Sequence[Column], tones: Sequence[Tone] = ()) -> Table:
     """A table without columns in which nothing stands."""
-    return Table(title, tuple(column for column in columns if any(column.cells)), tones)
+    return Table(caption, tuple(column for column in columns if any(column.cells)), tones)
 
 
 def _step_table(trace: RunTrace) -> Table:
@@ -211,7 +216,7 @@ def _step_table(trace: RunTrace) -> Table:
         Column("verdict", [step.verdict for step in steps], sort="short"),
         Column("root cause", [step.cause or "" for step in steps], sort="short"),
     ]
-    return _table("Steps of this run", columns, ["strong" if mark else "plain" for mark in marks])
+    return _table(STEPS, columns, ["strong" if mark else "plain" for mark in marks])
 
 
 def _contact_columns(rows: Sequence[ContactBurst]) -> list[Column]:
@@ -274,7 +279,7 @@ def _passed_table(story: StepStory) -> Table:
         Column("A", cells([row.A for row in rows]), tone="strong"),
         Column("B", cells([row.B for row in rows]), tone="strong"),
     ]
-    return _table("What every stage passed on", columns)
+    return _table("Changes left after each place of the signal path", columns)
 
 
 def _count_columns(rows: Sequence[StoryPulse]) -> list[Column]:

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
 from reports.figures.charts import Chart, axis
-from reports.numbers import PER, estimate_text, interval_text
 from reports.render.palette import LIGHT
+from reports.words.numbers import PER, estimate_text, interval_text
 
 if TYPE_CHECKING:
     from reports.results.common import Rate

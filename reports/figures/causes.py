@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from reports.figures.axes import note, places, plain_text, vertical_axis
 from reports.figures.charts import Chart, axis, frame, hatching, plain
-from reports.numbers import share_text, whole
 from reports.render.palette import LIGHT
+from reports.words.numbers import share_text, whole
 
 if TYPE_CHECKING:
     from reports.results.sweep import CellsResult, CellTally

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from reports.documents.compare_words import difference_interval_text, difference_text, side
 from reports.figures.charts import Chart, axis, frame, plain
-from reports.numbers import PER
 from reports.render.palette import LIGHT
+from reports.words.numbers import PER
 
 if TYPE_CHECKING:
     from reports.results.common import Rate

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 from reports.documents.cells import MET, main_cause_text, marked_rate
 from reports.figures.axes import places, plain_text, rate_label
 from reports.figures.charts import Chart, frame, plain
-from reports.numbers import PER
 from reports.render.palette import HEAT, LIGHT, LOW
+from reports.words.numbers import PER
 
 if TYPE_CHECKING:
     from reports.results.sweep import CellsResult, CellTally
@@ -36,7 +36,7 @@ MOST_MAPS = 12
 
 
 @dataclass(frozen=True)
-class Classes:
+class RateClasses:
     """``count`` classes of ``width`` decades from ``low`` on, a logarithm of wrong steps per thousand."""
 
     low: float
@@ -60,7 +60,7 @@ class Classes:
         return [round(number * (len(HEAT) - 1) / steps) for number in range(self.count)]
 
 
-def classes_for(levels: Sequence[float]) -> Classes:
+def classes_for(levels: Sequence[float]) -> RateClasses:
     """The narrowest classes that hold some logarithms in no more classes than there are colours."""
     for width in WIDTHS:
         low = math.floor(min(levels) / width + 1.0e-9) * width
@@ -68,7 +68,7 @@ def classes_for(levels: Sequence[float]) -> Classes:
         count = max(round((high - low) / width), 1)
         if count <= len(HEAT):
             break
-    return Classes(low, width, min(count, len(HEAT)))
+    return RateClasses(low, width, min(count, len(HEAT)))
 
 
 def level_of(cell: CellTally) -> float | None:
@@ -113,7 +113,7 @@ def _row(count: int) -> int:
     return ROW if count < CROWDED else LOW_ROW
 
 
-def _fields(grid: Grid, classes: Classes) -> Any:
+def _fields(grid: Grid, classes: RateClasses) -> Any:
     import plotly.graph_objects as go
 
     count = classes.count
@@ -157,7 +157,7 @@ def _hover(cell: CellTally) -> str:
     return "<br>".join(plain_text(line) for line in lines)
 
 
-def _lines(grid: Grid, classes: Classes, target: float | None) -> list[Any]:
+def _lines(grid: Grid, classes: RateClasses, target: float | None) -> list[Any]:
     """Where the rate passes whole decades, and the target; fields without a wrong step lie below both."""
     if len(grid) < 2 or len(grid[0]) < 2:
         return []
@@ -171,7 +171,7 @@ def _lines(grid: Grid, classes: Classes, target: float | None) -> list[Any]:
     return rows
 
 
-def _height(cell: CellTally, classes: Classes) -> float | None:
+def _height(cell: CellTally, classes: RateClasses) -> float | None:
     if cell.wrong_rate.estimate is None:
         return None
     level = level_of(cell)
@@ -187,7 +187,7 @@ def _contour(heights: Sequence[Sequence[float | None]], levels: Mapping[str, flo
     )  # fmt: skip
 
 
-def _labels(grid: Grid, classes: Classes) -> list[Any]:
+def _labels(grid: Grid, classes: RateClasses) -> list[Any]:
     """The number of each field where there is room, else a question mark where it is undecided."""
     import plotly.graph_objects as go
 
@@ -210,7 +210,7 @@ def _labels(grid: Grid, classes: Classes) -> list[Any]:
     ]  # fmt: skip
 
 
-def _ink(cell: CellTally, classes: Classes) -> str:
+def _ink(cell: CellTally, classes: RateClasses) -> str:
     level = level_of(cell)
     if level is None:
         return "text"

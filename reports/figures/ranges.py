@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from reports.documents.cells import brief_cause
 from reports.figures.axes import note, places, plain_text, rate_label, scale_of, vertical_axis
 from reports.figures.charts import Chart, axis, frame, plain
-from reports.numbers import PER
 from reports.render.palette import LIGHT
+from reports.words.numbers import PER
 
 if TYPE_CHECKING:
     from reports.results.common import Rate

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from reports.documents.rates import error_rows, rate_sentence, spacing_text
 from reports.figures.charts import Chart, axis, frame, hatching, plain
-from reports.numbers import PER, counted, estimate_text, interval_text, share_text, whole
 from reports.render.palette import LIGHT
+from reports.words.numbers import PER, counted, estimate_text, interval_text, share_text, whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

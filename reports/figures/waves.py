@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from reports.numbers import decimals
+from reports.results.common import TICK
 from reports.stories.samples import VoltageSamples, places, voltage_samples
-from reports.stories.teller import TICK, instant_text, time_text
+from reports.stories.teller import instant_text, time_text
+from reports.words.numbers import decimals
 from simcore.base.records import LINE_NAMES
 
 if TYPE_CHECKING:

@@ -94,7 +94,7 @@ def _check(check: Check) -> DesignCheck:
         verdict=check.verdict,
         rule=check.rule,
         formula=check.formula,
-        numbers=tuple(CheckNumber(name=n.name, value=float(n.value), unit=n.unit) for n in check.numbers),
+        numbers=tuple(CheckNumber(name=n.name, value=_finite(n.value), unit=n.unit) for n in check.numbers),
         corner=check.corner,
         result=_finite(check.result),
         relation=check.relation,
@@ -113,7 +113,7 @@ def _finite(value: float | None) -> float | None:
 
 def suggested_change(change: Change) -> SuggestedChange:
     """A suggested value, with what ``--set`` would take."""
-    from reports.quantities import quantity
+    from reports.words.quantities import quantity
 
     text = quantity(change.value, change.unit)
     sets = (f"{change.stage}.kind={change.kind}",) if change.kind else ()

@@ -71,8 +71,8 @@ class CheckResult(Result):
     @classmethod
     def of(cls, scenario: Scenario) -> CheckResult:
         """The checks of a scenario, with values that would pass for those that fail or are tight."""
-        from reports.drawing import networks
         from reports.results.building import design_checks, versions
+        from reports.words.drawing import networks
 
         checks = design_checks(scenario)
         counts = dict.fromkeys(("fail", "tight", "pass", "does not apply"), 0)

@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field
 
-from reports.commands import set_words
-from reports.numbers import counted, whole
 from reports.results.common import (
     Amount,
     Count,
@@ -39,11 +37,13 @@ from reports.results.sweep import (
     cells_fields,
     common_words,
 )
-from reports.sentences import ASSUMPTIONS
+from reports.words.commands import set_words
+from reports.words.numbers import counted, whole
+from reports.words.sentences import ASSUMPTIONS
 from simcore.campaigns.choosing import CONFIRMED
 
 if TYPE_CHECKING:
-    from reports.api.choices import Found
+    from reports.api.choices import SearchOutcome
     from reports.api.sweeps import SweepRequest
     from reports.documents.document import Document
 
@@ -300,7 +300,9 @@ class ChoiceResult(CellsResult):
     )
 
     @classmethod
-    def of(cls, request: SweepRequest, found: Found, fewest_runs: int, *, by_rule: bool) -> ChoiceResult:
+    def of(
+        cls, request: SweepRequest, found: SearchOutcome, fewest_runs: int, *, by_rule: bool
+    ) -> ChoiceResult:
         """The result of a finished or interrupted choice, whose target so many runs can show at the least;
         ``by_rule`` if nobody said what to vary.
         """

@@ -67,6 +67,9 @@ ResolvedScenario = Annotated[Mapping[str, Any], AfterValidator(frozen)]
 """A scenario as nested tables."""
 
 LineName = Literal["A", "B"]
+LINES: tuple[LineName, LineName] = ("A", "B")
+TICK = 1.0e-12
+"""Seconds in a tick."""
 Direction = Literal["up", "down"]
 DirectionOrRest = Literal["up", "down", ""]
 Verdict = Literal["right", "flickered", "missed", "doubled", "reversed"]
@@ -335,7 +338,7 @@ class CheckNumber(Record):
     """A number that a check computes with."""
 
     name: str = Field(description="What the number is.")
-    value: Number = Field(description="Its value in unit.")
+    value: Number | None = Field(description="Its value in unit; null where it is infinite.")
     unit: str = Field(description="Its unit, empty for a plain number.")
 
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 
 from pydantic import Field, PrivateAttr
 
-from reports.commands import NamedScenario, compare_command, ending_words, trace_command
 from reports.documents.compare_words import SHARED_UNITS, comparison_sentence, headline, several_note
 from reports.results.building import rate, step_rate, versions, without_bias
 from reports.results.common import (
@@ -49,10 +48,11 @@ from reports.results.common import (
     flat,
 )
 from reports.results.compare_gallery import ComparisonGallery
-from reports.sentences import ASSUMPTIONS as RUN_ASSUMPTIONS
-from reports.sentences import LASTING as LIMITATIONS
-from reports.signal_path import signal_path
-from reports.summary import met
+from reports.words.commands import NamedScenario, compare_command, ending_words, trace_command
+from reports.words.sentences import ASSUMPTIONS as RUN_ASSUMPTIONS
+from reports.words.sentences import LASTING as LIMITATIONS
+from reports.words.signal_path import signal_path
+from reports.words.summary import met
 from scenarios.loading.messages import listed
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from pydantic import Field
 
 from reports.results.common import Count, DirectionOrRest, Integer, Pair, Positive, Record, Texts, Verdict
 from reports.results.gallery import DIRECTIONS, DiagramEvent, DiagramTrack
-from reports.sentences import cause_sentence
+from reports.words.sentences import cause_sentence
 
 if TYPE_CHECKING:
     from reports.results.compare import DivergentSteps, PairedComparison

@@ -19,7 +19,7 @@ from reports.results.common import (
 )
 
 if TYPE_CHECKING:
-    from reports.commands import NamedScenario
+    from reports.words.commands import NamedScenario
     from simcore.design import Design
     from simcore.judging.tally import Tally
     from simcore.tracing.tracing import TracedRun
@@ -89,12 +89,12 @@ class GalleryStep(Record):
         """Step ``number`` of a run, which went wrong by ``cause``; ``named`` is how a command names the
         design.
         """
-        from reports.commands import trace_command
-        from reports.sentences import cause_sentence
         from reports.stories.evidence import case_of
         from reports.stories.story import story_of
         from reports.stories.tracks import events, tracks
         from reports.stories.windows import moment_of, window_of
+        from reports.words.commands import trace_command
+        from reports.words.sentences import cause_sentence
 
         step = run.step(number)
         story = story_of(case_of(design, run, number))

@@ -11,6 +11,7 @@ from pydantic import Field, PrivateAttr
 
 from reports.results.common import (
     CAUTIONS,
+    LINES,
     NAME,
     SCENARIO,
     SEED,
@@ -46,7 +47,6 @@ if TYPE_CHECKING:
 
 SECOND = 1_000_000_000_000
 """Ticks."""
-LINES: tuple[LineName, LineName] = ("A", "B")
 ROWS = 40
 """Rows of a table, unless another number is given."""
 
@@ -381,7 +381,7 @@ class ReplayResult(Result):
         """A recording that was replayed."""
         from reports.documents.replay_words import replay_cautions, replay_verdict
         from reports.results.building import versions
-        from reports.sentences import cause_sentence
+        from reports.words.sentences import cause_sentence
         from simcore.base.ticks import NEVER
 
         reading, pause = replay.reading, replay.reading.shortest_pause

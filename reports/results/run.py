@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 
 from pydantic import Field, PrivateAttr
 
-from reports.commands import NamedScenario, ending_words, exact_command
 from reports.results.building import design_checks, gesture_tallies, group_tally, rate, step_rate, versions
 from reports.results.common import (
     ASSUMPTIONS,
@@ -48,11 +47,12 @@ from reports.results.common import (
     flat,
 )
 from reports.results.gallery import StepGallery
-from reports.sentences import ASSUMPTIONS as ASSUMPTIONS_HELD
-from reports.sentences import LASTING as LIMITATIONS
-from reports.sentences import cause_sentence
-from reports.signal_path import signal_path
-from reports.summary import simulated
+from reports.words.commands import NamedScenario, ending_words, exact_command
+from reports.words.sentences import ASSUMPTIONS as ASSUMPTIONS_HELD
+from reports.words.sentences import LASTING as LIMITATIONS
+from reports.words.sentences import cause_sentence
+from reports.words.signal_path import signal_path
+from reports.words.summary import simulated
 
 if TYPE_CHECKING:
     from reports.documents.document import Document

@@ -68,7 +68,7 @@ class ShowResult(Result):
     @property
     def signal_path(self) -> tuple[SignalBox, ...]:
         """The boxes of the block diagram, from the hand to the count, then the supply."""
-        from reports.signal_path import signal_path
+        from reports.words.signal_path import signal_path
 
         return signal_path(self._loaded)
 

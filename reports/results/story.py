@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Literal, cast
 from pydantic import Field
 
 from reports.results.common import (
+    LINES,
+    TICK,
     Amount,
     Count,
     Flag,
@@ -32,9 +34,6 @@ ChangeOrigin = Literal[
 ]  # fmt: skip
 LogicLevel = Literal[0, 1]
 StatedSort = Literal["instant", "span", "limit", "volts", "rising threshold", "falling threshold", "noise"]
-TICK = 1.0e-12
-"""Seconds."""
-LINES: tuple[LineName, LineName] = ("A", "B")
 
 ORIGIN = "The kind of change at the contact, or without one, behind it."
 AT = "When (s into the run)."

@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import Field
 
-from reports.commands import set_words
-from reports.numbers import counted
 from reports.results.building import group_tally, versions
 from reports.results.common import (
     ASSUMPTIONS,
@@ -48,10 +46,12 @@ from reports.results.common import (
     Versions,
     flat,
 )
-from reports.sentences import ASSUMPTIONS as MODEL_ASSUMPTIONS
-from reports.sentences import LASTING
-from reports.signal_path import signal_path
-from reports.summary import design_words
+from reports.words.commands import set_words
+from reports.words.numbers import counted
+from reports.words.sentences import ASSUMPTIONS as MODEL_ASSUMPTIONS
+from reports.words.sentences import LASTING
+from reports.words.signal_path import signal_path
+from reports.words.summary import design_words
 from simcore.campaigns.choosing import (
     SLACK,
     Border,
@@ -66,7 +66,7 @@ from simcore.statistics.exact import LEVEL, Interval
 from simcore.statistics.stopping import FEWEST_ERRORS
 
 if TYPE_CHECKING:
-    from reports.api.sweeps import FinishedCell, SweepRequest, Swept
+    from reports.api.sweeps import FinishedCell, SweepOutcome, SweepRequest
     from reports.documents.document import Document
     from scenarios.loading.load import Scenario
     from scenarios.loading.ranges import Axis
@@ -449,7 +449,7 @@ class CellsResult(Result):
 
 
 def cells_fields(
-    request: SweepRequest, cells: Sequence[CellTally], swept: Swept[Any], command: str
+    request: SweepRequest, cells: Sequence[CellTally], swept: SweepOutcome[Any], command: str
 ) -> dict[str, Any]:
     """The fields that the results of sweep and choose share."""
     scenario, axes = request.sweep.scenario, request.sweep.axes
@@ -496,7 +496,7 @@ class SweepResult(CellsResult):
     cells: tuple[SweepCell, ...] = Field(description="The finished cells, in order.")
 
     @classmethod
-    def of(cls, request: SweepRequest, swept: Swept[SweepCell]) -> SweepResult:
+    def of(cls, request: SweepRequest, swept: SweepOutcome[SweepCell]) -> SweepResult:
         """The result of a finished or interrupted sweep."""
         return cls(**cells_fields(request, swept.cells, swept, sweep_command(request)))
 

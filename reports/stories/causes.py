@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from reports.numbers import counted, signed
 from reports.stories.counting import counted_words, order_words, outcome_words, violation_words
 from reports.stories.edges import (
     MEANWHILE,
@@ -16,6 +15,7 @@ from reports.stories.edges import (
 )
 from reports.stories.evidence import Case, EdgeEvidence, seen_edges
 from reports.stories.teller import Statement, Teller
+from reports.words.numbers import counted, signed
 from simcore.base.records import LINE_NAMES, NOISE, NOTHING_MEANT, SLIDING
 from simcore.counters.base import AT_STOP, HOLD, ILLEGAL, SETUP, SHORT
 from simcore.judging.sums import CAUSES

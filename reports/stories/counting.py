@@ -8,10 +8,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reports.numbers import counted, signed
 from reports.stories.edges import MEANWHILE, level_word
 from reports.stories.evidence import Case, edge_at, latest_edge, next_edge, seen_edges, shows_volts
 from reports.stories.teller import Statement, Teller
+from reports.words.numbers import counted, signed
 from scenarios.loading.messages import listed
 from simcore.base.records import LINE_NAMES
 from simcore.counters.base import AT_STOP, DOUBT_POLICIES, HOLD, ILLEGAL, SETUP, SHORT, Coin

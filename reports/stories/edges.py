@@ -7,7 +7,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reports.numbers import counted, signed
 from reports.stories.evidence import (
     Case,
     contact_ticks,
@@ -22,6 +21,7 @@ from reports.stories.evidence import (
     seen_edges,
 )
 from reports.stories.teller import DIGITS, Statement, Teller
+from reports.words.numbers import counted, signed
 from scenarios.loading.messages import listed
 from simcore.base.records import (
     LINE_NAMES,

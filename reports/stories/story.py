@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from reports.results.common import TICK
 from reports.stories.causes import why
 from reports.stories.edges import does
 from reports.stories.evidence import Case
-from reports.stories.teller import TICK, Statement, Teller, instant_text
+from reports.stories.teller import Statement, Teller, instant_text
 from reports.stories.windows import Stretch, closer_window, told_window
 from scenarios.loading.messages import listed
 from simcore.base.records import LINE_NAMES, NOTHING_MEANT, PART

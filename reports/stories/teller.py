@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from reports.results.common import TICK
 from scenarios.quantities import TIME, VOLTAGE, write_quantity
 from simcore.base.records import LINE_NAMES
 from simcore.tracing.tracing import LineNode, TracedRun
@@ -24,7 +25,6 @@ VOLTS: Final = "volts"
 RISING: Final = "rising threshold"
 FALLING: Final = "falling threshold"
 NOISE: Final = "noise"
-TICK = 1.0e-12
 DIGITS = 3
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from reports.results.common import LINES
 from reports.results.gallery import DiagramEvent, DiagramThreshold, DiagramTrack
 from reports.stories.windows import MICROSECOND
 
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from simcore.base.records import Floats, Ints
     from simcore.tracing.tracing import LineNode, TracedRun, Trail
 
-LINES: tuple[LineName, LineName] = ("A", "B")
 NANOSECOND = 1_000
 MOST_CHANGES = 1_000
 """Of one track; what lies further from the deciding moment is left out."""

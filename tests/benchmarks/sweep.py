@@ -24,8 +24,8 @@ import time
 from typing import Any, NamedTuple
 
 from reports.api.sweeps import Campaigns, SweepRequest
-from reports.commands import NamedScenario
 from reports.results.sweep import SweepCell
+from reports.words.commands import NamedScenario
 from scenarios.loading.sweeps import Sweep, load_sweep
 from simcore.campaigns.options import RunOptions
 from simcore.statistics.stopping import Stop

@@ -16,8 +16,8 @@ from typing import Any
 
 import pytest
 
-from reports.commands import NamedScenario
 from reports.results.run import Context, RunResult
+from reports.words.commands import NamedScenario
 from scenarios.ledger import LedgerFile
 from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign

@@ -113,7 +113,7 @@ def test_what_cannot_be_compiled_runs_interpreted_and_says_so_once(
     lines = [line for line in said.splitlines() if "interpreted" in line]
     assert len(lines) == 2, "one for each of the two processes"
     assert lines[0].startswith(
-        "The rules of bench_extras.exact cannot be compiled (exact.py, line 54: Untyped global name"
+        "The rules of bench_extras.exact cannot be compiled (exact.py, line 59: Untyped global name"
     )
 
 

@@ -16,11 +16,11 @@ from reports import api
 from reports.cli.exits import BAD_INPUT, CHECK_FAILED, DONE
 from reports.cli.group import steptally as group
 from reports.documents.parts import CHECK_WORDS, failing_checks, totals_line
-from reports.drawing import networks
-from reports.quantities import compared, quantity
 from reports.results import schema_of
 from reports.results.check import CheckResult
 from reports.results.common import DesignCheck
+from reports.words.drawing import networks
+from reports.words.quantities import compared, quantity
 from scenarios.loading.load import ready_names
 from tests.reports.running import steptally
 from tests.reports.samples import drawn, ran
@@ -128,6 +128,7 @@ def test_what_is_called_tight_is_what_the_note_says() -> None:
     check = one_check("plain-input", "set-up of the direction")
     spacing = check.numbers[0].value
     assert check.verdict == "tight"
+    assert spacing is not None
     assert check.limit is not None
     assert check.result is not None
     assert 0.1 * check.limit < check.result - check.limit < 0.1 * spacing
@@ -178,6 +179,11 @@ def test_what_never_happens_is_null_in_the_json_and_told_in_words() -> None:
     assert charge.result is None
     assert "never" in charge.why
     assert "never" in drawn(result.document(), 80)
+    direction = next(each for each in result.checks if each.name == "set-up of the direction")
+    assert [number.name for number in direction.numbers if number.value is None] == [
+        "longest delay of B opening"
+    ]
+    jsonschema.validate(json.loads(result.json()), schema_of("check"))
 
 
 KINDS = {
@@ -244,7 +250,7 @@ def test_run_tells_what_fails_in_a_line_each_before_the_tables(folder: pathlib.P
 def test_numbers_put_in_give_the_result_by_the_stated_formula() -> None:
     """Recomputed by hand from what is printed: tau ln((V_end - V_start) / (V_end - V_threshold))."""
     check = one_check("panel-knob", "charge time")
-    put = {number.name: number.value for number in check.numbers}
+    put = {number.name: number.value for number in check.numbers if number.value is not None}
     start = put["supply"] * put["contact resistance"] / (put["contact resistance"] + put["pull up"])
     tau = (put["pull up"] + put["series"]) * put["capacitor"]
     seconds = tau * math.log((put["supply"] - start) / (put["supply"] - put["threshold"]))

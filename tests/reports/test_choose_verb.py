@@ -10,14 +10,14 @@ import pytest
 
 from reports.api.choices import searched
 from reports.api.sweeps import Campaigns, SweepRequest
-from reports.commands import NamedScenario
 from reports.documents.choose import good_rate
-from reports.numbers import estimate_text
 from reports.output import layout
 from reports.render import terminal
 from reports.results.choose import ChoiceResult, WorstGesture
 from reports.results.common import Rate
 from reports.results.sweep import SweepCell, acceptable_ranges
+from reports.words.commands import NamedScenario
+from reports.words.numbers import estimate_text
 from scenarios.loading.load import Target as StatedTarget
 from scenarios.loading.sweeps import load_sweep
 from simcore.campaigns.options import RunOptions

@@ -12,9 +12,9 @@ import pytest
 
 from reports.documents.compare_words import difference_interval_text, difference_text, side
 from reports.figures.forest import difference_figure, difference_summary
-from reports.numbers import whole
 from reports.render.palette import swaps
 from reports.results.compare import ComparisonResult
+from reports.words.numbers import whole
 from scenarios.loading.comparison import MOST_DESIGNS
 from tests.reports.browsers import Visit, browser
 from tests.reports.comparisons import LARGER, SMALLER, made, with_hostile_strings
@@ -70,7 +70,8 @@ def test_it_says_what_the_result_says(result: ComparisonResult, tree: Node) -> N
             "1: none wrong": [whole(table.both_right), whole(table.only_first_right)],
             "1: some wrong": [whole(table.only_other_right), whole(table.both_wrong)],
         }
-    assert rows_of(tree, "What differs") == {row.path: list(row.values) for row in result.differences}
+    differs = {row.path: list(row.values) for row in result.differences}
+    assert rows_of(tree, "Values that are not the same") == differs
 
 
 def test_every_step_to_look_at_has_its_diagram_its_story_and_its_commands(

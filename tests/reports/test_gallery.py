@@ -9,12 +9,12 @@ from functools import cache
 import numpy as np
 import pytest
 
-from reports.commands import NamedScenario
 from reports.documents.document import figures
 from reports.documents.gallery import gallery_section
 from reports.results.gallery import DiagramTrack, GalleryStep, StepGallery
-from reports.sentences import CAUSES
 from reports.stories.tracks import FLAT
+from reports.words.commands import NamedScenario
+from reports.words.sentences import CAUSES
 from scenarios.loading.load import Scenario, load_scenario
 from simcore.campaigns.campaign import Outcome, run_campaign
 from simcore.tracing.tracing import trace_run

@@ -12,9 +12,9 @@ from click.testing import CliRunner, Result
 
 from reports.cli.group import steptally as group
 from reports.documents.ledger import cell_table
-from reports.numbers import size_text
 from reports.results import schema_of
 from reports.results.ledger import LedgerCell
+from reports.words.numbers import size_text
 from scenarios.ledger import LedgerFile
 from tests.reports.running import names
 

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.numbers import (
+from reports.results.common import Rate
+from reports.words.numbers import (
     decimals,
     duration_text,
     estimate_text,
@@ -14,7 +15,6 @@ from reports.numbers import (
     on_the_point,
     share_text,
 )
-from reports.results.common import Rate
 from tests.reports.samples import NO_DATA, rate
 
 

@@ -10,11 +10,11 @@ from typing import Any
 
 import pytest
 
-from reports.numbers import interval_text, whole
 from reports.render.html import page
 from reports.render.palette import swaps
 from reports.results.common import Rate
 from reports.results.run import RunResult
+from reports.words.numbers import interval_text, whole
 from tests.reports.page_reading import HOSTILE, MOST_BYTES, MOST_POINTS, Node, data_of, read_page, words
 from tests.reports.samples import NO_DATA, PANEL, changed, paged, with_hostile_strings
 

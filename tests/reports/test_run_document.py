@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from reports.documents.rates import ROWS, VERDICT_MEANINGS, against, error_rows, rpm_text, spacing_text
 from reports.documents.run import _limit_text, _margin_text, _met_text, headline, made_line, target_line
-from reports.numbers import estimate_text, interval_text, whole
 from reports.results.common import TargetRate
 from reports.results.run import Margin, RunResult
+from reports.words.numbers import estimate_text, interval_text, whole
 from simcore.judging import sums
 from tests.reports.running import KNOB
 from tests.reports.samples import NO_DATA, changed, enlarged, ran, rate, text_of

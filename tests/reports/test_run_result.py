@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from reports.commands import NamedScenario
 from reports.results import schema_of
 from reports.results.building import rate
 from reports.results.common import frozen
 from reports.results.run import BEYOND, WHY_NOT, Context, Margin, RunResult
-from reports.sentences import CAUSES, LASTING, cause_sentence
+from reports.words.commands import NamedScenario
+from reports.words.sentences import CAUSES, LASTING, cause_sentence
 from scenarios.loading.load import Scenario, load_source
 from scenarios.loading.sources import text_source
 from simcore.campaigns.campaign import Outcome, run_campaign
@@ -203,7 +203,8 @@ def test_limits_are_what_the_scenario_states() -> None:
 def with_margins(margins: Margins | None) -> RunResult:
     scenario = loaded()
     outcome = run_campaign(scenario.design, seed=1, runs=5)
-    return result_of(scenario, replace(outcome, tallies=(replace(outcome.tally, margins=margins),)), 5)
+    tally = replace(outcome.tally, margins=margins)
+    return result_of(scenario, replace(outcome, tallies=(tally,)), 5)
 
 
 @pytest.mark.parametrize(("values", "shown"), [(9999, False), (10000, True)])

@@ -15,9 +15,9 @@ import pytest
 from click.testing import CliRunner
 
 from reports.cli.group import steptally as group
-from reports.numbers import interval_text, whole
 from reports.results import schema_of
 from reports.results.run import RunResult
+from reports.words.numbers import interval_text, whole
 from tests.reports.running import ANSWER_WITHIN, command, environment, names, steptally
 
 VARYING = ("seconds", "engine", "versions")

@@ -8,9 +8,9 @@ import zipfile
 
 import pytest
 
-from reports.commands import NamedScenario, exact_command, trace_command
 from reports.results.common import SignalBox
-from reports.signal_path import signal_path
+from reports.words.commands import NamedScenario, exact_command, trace_command
+from reports.words.signal_path import signal_path
 from scenarios.loading.load import load_scenario, ready_names
 
 TOP = pathlib.Path(__file__).parents[2]

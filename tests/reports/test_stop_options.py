@@ -16,7 +16,7 @@ from reports.api.options import MOST_ERRORS
 from reports.api.runs import ended
 from reports.cli.group import steptally as group
 from reports.results import schema_of
-from reports.sentences import ENDING_NOTE
+from reports.words.sentences import ENDING_NOTE
 from scenarios.loading.load import load_scenario
 from scenarios.schema.document import ERRORS
 from simcore.campaigns.campaign import run_campaign, runs_per_block

@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reports.figures.causes import CAUSE_LOOKS, cause_chart, causes_of, is_drawn
-from reports.figures.heat import Classes, classes_for, heat_chart, level_of, maps
+from reports.figures.heat import RateClasses, classes_for, heat_chart, level_of, maps
 from reports.figures.ranges import MOST_GROUPS, panels, range_chart
-from reports.numbers import interval_text
 from reports.render.palette import HEAT, LIGHT
-from reports.sentences import CAUSES
+from reports.words.numbers import interval_text
+from reports.words.sentences import CAUSES
 from tests.reports.page_reading import read_page, words
 from tests.reports.sweeps import one_key, three_keys, two_keys
 
@@ -102,8 +102,8 @@ def test_classes_hold_all_rates_and_decades_are_borders(levels: list[float]) -> 
 
 
 def test_classes_by_hand() -> None:
-    assert classes_for([-0.2, 2.9]) == Classes(-0.5, 0.5, 7)
-    assert classes_for([0.1]) == Classes(0.0, 1.0 / 3.0, 1)
+    assert classes_for([-0.2, 2.9]) == RateClasses(-0.5, 0.5, 7)
+    assert classes_for([0.1]) == RateClasses(0.0, 1.0 / 3.0, 1)
 
 
 def test_shares_of_causes_add_up_in_each_column() -> None:

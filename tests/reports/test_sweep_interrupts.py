@@ -12,10 +12,10 @@ from dataclasses import replace
 import pytest
 
 from reports import interrupts
-from reports.api.choices import Choice
-from reports.api.sweeps import Campaigns, Kept, SweepRequest, Swept
-from reports.commands import NamedScenario
+from reports.api.choices import CandidateSearch
+from reports.api.sweeps import Campaigns, CellT, SweepOutcome, SweepRequest
 from reports.results.sweep import SweepCell, SweepResult
+from reports.words.commands import NamedScenario
 from scenarios.ledger import LedgerFile
 from scenarios.loading.sweeps import load_sweep
 from simcore.campaigns.options import RunOptions
@@ -122,7 +122,7 @@ def test_ctrl_c_before_other_kinds_are_tried_is_an_interruption(monkeypatch: pyt
     target = Target(0.1, each=True, joint=True)
     request = requested("filter.capacitor=47n", Stop(40, target=target))
 
-    def watched(campaigns: Campaigns[Kept], word: str) -> Swept[Kept]:
-        return Swept([], not (word != "searching" and interrupts.stop_requested()), 0, 0.0)
+    def watched(campaigns: Campaigns[CellT], word: str) -> SweepOutcome[CellT]:
+        return SweepOutcome([], not (word != "searching" and interrupts.stop_requested()), 0, 0.0)
 
-    assert not Choice(request, watched).find().complete
+    assert not CandidateSearch(request, watched).find().complete

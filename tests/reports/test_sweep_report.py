@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 from reports.documents.cells import BRIEF_CAUSES, MET, MOST_ROWS, axes_line, lowest_sentence, own_cautions
 from reports.documents.ranges import MARKS, WIDEST_VALUE, bars, limiting_causes, range_sentence, ticks
 from reports.documents.sweep import headline
-from reports.numbers import interval_text
 from reports.output import layout
 from reports.render import terminal
 from reports.render.palette import swaps
@@ -31,7 +30,8 @@ from reports.results.sweep import (
     range_rule,
     values_in_words,
 )
-from reports.sentences import CAUSES
+from reports.words.numbers import interval_text
+from reports.words.sentences import CAUSES
 from scenarios.loading.ranges import Axis
 from scenarios.loading.sweeps import MOST_CELLS
 from simcore.judging import sums

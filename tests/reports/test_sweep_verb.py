@@ -13,8 +13,8 @@ from click.testing import CliRunner
 
 from reports.cli.group import steptally as group
 from reports.documents.cells import MET
-from reports.numbers import interval_text
 from reports.results.sweep import SweepResult
+from reports.words.numbers import interval_text
 from simcore.statistics.stopping import ALL_RUNS, BETTER, PRECISE, WORSE
 from tests.reports.running import names, steptally
 from tests.reports.sweeps import CAPACITORS, KNOB, TARGET, one_key, swept, told, two_keys, untimed

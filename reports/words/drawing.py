@@ -72,6 +72,7 @@ def _branches(drawing: Drawing, texts: dict[str, str]) -> list[str]:
             if "series" in name and texts[name].startswith("0 "):
                 continue
             shunt = shunts.pop(name, None)
-            hops.append(texts.get(name, name) + (f" with {texts[shunt]} to ground" if shunt else ""))
+            place = "across it" if (name, drawing.closes_to) == ("contact", "ground") else "to ground"
+            hops.append(texts.get(name, name) + (f" with {texts[shunt]} {place}" if shunt else ""))
         found.append(" - ".join(hops))
     return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from reports.numbers import counted
+from reports.words.numbers import counted
 
 if TYPE_CHECKING:
     from scenarios.loading.load import Scenario

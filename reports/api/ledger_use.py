@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from reports.cli.exits import complain
 from reports.errors import BadInput
-from reports.numbers import counted, whole
+from reports.words.numbers import counted, whole
 
 if TYPE_CHECKING:
     from scenarios.ledger import LedgerFile

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from reports.results.common import SignalBox, SignalValue
-from reports.summary import UNTOLD, says_something
+from reports.words.summary import UNTOLD, says_something
 
 if TYPE_CHECKING:
     from scenarios.loading.load import Scenario

@@ -1,0 +1,1 @@
+"""Numbers, quantities and sentences that several reports share."""

@@ -58,12 +58,10 @@ class HandEntry:
 
     @property
     def kind(self) -> str:
-        """The gesture's kind in words."""
         return self.word or GESTURE_KINDS[self.gesture.kind]
 
     @property
     def extent(self) -> Extent:
-        """About how much it makes of one run."""
         return gesture_extent(self.gesture, self.moves)
 
     @property
@@ -158,7 +156,6 @@ class Layer:
     pair: Any = None
 
     def serves(self, line: int) -> bool:
-        """Whether the line passes through this layer."""
         return self.pair is not None or self.line[line] is not None
 
 
@@ -240,7 +237,6 @@ class _Wiring:
         self.addresses: dict[int, StageEntry] = {}
 
     def add(self, entry: StageEntry) -> None:
-        """Take the next stage of the design."""
         kind, address = type(entry.item), self._address(entry)
         if handles(network_parts, kind):
             for line in entry.lines:
@@ -264,7 +260,6 @@ class _Wiring:
         return address
 
     def _address_of(self, network: StageEntry) -> int:
-        """The address that a network was given."""
         return next(address for address, entry in self.addresses.items() if entry is network)
 
     def _add_network(self, entry: StageEntry, line: int) -> None:

@@ -104,7 +104,6 @@ class Check:
 
     @property
     def matters(self) -> bool:
-        """Whether it fails or is tight."""
         return self.verdict in (FAIL, TIGHT)
 
 
@@ -125,7 +124,6 @@ def judged(check: Check, scale: float = 0.0) -> Check:
 
 
 def not_applicable(check: Check, why: str) -> Check:
-    """The check as one that does not apply, and why not."""
     return replace(check, verdict=NOT_APPLICABLE, why=why)
 
 
@@ -153,7 +151,6 @@ class Chatter(NamedTuple):
 
     @property
     def back(self) -> float:
-        """The longer of the two returns."""
         return max(self.back_make, self.back_break)
 
 

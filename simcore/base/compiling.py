@@ -169,7 +169,6 @@ class Kernel:
         self.proven: set[tuple[type, ...]] = set()
 
     def __call__(self, *arguments: Any) -> Any:
-        """Run it, compiled for these types of arguments."""
         missing = self.parameters - len(arguments)
         if 0 < missing <= len(self.defaults):
             # numba would compile once more for a default that it fills in itself.
@@ -215,7 +214,6 @@ def interpreted() -> dict[str, str]:
 
 
 def kernel(function: Function) -> Function:
-    """Make ``function`` a Kernel."""
     made = Kernel(function)
     _kernels.append(made)
     return cast(Function, made)

@@ -82,7 +82,6 @@ class LevelValue(NamedTuple):
     of_supply: int
 
     def volts(self, supply: float) -> float:
-        """The level in V under a supply of so many."""
         return self.value * supply if self.of_supply else self.value
 
 
@@ -170,7 +169,6 @@ class Key:
 
     @property
     def attribute(self) -> str:
-        """The name under which its value is found."""
         return f"{self.name}_" if keyword.iskeyword(self.name) else self.name
 
 
@@ -282,5 +280,4 @@ def tolerance(**meanings: str) -> Key:
 
 
 def part_of(values: Any, key: str) -> Part:
-    """The part that a key and the tolerance of the same name describe."""
     return Part(getattr(values, key), getattr(values.tolerance, key))

@@ -173,7 +173,6 @@ def poisson(mean: float, most: int, u: float) -> int:
 
 @rule
 def between(low: float, high: float, u: float) -> float:
-    """Uniform on [low, high)."""
     return low + (high - low) * u
 
 

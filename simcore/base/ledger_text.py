@@ -90,5 +90,4 @@ def _kind(kind: type) -> str:
 
 
 def digest(content: bytes) -> str:
-    """A short digest of bytes."""
     return hashlib.sha256(content).hexdigest()[:SHORT]

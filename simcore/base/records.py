@@ -171,7 +171,6 @@ def empty_edges(room: int, runs: int) -> Edges:
 
 
 def trimmed(edges: Edges) -> Edges:
-    """The same edges without the spare room."""
     used = int(edges.offsets[-1])
     return edges._replace(times=edges.times[:used], causes=edges.causes[:used])
 

@@ -73,7 +73,6 @@ class Outcome:
 
     @property
     def tally(self) -> Tally:
-        """Its tally."""
         return self.tallies[0]
 
     @property
@@ -83,22 +82,18 @@ class Outcome:
 
     @property
     def rate(self) -> float | None:
-        """Its rate of wrong steps among ``rates``."""
         return None if self.rates is None else float(self.rates[0, WRONG])
 
     @property
     def runs(self) -> int:
-        """Runs done, by all designs."""
         return self.tally.runs
 
     @property
     def seed(self) -> int:
-        """The seed of all draws."""
         return self.options.seed
 
     @property
     def first_run(self) -> int:
-        """Number of the first run."""
         return self.options.first_run
 
     @property
@@ -175,7 +170,6 @@ class Campaign:
 
     @property
     def tally(self) -> Tally:
-        """The first design's tally so far."""
         return self.sums.tallies[0]
 
     def next(self, *, ahead: bool = True) -> Job | None:
@@ -260,7 +254,6 @@ class Shelves:
         return dict.fromkeys(self.ledger.spans(name), name)
 
     def whole(self) -> list[Span]:
-        """Spans of which nothing is missing."""
         first, *others = (*self.tallies, *self.pairs)
         return [span for span in first if all(span in kept for kept in others)]
 

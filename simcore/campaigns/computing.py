@@ -90,7 +90,6 @@ def compute(job: Job) -> BlockSums:
 
 
 def _on_the_same_runs(job: Job) -> BlockSums:
-    """Those of several designs, in as many pieces as the engine makes of a block."""
     work = job.work
     numbers = sorted({*job.tallies, *job.pairs, *([0] if job.pairs else [])})
     pieces = zip(*(_details(job, number) for number in numbers), strict=True)

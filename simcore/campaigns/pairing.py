@@ -119,7 +119,6 @@ class BlockSums:
 
 
 def nothing_paired(gestures: int) -> PairedSums:
-    """The sums of no runs."""
     groups, width = 1 + gestures, len(QUANTITIES)
     shapes = (groups, len(SIZES)), (groups, width, len(SUMS)), (groups, width, 4)
     sizes, sums, tables = (np.zeros(shape, np.int64) for shape in shapes)
@@ -234,7 +233,6 @@ def _partings(
 
 
 def _outcomes(detail: BlockDetail) -> Ints:
-    """Verdict and root cause of each step as one number."""
     found: Ints = detail.verdicts * len(CAUSES) + detail.causes
     return found
 

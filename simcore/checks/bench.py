@@ -40,7 +40,6 @@ class Bench:
         )
 
     def with_item(self, stage: str, change: Any) -> Bench:
-        """The same with the record of one stage changed."""
         stages = tuple(
             _changed(entry, change) if entry.name == stage else entry for entry in self.design.stages
         )
@@ -53,7 +52,6 @@ def _changed(entry: StageEntry, change: Any) -> StageEntry:
 
 
 def bench_of(design: Design) -> Bench:
-    """Everything that the checks of a design share."""
     return Bench(design, design.chain, sections(design), fastest(design), chatter_of(design))
 
 

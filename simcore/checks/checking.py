@@ -53,7 +53,6 @@ def _key(check: Check) -> tuple[str, str]:
 
 
 def alone(check: Check) -> Finding:
-    """A check that nothing can be changed for."""
     return Finding(check, (), lambda bench, stage: None)
 
 
@@ -122,7 +121,6 @@ def _remedied(bench: Bench, finding: Finding, failing: frozenset[tuple[str, str]
 
 
 def _costs(tried: Bench, failing: frozenset[tuple[str, str]]) -> tuple[str, ...]:
-    """Names of the checks that fail with a change and did not before."""
     findings = (*electrical(tried), *of_stages(tried))
     fail = [each.check for each in findings if each.check.verdict == FAIL]
     return tuple(dict.fromkeys(check.name for check in fail if _key(check) not in failing))

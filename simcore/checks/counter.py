@@ -69,7 +69,6 @@ class Pair(NamedTuple):
 
 
 def line_section(bench: Bench, line: int) -> Section | None:
-    """The section of a line, None for one that is read as logic at once."""
     return next((each for each in bench.sections if line in each.lines), None)
 
 
@@ -89,7 +88,6 @@ def _ends(bench: Bench, edge: Edge, volts: float) -> Ends | None:
 
 
 def _supplies(supply: Part) -> tuple[float, ...]:
-    """The voltages of the supply at the ends of its tolerance."""
     return tuple({toleranced(supply, end): None for end in ((0.0, 1.0) if supply.tolerance else (0.5,))})
 
 

@@ -99,7 +99,6 @@ def _checked(
 
 
 def peak(bench: Bench, section: Section) -> Check:
-    """Peak current at closure."""
     check = Check(
         "peak contact current", "",
         "As it closes, the contact carries what the capacitor gives through the resistance between them, "
@@ -114,7 +113,6 @@ def peak(bench: Bench, section: Section) -> Check:
 
 
 def wetting(bench: Bench, section: Section) -> Check:
-    """Steady current while closed."""
     check = Check(
         "wetting current", "",
         "While closed, the contact carries the current of the pull resistor; too little of it leaves films "
@@ -128,7 +126,6 @@ def wetting(bench: Bench, section: Section) -> Check:
 
 
 def energy_at_closure(bench: Bench, section: Section) -> Check:
-    """Energy at closure."""
     check = Check(
         "energy per closure", "",
         "A closure moves the capacitor by the whole supply; the energy that this takes becomes heat in the "
@@ -151,7 +148,6 @@ def _ratio(result: float, limit: float) -> float:
 
 
 def low_level(bench: Bench, section: Section) -> Check:
-    """The low level against the falling threshold."""
     closed = 1 - section.charging
     found = worst(
         bench.design, section, lambda corner: _ratio(rest(corner, closed).x, corner.logic.falling), True
@@ -176,7 +172,6 @@ def low_level(bench: Bench, section: Section) -> Check:
 
 
 def high_level(bench: Bench, section: Section) -> Check:
-    """The high level against the rising threshold."""
     closed = section.charging
     found = worst(
         bench.design, section, lambda corner: _ratio(corner.logic.rising, rest(corner, closed).x), True
@@ -236,12 +231,10 @@ def transition(bench: Bench, section: Section) -> Check:
 
 
 def hysteresis(corner: Corner) -> float:
-    """Volts between the two thresholds."""
     return corner.logic.rising - corner.logic.falling
 
 
 def noise(bench: Bench, section: Section) -> Check:
-    """Noise against the hysteresis."""
     found = worst(bench.design, section, hysteresis, False)
     rms = section.logic.noise.rms
     check = Check(
@@ -264,7 +257,6 @@ TO_THRESHOLD = "tau ln((V_end - V_start) / (V_end - V_threshold))"
 
 
 def charge(bench: Bench, section: Section) -> Check:
-    """Charge time to the rising threshold."""
     check = Check(
         "charge time", section.subject,
         f"The voltage rises past the threshold before the contact, {_state(section.charging)}, "
@@ -276,7 +268,6 @@ def charge(bench: Bench, section: Section) -> Check:
 
 
 def discharge(bench: Bench, section: Section) -> Check:
-    """Discharge time to the falling threshold."""
     closed = 1 - section.charging
     check = Check(
         "discharge time", section.subject,

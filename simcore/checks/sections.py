@@ -59,7 +59,6 @@ class Section(NamedTuple):
 
     @property
     def subject(self) -> str:
-        """The section in words."""
         return f"{self.network_name}, {lines_words(self.lines)}"
 
     @property
@@ -131,7 +130,6 @@ def factors_of(supply: Part, resistance: Resistance, section: Section) -> tuple[
 
 
 def factors(design: Design, section: Section) -> tuple[Factor, ...]:
-    """Everything that varies in a section of a design."""
     return factors_of(design.supply, design.resistance, section)
 
 
@@ -168,7 +166,6 @@ def corner_at(supply: Part, resistance: Resistance, section: Section, ends: tupl
 
 @functools.lru_cache(maxsize=64)
 def corners_of(supply: Part, resistance: Resistance, section: Section) -> tuple[Corner, ...]:
-    """All corners of a section."""
     count = len(factors_of(supply, resistance, section))
     return tuple(
         corner_at(supply, resistance, section, ends) for ends in itertools.product((0, 1), repeat=count)
@@ -176,7 +173,6 @@ def corners_of(supply: Part, resistance: Resistance, section: Section) -> tuple[
 
 
 def corners(design: Design, section: Section) -> tuple[Corner, ...]:
-    """All corners of a section of a design."""
     return corners_of(design.supply, design.resistance, section)
 
 
@@ -207,7 +203,6 @@ def corner_words(design: Design, section: Section, corner: Corner, value: Callab
 
 
 def drive(corner: Corner, closed: int) -> Drive:
-    """What acts on the network with its contact open or closed."""
     return Drive(closed, corner.volts, corner.ohms, corner.leak)
 
 

@@ -105,7 +105,6 @@ class ClockedState(NamedTuple):
 
 @member(counter_start, ClockedQuadrature)
 def start(spec: ClockedQuadrature, a: int, b: int) -> ClockedState:
-    """At rest, sampled long ago."""
     return ClockedState(0, 0, a, b, a, b, 0, 0, 0, NEVER, 0, 0, 0, 0, 0, 0)
 
 
@@ -173,13 +172,11 @@ def edge(
 
 @member(counter_wake, ClockedQuadrature)
 def wake(spec: ClockedQuadrature, state: ClockedState, limit: int) -> int:
-    """The sample after the latest edge."""
     return state.due
 
 
 @member(counter_expire, ClockedQuadrature)
 def expire(spec: ClockedQuadrature, state: ClockedState, time: int, coin: Coin) -> ClockedState:
-    """Sample both lines and look the change up."""
     turn = transition_count(state.a, state.b, state.line_a, state.line_b)
     if turn == 0:
         return sampled(state, state.last, 0, 0, 0, 0, 0)
@@ -203,25 +200,21 @@ def ideal(spec: ClockedQuadrature) -> Quadrature:
 
 @member(counter_rate, ClockedQuadrature)
 def rate(spec: ClockedQuadrature) -> int:
-    """As without a clock."""
     return spec.counts
 
 
 @member(counter_clocked, ClockedQuadrature)
 def clocked(spec: ClockedQuadrature) -> int:
-    """It looks at its lines only at the ticks of its clock."""
     return 1
 
 
 @needs_order.register
 def clocked_needs_order(counter: ClockedQuadrature) -> bool:
-    """It looks at both lines."""
     return True
 
 
 @clock_period.register
 def period_of(counter: ClockedQuadrature) -> Part:
-    """As stated."""
     return counter.period
 
 

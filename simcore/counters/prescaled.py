@@ -65,7 +65,6 @@ class PrescaledState(NamedTuple):
 
 @member(counter_start, Prescaled)
 def start(spec: Prescaled, a: int, b: int) -> PrescaledState:
-    """Both at rest."""
     return PrescaledState(counter_start(spec.inner, a, b), spec.phase, 0, 0, 0, 0, 0)
 
 
@@ -94,79 +93,66 @@ def edge(
     truth: int,
     coin: Coin,
 ) -> PrescaledState:
-    """The inner counter takes it, the prescaler follows."""
     inner = counter_edge(spec.inner, state.inner, time, line, level, cause, truth, coin)
     return followed(spec, state.held, inner)
 
 
 @member(counter_wake, Prescaled)
 def wake(spec: Prescaled, state: PrescaledState, limit: int) -> int:
-    """The inner counter's."""
     return counter_wake(spec.inner, state.inner, limit)
 
 
 @member(counter_expire, Prescaled)
 def expire(spec: Prescaled, state: PrescaledState, time: int, coin: Coin) -> PrescaledState:
-    """The inner counter wakes up, the prescaler follows."""
     return followed(spec, state.held, counter_expire(spec.inner, state.inner, time, coin))
 
 
 @member(counter_ideal, Prescaled)
 def ideal(spec: Prescaled) -> Prescaled:
-    """The inner counter's, with the same prescaler."""
     return Prescaled(counter_ideal(spec.inner), spec.divisor, spec.phase)
 
 
 @member(counter_rate, Prescaled)
 def rate(spec: Prescaled) -> float:
-    """A part of the inner counter's."""
     return counter_rate(spec.inner) / spec.divisor
 
 
 @member(counter_clocked, Prescaled)
 def clocked(spec: Prescaled) -> int:
-    """As the inner counter."""
     return counter_clocked(spec.inner)
 
 
 @member(counter_rests, Prescaled)
 def rests(spec: Prescaled, a: int, b: int) -> int:
-    """As the inner counter."""
     return counter_rests(spec.inner, a, b)
 
 
 @clocking.register
 def prescaled_clocking(counter: Prescaled) -> Clocking | None:
-    """That of the counter in front."""
     return clocking(counter.inner)
 
 
 @needs_order.register
 def prescaled_needs_order(counter: Prescaled) -> bool:
-    """As the counter in front."""
     return needs_order(counter.inner)
 
 
 @clock_period.register
 def prescaled_period(counter: Prescaled) -> Part | None:
-    """That of the counter in front."""
     return clock_period(counter.inner)
 
 
 @clock_ticks.register
 def prescaled_ticks(counter: Prescaled, coin: Coin) -> tuple[int, int] | None:
-    """Those of the counter in front."""
     return clock_ticks(counter.inner, coin)
 
 
 @counter_checks.register
 def prescaled_checks(counter: Prescaled, around: Surroundings) -> Iterable[Check]:
-    """Those of the counter in front."""
     return counter_checks(counter.inner, around)
 
 
 @undivided.register
 def without_prescalers(counter: Prescaled) -> tuple[Any, int]:
-    """All prescalers taken off."""
     inner, divisor = undivided(counter.inner)
     return inner, divisor * counter.divisor

@@ -56,12 +56,10 @@ class StepDirection(NamedTuple):
 
 
 def other_line(values: Any) -> str:
-    """The line that is not the clock."""
     return "B" if values.clock[0] == "A" else "A"
 
 
 def one_line_twice(values: Any) -> Conflict | None:
-    """Clock and direction must be two lines."""
     if values.direction != values.clock[0]:
         return None
     return Conflict(
@@ -119,7 +117,6 @@ class StepState(NamedTuple):
 
 @member(counter_start, StepDirection)
 def start(spec: StepDirection, a: int, b: int) -> StepState:
-    """At rest for ever; nothing open."""
     clock = b if spec.clock else a
     direction = a if spec.clock else b
     return StepState(clock, direction, LONG_AGO, LONG_AGO, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
@@ -219,7 +216,6 @@ def edge(
     truth: int,
     coin: Coin,
 ) -> StepState:
-    """Sort the edge to the clock or the direction."""
     state = quiet(state)
     if line == spec.clock:
         return clock_edge(spec, state, time, level, cause, truth, coin)
@@ -236,13 +232,11 @@ def wake(spec: StepDirection, state: StepState, limit: int) -> int:
 
 @member(counter_expire, StepDirection)
 def expire(spec: StepDirection, state: StepState, time: int, coin: Coin) -> StepState:
-    """The open decision closes."""
     return settled(spec, state, coin)
 
 
 @member(counter_ideal, StepDirection)
 def ideal(spec: StepDirection) -> StepDirection:
-    """No set-up, hold or shortest level."""
     return StepDirection(spec.clock, spec.active, spec.up, 0, 0, 0, 0, spec.doubt, spec.short)
 
 

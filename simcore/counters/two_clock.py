@@ -103,7 +103,6 @@ class TwoClockState(NamedTuple):
 
 @member(counter_start, TwoClock)
 def start(spec: TwoClock, a: int, b: int) -> TwoClockState:
-    """At rest; no pulse under way."""
     return TwoClockState(a if spec.clock else b, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
 
 
@@ -154,13 +153,11 @@ def edge(
 
 @member(counter_wake, TwoClock)
 def wake(spec: TwoClock, state: TwoClockState, limit: int) -> int:
-    """The former's end."""
     return state.ends if state.open else NEVER
 
 
 @member(counter_expire, TwoClock)
 def expire(spec: TwoClock, state: TwoClockState, time: int, coin: Coin) -> TwoClockState:
-    """The former's pulse is over, and with it that on the present clock."""
     return ended(spec, state, time, state.steering, 0, state.flags)
 
 

@@ -33,7 +33,6 @@ class Store:
         self.kept = empty_edges(room, runs)
 
     def view(self, runs: int) -> Edges:
-        """The array for a block of ``runs`` runs."""
         return self.kept._replace(offsets=self.kept.offsets[: runs + 1], first=self.kept.first[:runs])
 
     def grow(self) -> None:
@@ -137,7 +136,6 @@ class BatchEngine:
         self.burst = (np.zeros(SCRATCH, np.int64), np.zeros(SCRATCH, np.int32))
 
     def run(self, seed: int, first_run: int, runs: int) -> BlockResult:
-        """Simulate and judge ``runs`` runs from ``first_run`` on."""
         return self._block(seed, first_run, runs, False).result
 
     def detail(self, seed: int, first_run: int, runs: int) -> BlockDetail:

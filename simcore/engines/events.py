@@ -97,13 +97,11 @@ def stage_wakes(params: Any, state: Any, time: int, cause: int) -> tuple[Any, in
 
 @kernel
 def stage_marks(params: Any) -> tuple[float, float]:
-    """The thresholds of a stage with a voltage."""
     return probe_thresholds(params)
 
 
 @kernel
 def stage_reads(params: Any, before: Any, after: Any, time: int, fresh: int) -> float:
-    """The voltage of a stage's node as an input edge arrives."""
     return probe_volts(params, before, after, time, fresh)
 
 
@@ -120,7 +118,6 @@ def pair_begins(
 
 @kernel
 def pair_takes_edge(params: Any, state: Any, time: int, line: int, level: int) -> tuple[Any, int, int, int]:
-    """State, output levels and next wake-up after an input edge."""
     state = pair_edge(params, state, time, line, level)
     levels = pair_level(params, state, 0), pair_level(params, state, 1)
     return state, levels[0], levels[1], pair_wake(params, state, NEVER)
@@ -128,7 +125,6 @@ def pair_takes_edge(params: Any, state: Any, time: int, line: int, level: int) -
 
 @kernel
 def pair_wakes(params: Any, state: Any, time: int) -> tuple[Any, int, int, int]:
-    """State, output levels and next wake-up after a wake-up."""
     state = pair_expire(params, state, time)
     levels = pair_level(params, state, 0), pair_level(params, state, 1)
     return state, levels[0], levels[1], pair_wake(params, state, NEVER)
@@ -145,14 +141,12 @@ def counter_begins(spec: Any, a: int, b: int) -> tuple[Any, int]:
 def counter_takes_edge(
     spec: Any, state: Any, time: int, line: int, level: int, cause: int, truth: int, coin: Coin
 ) -> tuple[Any, int]:
-    """State and next wake-up after an edge."""
     state = counter_edge(spec, state, time, line, level, cause, truth, coin)
     return state, counter_wake(spec, state, NEVER)
 
 
 @kernel
 def counter_wakes(spec: Any, state: Any, time: int, coin: Coin) -> tuple[Any, int]:
-    """State and next wake-up after a wake-up."""
     state = counter_expire(spec, state, time, coin)
     return state, counter_wake(spec, state, NEVER)
 
@@ -179,7 +173,6 @@ class Bench(Protocol):
 
     @property
     def now(self) -> int:
-        """The present tick."""
         ...
 
     def pass_on(self, line: int, number: int, cause: int) -> None:
@@ -238,11 +231,9 @@ class Component:
                 self.wake()
 
     def take(self, edge: Edge) -> None:
-        """An edge arrives."""
         raise NotImplementedError
 
     def wake(self) -> None:
-        """The wake-up set last comes."""
         raise NotImplementedError
 
     def post(self, message: Edge | int, time: int, rank: int) -> None:
@@ -264,11 +255,9 @@ class Component:
             self.post(self.alarm, time, self.rank + 2)
 
     def horizon(self) -> int:
-        """The tick from which on no wake-up comes; only a counter settles what is open."""
         return self.bench.horizon
 
     def note(self, what: str, state: Any) -> None:
-        """Write into the record, if one is kept."""
         if self.bench.record is not None:
             self.bench.record.append(Happening(self.bench.now, self.name, what, state))
 
@@ -290,7 +279,6 @@ class Stage(Component):
         self.set_alarm(wake)
 
     def take(self, edge: Edge) -> None:
-        """An input edge: the rule decides, and may set another wake-up."""
         before, fresh = self.state, cause_transition(edge.cause) != cause_transition(self.cause)
         self.cause = edge.cause
         taken = stage_takes_edge(self.params, before, self.bench.now, edge.level, edge.cause)
@@ -300,7 +288,6 @@ class Stage(Component):
         self._follow(*taken)
 
     def wake(self) -> None:
-        """The wake-up: the rule decides."""
         self._follow(*stage_wakes(self.params, self.state, self.bench.now, self.cause))
 
     def _follow(self, state: Any, level: int, wake: int, cause: int) -> None:
@@ -329,12 +316,10 @@ class Pair(Component):
         self.set_alarm(wake)
 
     def take(self, edge: Edge) -> None:
-        """An input edge of either line."""
         self.causes[edge.line] = edge.cause
         self._follow(*pair_takes_edge(self.params, self.state, self.bench.now, edge.line, edge.level))
 
     def wake(self) -> None:
-        """The wake-up: the rule decides."""
         self._follow(*pair_wakes(self.params, self.state, self.bench.now))
 
     def _follow(self, state: Any, a: int, b: int, wake: int) -> None:
@@ -360,11 +345,9 @@ class Counter(Component):
         self.set_alarm(wake)
 
     def horizon(self) -> int:
-        """None: an open decision always closes."""
         return NEVER
 
     def take(self, edge: Edge) -> None:
-        """An edge of either line."""
         index = cause_transition(edge.cause)
         truth = 0 if index < 0 else int(self.bench.truth.transitions.directions[index])
         self._follow(
@@ -374,7 +357,6 @@ class Counter(Component):
         )
 
     def wake(self) -> None:
-        """An open decision closes."""
         self._follow(*counter_wakes(self.spec, self.state, self.bench.now, self.coin))
 
     def _follow(self, state: Any, wake: int) -> None:
@@ -443,7 +425,6 @@ class RunBench:
 
     @property
     def now(self) -> int:
-        """The present tick."""
         return int(self.env.now)
 
     def _start(self, line: int, level: int) -> None:
@@ -482,7 +463,6 @@ class RunBench:
         self.receivers[line][number].send(Edge(line, level, cause), self.now)
 
     def contact(self, line: int) -> Process:
-        """Wait for each of the contact's transitions, then play its burst."""
         transitions = self.truth.transitions
         times, origins = np.zeros(SCRATCH, np.int64), np.zeros(SCRATCH, np.int32)
         rank = FIRST_RANK + line
@@ -515,14 +495,12 @@ class RunBench:
         return a, b
 
     def readings(self) -> list[Readings]:
-        """The voltages of A and of B, empty where there are none."""
         return [
             Readings(np.array(volts, np.float64), np.array([rising]), np.array([falling]))
             for volts, (rising, falling) in zip(self.volts, self.thresholds, strict=True)
         ]
 
     def pulses(self) -> Pulses:
-        """What the counter did."""
         rows = self.counter.pulses
         columns = [np.array([row[i] for row in rows]) for i in range(5)]
         kinds = (np.int64, np.int8, np.int8, np.int32, np.uint8)

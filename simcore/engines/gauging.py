@@ -66,12 +66,10 @@ class Probe(NamedTuple):
 
 
 def is_probed(spec: Any) -> bool:
-    """Whether a stage of one line has a voltage."""
     return isinstance(spec, (Analogue, Waveform))
 
 
 def probes(chain: Chain) -> tuple[Probe | None, Probe | None]:
-    """The stage with a voltage of each line, if there is one."""
     a, b = (_probe([layer for layer in chain.layers if layer.serves(line)], line) for line in (A, B))
     return a, b
 
@@ -254,7 +252,6 @@ class Gauger:
         self, clock: Edges, transitions: Transitions, lines: Lines, readings: Sequence[Readings], seed: int,
         first_run: int, margins: Margins,
     ) -> None:  # fmt: skip
-        """Where it is gathered, the set-up voltage."""
         direction = 1 - self.timing.clock
         probe = self.probes[direction] if self.setup_volts else None
         if probe is not None:

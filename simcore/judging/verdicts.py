@@ -63,7 +63,6 @@ def may_meet_both(place: Range, low: int, high: int) -> bool:
 
 @rule
 def verdict_of(expected: int, received: int, moves: int, clean_moves: int) -> int:
-    """The verdict on one step."""
     if received == expected:
         return FLICKERED if moves > clean_moves else RIGHT
     if expected == 0:

@@ -117,13 +117,11 @@ def volts_at(params: Pole, state: Charge, time: int) -> float:
 
 @member(stage_thresholds, Pole)
 def thresholds(params: Pole, state: Charge) -> tuple[float, float]:
-    """The unit's own, which stay put."""
     return params.rising, params.falling
 
 
 @member(stage_edge, Pole)
 def edge(params: Pole, state: Charge, time: int, level: int) -> Charge:
-    """The voltage goes on from where it is, towards another end."""
     return Charge(time, volts_at(params, state, time), level, state.high)
 
 
@@ -165,7 +163,6 @@ def expire(params: Pole, state: Charge, time: int) -> Charge:
 
 @member(stage_level, Pole)
 def level(params: Pole, state: Charge) -> int:
-    """The input's output."""
     return state.high ^ params.inverting
 
 
@@ -177,7 +174,6 @@ def read_volts(params: Pole, before: Charge, after: Charge, time: int, fresh: in
 
 @member(probe_thresholds, Pole)
 def read_thresholds(params: Pole) -> tuple[float, float]:
-    """As drawn."""
     return params.rising, params.falling
 
 

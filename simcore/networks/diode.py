@@ -132,7 +132,6 @@ class Border(NamedTuple):
 
 @member(network_parts, DiodeCapacitor)
 def diode_parts(network: DiodeCapacitor, u: Uniforms, w: Uniforms) -> DiodePole:
-    """Four draws, in the order of the fields."""
     return DiodePole(
         toleranced(network.pull_up, u[0]),
         toleranced(network.series, u[1]),
@@ -247,7 +246,6 @@ def diode_facing(parts: DiodePole, volts: float, node: Node) -> Facing:
 
 @parts_list.register
 def diode_components(network: DiodeCapacitor) -> tuple[Component, ...]:
-    """Two resistors, a capacitor and a diode."""
     return components(network, pull_up=OHM, series=OHM, capacitor=FARAD, drop=VOLT)
 
 
@@ -256,7 +254,6 @@ values_to_vary.register(DiodeCapacitor, network_values)
 
 @drawing.register
 def diode_drawing(network: DiodeCapacitor) -> Drawing:
-    """The capacitor at the input, behind the series resistor with its diode."""
     way = "charges" if network.charging else "discharges"
     return Drawing(
         (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),

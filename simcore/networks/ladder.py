@@ -238,14 +238,12 @@ def passes(start: float, volts: float, stop: float, up: int) -> int:
 
 @member(node_rest, Ladder)
 def ladder_rest(parts: Ladder, drive: Drive) -> Node:
-    """What the leakage leaves of the source."""
     modes = ladder_modes(parts, drive)
     return Node(modes.x, modes.y)
 
 
 @member(node_after, Ladder)
 def ladder_after(parts: Ladder, drive: Drive, node: Node, seconds: float) -> Node:
-    """Two exponentials."""
     modes = ladder_modes(parts, drive)
     if modes.slow <= 0.0:
         return Node(modes.x, modes.y)
@@ -297,7 +295,6 @@ def ladder_facing(parts: Ladder, volts: float, node: Node) -> Facing:
 
 @parts_list.register
 def ladder_components(network: TwoSection) -> tuple[Component, ...]:
-    """Three resistors and two capacitors."""
     return components(
         network, pull_up=OHM, first_series=OHM, first_capacitor=FARAD, second_series=OHM,
         second_capacitor=FARAD,
@@ -309,7 +306,6 @@ values_to_vary.register(TwoSection, network_values)
 
 @drawing.register
 def ladder_drawing(network: TwoSection) -> Drawing:
-    """Two sections one after the other."""
     return Drawing(
         (
             ("supply", "pull_up", "contact"), ("contact", "first_series", "node"),

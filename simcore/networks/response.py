@@ -149,7 +149,6 @@ def divided(volts: float, upper: float, lower: float) -> float:
 
 @rule
 def parallel(x: float, y: float) -> float:
-    """Two resistances in parallel (ohm)."""
     return x * y / (x + y)
 
 
@@ -207,13 +206,11 @@ def relaxes_through(start: float, target: float, tau: float, volts: float, up: i
 
 @member(node_rest, SinglePole)
 def pole_rest(parts: SinglePole, drive: Drive) -> Node:
-    """The source's own volts."""
     return Node(pole_source(parts, drive).volts, 0.0)
 
 
 @member(node_after, SinglePole)
 def pole_after(parts: SinglePole, drive: Drive, node: Node, seconds: float) -> Node:
-    """One exponential."""
     source = pole_source(parts, drive)
     return Node(relaxed(node.x, source.volts, source.ohms * parts.farads, seconds), 0.0)
 

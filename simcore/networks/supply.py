@@ -51,13 +51,11 @@ def dip_after(dips: Dips, seed: int, run: int, number: int, time: int) -> int:
 
 @rule
 def mains_start(dips: Dips, seed: int, run: int) -> Mains:
-    """Undisturbed at tick 0."""
     return Mains(0, 0, dip_after(dips, seed, run, 0, 0))
 
 
 @rule
 def mains_turn(dips: Dips, seed: int, run: int, mains: Mains) -> Mains:
-    """The supply after its turn."""
     if mains.low:
         return Mains(0, mains.dip + 1, dip_after(dips, seed, run, mains.dip + 1, mains.turn))
     return Mains(1, mains.dip, later(mains.turn, dips.length))

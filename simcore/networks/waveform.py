@@ -168,7 +168,6 @@ def ohms_from(params: Line, ohms: float, time: int, level: int) -> float:
 
 @rule
 def drive_of(params: Line, closed: int, ohms: float, low: int) -> Drive:
-    """What acts on the network."""
     return Drive(closed, params.low_volts if low else params.volts, ohms, params.leak)
 
 
@@ -199,7 +198,6 @@ CHUNK = 4096
 
 @rule
 def threshold_of(params: Line, state: Wave) -> float:
-    """The threshold (V) that would turn the input over."""
     thresholds = params.dipped if state.mains.low else params.steady
     return thresholds.falling if state.high else thresholds.rising
 
@@ -327,7 +325,6 @@ def edge(params: Line, state: Wave, time: int, level: int) -> Wave:
 
 @member(stage_wake, Line)
 def wake(params: Line, state: Wave, limit: int) -> int:
-    """The next change, look or turn of the supply."""
     turn = state.mains.turn
     if params.step == 0:
         return min(quiet_change(params, state), turn)
@@ -407,7 +404,6 @@ def cause(params: Line, state: Wave, cause: int) -> int:
 
 @member(stage_level, Line)
 def level(params: Line, state: Wave) -> int:
-    """The input's output."""
     return state.high ^ params.steady.inverting
 
 
@@ -429,13 +425,11 @@ def read_thresholds(params: Line) -> tuple[float, float]:
 
 @stage_delay.register
 def no_logic_delay(item: Waveform) -> Delays:
-    """The network's own delay is that of its voltage; the input's follows as a stage of its own."""
     return Delays(0.0, 0.0)
 
 
 @own_origins.register
 def changes_of_the_voltage(item: Waveform) -> dict[int, str]:
-    """Noise, and what the supply does."""
     return {
         NOISE: "because of noise on the line",
         POWER_UP: "as the lines rose after power-up",

@@ -65,14 +65,12 @@ class Passing(NamedTuple):
 
 @member(stage_build, GateDelay)
 def build(spec: GateDelay, seed: int, run: int, address: int) -> BuiltDelay:
-    """Each delay has a tolerance of its own."""
     u = stage_draws(seed, run, address, 0)
     return BuiltDelay(ticks(toleranced(spec.rising, u[0])), ticks(toleranced(spec.falling, u[1])))
 
 
 @member(stage_start, BuiltDelay)
 def start(params: BuiltDelay, level: int) -> Passing:
-    """Nothing is on its way."""
     return Passing(level, NEVER)
 
 
@@ -86,24 +84,20 @@ def edge(params: BuiltDelay, state: Passing, time: int, level: int) -> Passing:
 
 @member(stage_wake, BuiltDelay)
 def wake(params: BuiltDelay, state: Passing, limit: int) -> int:
-    """When the change comes out."""
     return state.due
 
 
 @member(stage_expire, BuiltDelay)
 def expire(params: BuiltDelay, state: Passing, time: int) -> Passing:
-    """The change comes out."""
     return Passing(1 - state.shown, NEVER)
 
 
 @member(stage_level, BuiltDelay)
 def level(params: BuiltDelay, state: Passing) -> int:
-    """The level shown."""
     return state.shown
 
 
 @stage_delay.register
 def gate_delay(item: GateDelay) -> Delays:
-    """From the shorter of the two to the longer."""
     rising, falling = part_delay(item.rising), part_delay(item.falling)
     return Delays(min(rising.least, falling.least), max(rising.most, falling.most))

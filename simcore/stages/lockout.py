@@ -83,19 +83,16 @@ class LockoutState(NamedTuple):
 
 @member(stage_build, Lockout)
 def lockout_build(spec: Lockout, seed: int, run: int, address: int) -> LockoutUnit:
-    """One draw for the time."""
     return LockoutUnit(ticks(toleranced(spec.time, stage_draws(seed, run, address, 0)[0])))
 
 
 @member(stage_start, LockoutUnit)
 def lockout_start(params: LockoutUnit, level: int) -> LockoutState:
-    """At rest for ever, nothing ignored."""
     return LockoutState(level, level, LONG_AGO)
 
 
 @member(stage_edge, LockoutUnit)
 def lockout_edge(params: LockoutUnit, state: LockoutState, time: int, level: int) -> LockoutState:
-    """Followed at once, or ignored until the lockout ends."""
     if time > state.until:
         return LockoutState(level, level, time + params.ticks)
     return LockoutState(level, state.shown, state.until)
@@ -103,7 +100,6 @@ def lockout_edge(params: LockoutUnit, state: LockoutState, time: int, level: int
 
 @member(stage_wake, LockoutUnit)
 def lockout_wake(params: LockoutUnit, state: LockoutState, limit: int) -> int:
-    """The end of the lockout, if it finds another level."""
     return state.until if state.level != state.shown else NEVER
 
 
@@ -115,7 +111,6 @@ def lockout_expire(params: LockoutUnit, state: LockoutState, time: int) -> Locko
 
 @member(stage_level, LockoutUnit)
 def lockout_level(params: LockoutUnit, state: LockoutState) -> int:
-    """What is shown."""
     return state.shown
 
 
@@ -148,12 +143,10 @@ def lockout_delay(item: Lockout) -> Delays:
 
 @bridges_openings.register
 def lockout_bridges(item: Lockout) -> bool:
-    """Whatever is shorter than the time."""
     return True
 
 
 @values_to_vary.register
 def lockout_values(item: Lockout, times: Times) -> Iterator[Variation]:
-    """The time."""
     stated = item.time.nominal
     yield Variation(0, "time", preferred_between(stated, filter_bounds(stated, times)), SECOND)

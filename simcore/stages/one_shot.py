@@ -131,7 +131,6 @@ class OneShotState(NamedTuple):
 
 @member(stage_build, OneShot)
 def shot_build(spec: OneShot, seed: int, run: int, address: int) -> OneShotUnit:
-    """One draw each for resistor and capacitor."""
     u = stage_draws(seed, run, address, 0)
     seconds = spec.factor * toleranced(spec.resistor, u[0]) * toleranced(spec.capacitor, u[1])
     return OneShotUnit(ticks(seconds), spec.trigger, spec.active, spec.retriggerable)
@@ -151,7 +150,6 @@ def shot_start(params: OneShotUnit, level: int) -> OneShotState:
 
 @member(stage_edge, OneShotUnit)
 def shot_edge(params: OneShotUnit, state: OneShotState, time: int, level: int) -> OneShotState:
-    """A trigger starts the pulse, prolongs it, or is ignored."""
     if level != params.trigger or (state.running and not params.retriggerable):
         return OneShotState(state.running, state.until, state.cause, 0)
     return OneShotState(1, time + params.ticks, state.cause, 1)
@@ -165,25 +163,21 @@ def shot_note(params: OneShotUnit, state: OneShotState, cause: int) -> OneShotSt
 
 @member(stage_wake, OneShotUnit)
 def shot_wake(params: OneShotUnit, state: OneShotState, limit: int) -> int:
-    """The end of the pulse."""
     return state.until if state.running else NEVER
 
 
 @member(stage_expire, OneShotUnit)
 def shot_expire(params: OneShotUnit, state: OneShotState, time: int) -> OneShotState:
-    """The pulse ends."""
     return OneShotState(0, state.until, state.cause, 0)
 
 
 @member(stage_level, OneShotUnit)
 def shot_level(params: OneShotUnit, state: OneShotState) -> int:
-    """Active during the pulse."""
     return params.active if state.running else 1 - params.active
 
 
 @member(stage_cause, OneShotUnit)
 def shot_cause(params: OneShotUnit, state: OneShotState, cause: int) -> int:
-    """The trigger's."""
     return state.cause
 
 
@@ -213,19 +207,16 @@ def shot_checks(item: OneShot, around: Surroundings) -> tuple[Check, Check]:
 
 @bridges_openings.register
 def shot_bridges(item: OneShot) -> bool:
-    """Whatever is shorter than the time."""
     return True
 
 
 @makes_pulses.register
 def shot_makes_pulses(item: OneShot) -> bool:
-    """One for each trigger."""
     return True
 
 
 @parts_list.register
 def shot_parts(item: OneShot) -> tuple[Component, ...]:
-    """A timer with its resistor and capacitor."""
     return Component("one-shot timer", 1), *components(item, resistor=OHM, capacitor=FARAD)
 
 

@@ -93,19 +93,16 @@ class QuietState(NamedTuple):
 
 @member(stage_build, QuietTime)
 def quiet_build(spec: QuietTime, seed: int, run: int, address: int) -> QuietUnit:
-    """One draw for the time."""
     return QuietUnit(ticks(toleranced(spec.time, stage_draws(seed, run, address, 0)[0])))
 
 
 @member(stage_start, QuietUnit)
 def quiet_start(params: QuietUnit, level: int) -> QuietState:
-    """At rest for ever."""
     return QuietState(LONG_AGO, level, level, NO_CAUSE, 1)
 
 
 @member(stage_edge, QuietUnit)
 def quiet_edge(params: QuietUnit, state: QuietState, time: int, level: int) -> QuietState:
-    """The time begins anew."""
     return QuietState(time, level, state.shown, state.cause, 1 if time - state.time > params.ticks else 0)
 
 
@@ -126,19 +123,16 @@ def quiet_wake(params: QuietUnit, state: QuietState, limit: int) -> int:
 
 @member(stage_expire, QuietUnit)
 def quiet_expire(params: QuietUnit, state: QuietState, time: int) -> QuietState:
-    """The output follows."""
     return QuietState(state.time, state.level, state.level, state.cause, state.rested)
 
 
 @member(stage_level, QuietUnit)
 def quiet_level(params: QuietUnit, state: QuietState) -> int:
-    """What is shown."""
     return state.shown
 
 
 @member(stage_cause, QuietUnit)
 def quiet_cause(params: QuietUnit, state: QuietState, cause: int) -> int:
-    """The cause kept."""
     return state.cause
 
 
@@ -204,18 +198,15 @@ def burst_order(around: Surroundings) -> Check:
 
 @stage_delay.register
 def quiet_delay(item: QuietTime) -> Delays:
-    """The time itself."""
     return part_delay(item.time)
 
 
 @bridges_openings.register
 def quiet_bridges(item: QuietTime) -> bool:
-    """Whatever is shorter than the time."""
     return True
 
 
 @values_to_vary.register
 def quiet_values(item: QuietTime, times: Times) -> Iterator[Variation]:
-    """The time."""
     stated = item.time.nominal
     yield Variation(0, "time", preferred_between(stated, filter_bounds(stated, times)), SECOND)

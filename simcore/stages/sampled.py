@@ -158,7 +158,6 @@ def samples_left(rule: Any, memory: int, level: int) -> int:
 
 @member(memory_start, Agree)
 def agree_start(rule: Agree, level: int) -> int:
-    """No sample differs."""
     return 0
 
 
@@ -170,31 +169,26 @@ def agree_after(rule: Agree, memory: int, level: int, shown: int, samples: int) 
 
 @member(samples_left, Agree)
 def agree_left(rule: Agree, memory: int, level: int) -> int:
-    """Those that are still lacking."""
     return rule.samples - memory
 
 
 @member(memory_start, Integrate)
 def integrate_start(rule: Integrate, level: int) -> int:
-    """At the stop of that level."""
     return rule.top if level else 0
 
 
 @member(memory_after, Integrate)
 def integrate_after(rule: Integrate, memory: int, level: int, shown: int, samples: int) -> int:
-    """Up or down, not beyond a stop."""
     return min(memory + samples, rule.top) if level else max(memory - samples, 0)
 
 
 @member(samples_left, Integrate)
 def integrate_left(rule: Integrate, memory: int, level: int) -> int:
-    """The way to the stop."""
     return rule.top - memory if level else memory
 
 
 @member(memory_start, Majority)
 def majority_start(rule: Majority, level: int) -> int:
-    """All samples alike."""
     return (1 << rule.last) - 1 if level else 0
 
 
@@ -231,13 +225,11 @@ def held_from(params: SampledUnit, following: int, level: int, shown: int, memor
 
 @member(stage_build, Sampled)
 def build(spec: Sampled, seed: int, run: int, address: int) -> SampledUnit:
-    """Only the clock differs from unit to unit."""
     return SampledUnit(build_clock(spec.clock, seed, run, address), spec.rule)
 
 
 @member(stage_start, SampledUnit)
 def start(params: SampledUnit, level: int) -> Held:
-    """The output is where the input is."""
     following = first_sample(params.samples, 0)
     return held_from(params, following, level, level, memory_start(params.rule, level))
 
@@ -255,7 +247,6 @@ def edge(params: SampledUnit, state: Held, time: int, level: int) -> Held:
 
 @member(stage_wake, SampledUnit)
 def wake(params: SampledUnit, state: Held, limit: int) -> int:
-    """The sample that turns the output over."""
     return state.due
 
 
@@ -270,7 +261,6 @@ def expire(params: SampledUnit, state: Held, time: int) -> Held:
 
 @member(stage_level, SampledUnit)
 def level(params: SampledUnit, state: Held) -> int:
-    """The output."""
     return state.shown
 
 
@@ -282,19 +272,16 @@ def samples_needed(rule: Any) -> int | None:
 
 @samples_needed.register
 def agree_needs(rule: Agree) -> int:
-    """All of them."""
     return rule.samples
 
 
 @samples_needed.register
 def integrate_needs(rule: Integrate) -> int:
-    """From one stop to the other."""
     return rule.top
 
 
 @samples_needed.register
 def majority_needs(rule: Majority) -> int:
-    """The majority."""
     return rule.needed
 
 
@@ -306,19 +293,16 @@ def rule_parts(rule: Any) -> tuple[Component, ...]:
 
 @rule_parts.register
 def agree_parts(rule: Agree) -> tuple[Component, ...]:
-    """A shift register, a gate that wants all of it alike, and the output."""
     return Component("shift register stage", rule.samples), Component("output flip-flop", 1)
 
 
 @rule_parts.register
 def integrate_parts(rule: Integrate) -> tuple[Component, ...]:
-    """A counter with stops."""
     return Component("saturating counter bit", rule.top.bit_length()), Component("output flip-flop", 1)
 
 
 @rule_parts.register
 def majority_parts(rule: Majority) -> tuple[Component, ...]:
-    """A shift register whose high stages are counted."""
     return Component("shift register stage", rule.last), Component("output flip-flop", 1)
 
 
@@ -336,19 +320,16 @@ def sample_numbers(rule: Any) -> tuple[int, ...]:
 
 @sample_numbers.register
 def agree_numbers(rule: Agree) -> tuple[int, ...]:
-    """Those tried, and what is stated."""
     return tuple(sorted({*SAMPLES, rule.samples}))
 
 
 @sample_numbers.register
 def integrate_numbers(rule: Integrate) -> tuple[int, ...]:
-    """Those tried, and what is stated."""
     return tuple(sorted({*SAMPLES, rule.top}))
 
 
 @stage_checks.register
 def sampled_checks(item: Sampled, around: Surroundings) -> Iterator[Check]:
-    """Samples against the hand and against chatter."""
     count = samples_needed(item.rule)
     if count is not None:
         yield from sample_checks(item.clock.period, count, around)
@@ -363,19 +344,16 @@ def sampled_delay(item: Sampled) -> Delays | None:
 
 @bridges_openings.register
 def sampled_bridges(item: Sampled) -> bool:
-    """Whatever is shorter than its samples."""
     return True
 
 
 @parts_list.register
 def sampled_components(item: Sampled) -> tuple[Component, ...]:
-    """Those of its rule."""
     return rule_parts(item.rule)
 
 
 @values_to_vary.register
 def sampled_values(item: Sampled, times: Times) -> Iterator[Variation]:
-    """The number of samples, and their period."""
     numbers, stated = sample_numbers(item.rule), item.clock.period.nominal
     if numbers:
         yield Variation(0, "samples", numbers, "")

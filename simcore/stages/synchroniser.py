@@ -194,7 +194,6 @@ def build(spec: Synchroniser, seed: int, run: int, address: int) -> Synchroniser
 
 @member(stage_start, SynchroniserUnit)
 def start(params: SynchroniserUnit, level: int) -> Pipeline:
-    """All flip-flops alike."""
     bits = (1 << params.flops) - 1 if level else 0
     following = first_sample(params.samples, 0)
     return Pipeline(
@@ -249,7 +248,6 @@ def wake(params: SynchroniserUnit, state: Pipeline, limit: int) -> int:
 
 @member(stage_expire, SynchroniserUnit)
 def expire(params: SynchroniserUnit, state: Pipeline, time: int) -> Pipeline:
-    """All flip-flops hand on as often as there were samples until now."""
     return handed_on(params, state, first_sample(params.samples, time) + 1)
 
 
@@ -268,7 +266,6 @@ def cause_of(params: SynchroniserUnit, state: Pipeline, cause: int) -> int:
 
 @member(stage_level, SynchroniserUnit)
 def level(params: SynchroniserUnit, state: Pipeline) -> int:
-    """The last flip-flop."""
     return state.bits >> (params.flops - 1)
 
 
@@ -301,7 +298,6 @@ def failure_interval(
 
 @stage_checks.register
 def synchroniser_checks(item: Synchroniser, around: Surroundings) -> Iterator[Check]:
-    """Those of a sampled filter of a single sample."""
     return sample_checks(item.clock.period, 1, around, holds_back=False)
 
 
@@ -313,5 +309,4 @@ def synchroniser_delay(item: Synchroniser) -> Delays:
 
 @parts_list.register
 def synchroniser_parts(item: Synchroniser) -> tuple[Component, ...]:
-    """A row of flip-flops."""
     return (Component("flip-flop", item.flops),)

@@ -174,7 +174,6 @@ def _wider(inverse: float, tail: float, z: float) -> float:
 
 
 def misses(cluster: Cluster) -> Cluster:
-    """The same runs with hits and misses exchanged."""
     return Cluster(
         cluster.runs, cluster.runs_short, cluster.x, cluster.xx, cluster.x - cluster.y,
         cluster.xx - 2 * cluster.xy + cluster.yy, cluster.xx - cluster.xy, cluster.runs_with,

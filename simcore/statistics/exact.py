@@ -42,7 +42,6 @@ NO_DATA = "no data"
 
 
 def no_data(level: float) -> Interval:
-    """The interval of nothing."""
     return Interval(math.nan, math.nan, math.nan, level, NO_DATA)
 
 

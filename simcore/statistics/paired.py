@@ -308,7 +308,6 @@ def verdicts(pairs: Sequence[Pair], level: float, analyses: int) -> list[tuple[s
 
 
 def _once(level: float, analyses: int) -> float:
-    """The level of one analysis."""
     return level if analyses == 1 else 1.0 - (1.0 - level) / analyses
 
 

@@ -60,7 +60,6 @@ class Burst(NamedTuple):
 
     @property
     def length(self) -> int:
-        """Ticks from the first change to the last."""
         return self.end - self.start
 
     @property
@@ -205,12 +204,10 @@ class Judged(NamedTuple):
 
     @property
     def verdict_name(self) -> str:
-        """The verdict in one word."""
         return REPLAY_VERDICTS[self.verdict]
 
     @property
     def cause_name(self) -> str:
-        """The root cause in words, "none" where nothing went wrong."""
         return CAUSES[self.cause]
 
     @property
@@ -301,7 +298,6 @@ def _names(chain: Chain) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 
 def _flipped(edges: Edges, turn: int) -> Edges:
-    """The same line turned over where ``turn`` is 1."""
     return edges._replace(first=edges.first ^ np.uint8(turn))
 
 

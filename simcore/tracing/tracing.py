@@ -98,7 +98,6 @@ class LineNode:
         return self._volts(np.atleast_1d(np.asarray(ticks, np.int64)), "left")
 
     def at(self, tick: int) -> float:
-        """Volts at one tick."""
         return float(self.volts(np.array([tick]))[0])
 
     def thresholds_at(self, tick: int) -> tuple[float, float]:
@@ -115,7 +114,6 @@ class LineNode:
 
 
 def line_node(name: str, noise: float, params: Any, knots: list[int], states: list[Any]) -> LineNode:
-    """A node from the states of its stage."""
     levels = np.array([stage_thresholds(params, state) for state in states])
     return LineNode(name, np.array(knots, np.int64), levels[:, 0], levels[:, 1], noise, params, tuple(states))
 
@@ -241,7 +239,6 @@ class TracedRun:
 
 
 def trace_run(design: Design, seed: int, run: int) -> TracedRun:
-    """All facts of one run."""
     engine = EventEngine(design)
     record = engine.record(seed, run)
     detail, chain = record.detail, engine.judge.chain

@@ -53,7 +53,6 @@ def search(
     first_run: int = 0,
     progress: Callable[[int, int], None] | None = None,
 ) -> Found:
-    """What is worth looking at in the runs."""
     found: dict[int, Rank] = {}
     stray = 0, 0
     engine = BatchEngine(design, runs_per_block(design))

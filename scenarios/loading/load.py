@@ -15,7 +15,7 @@ from scenarios.loading.messages import Problem, ScenarioError
 if TYPE_CHECKING:
     from scenarios.loading.sources import Source
     from scenarios.loading.variants import Variant
-    from simcore.base.description import Figure
+    from simcore.base.description import FormulaValue
     from simcore.design import Design
     from simcore.statistics.stopping import Stop
 
@@ -68,7 +68,7 @@ class Scenario:
     resolved: dict[str, Any]
     paths: tuple[str, ...]
     cautions: tuple[str, ...]
-    figures: tuple[tuple[str, Figure], ...] = ()
+    figures: tuple[tuple[str, FormulaValue], ...] = ()
     variants: tuple[Variant, ...] = ()
 
 

@@ -14,7 +14,7 @@ from simcore.design import Design, without_tolerances
 from simcore.networks.inputs import Thresholds, input_thresholds
 from simcore.networks.noise import PER_PERIOD
 from simcore.networks.response import NEVER_SECONDS, node_reaches, node_rest
-from simcore.networks.waveform import SIGMAS, Line, Waveform, drive_of
+from simcore.networks.waveform import SIGMAS, BuiltLine, Waveform, drive_of
 from simcore.stages.base import stage_build
 
 MOST_INSTANTS = 1_000_000
@@ -51,7 +51,7 @@ def _spans(spec: Waveform) -> tuple[tuple[float, float], tuple[float, float]]:
     return (ends[0].rising, ends[1].rising), (ends[0].falling, ends[1].falling)
 
 
-def _restless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | None:
+def _restless(unit: BuiltLine, spec: Waveform, line: int) -> tuple[str, str, str] | None:
     """A line at rest that noise would toggle, or have to be looked at, for ever."""
     reach = SIGMAS * spec.logic.noise.rms
     for closed, what in ((0, "open"), (1, "closed")):
@@ -68,7 +68,7 @@ def _restless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | N
     return None
 
 
-def _endless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | None:
+def _endless(unit: BuiltLine, spec: Waveform, line: int) -> tuple[str, str, str] | None:
     """An edge so slow beside the noise that it would take for ever."""
     seconds = max(_time_near(unit, spec, closed) for closed in (0, 1))
     instants = seconds * PER_PERIOD * spec.logic.noise.bandwidth
@@ -81,7 +81,7 @@ def _endless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | No
     )  # fmt: skip
 
 
-def _time_near(unit: Line, spec: Waveform, closed: int) -> float:
+def _time_near(unit: BuiltLine, spec: Waveform, closed: int) -> float:
     """Seconds that the voltage stays near a threshold after the contact changed to ``closed``."""
     reach = SIGMAS * spec.logic.noise.rms
     node = node_rest(unit.parts, drive_of(unit, 1 - closed, unit.ohms, 0))

@@ -172,7 +172,7 @@ class Key:
         return f"{self.name}_" if keyword.iskeyword(self.name) else self.name
 
 
-class Figure(NamedTuple):
+class FormulaValue(NamedTuple):
     """What a formula says of a kind without simulating: a ``value`` (never infinite) in ``unit``, and the
     ``source`` of the formula.
     """
@@ -202,7 +202,7 @@ class StageDescription(Description):
     line alone.
     """
 
-    figures: Callable[[Any], tuple[Figure, ...]] = field(default=lambda values: ())
+    figures: Callable[[Any], tuple[FormulaValue, ...]] = field(default=lambda values: ())
     both_lines: bool = False
 
 

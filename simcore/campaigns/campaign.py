@@ -107,7 +107,7 @@ class Outcome:
         return self.options.stop.analyses(runs_per_block(self.design))
 
 
-class Cutter:
+class SpanCutter:
     """Cuts the runs of a plan into spans of at most ``size`` runs, none across a border of the grid of
     ``grid`` runs; where a ledger has a span that fits, that span.
     """
@@ -155,9 +155,9 @@ class Campaign:
         size = min(options.block or FEW.get(options.engine, grid), grid)
         self.work = Work(self.designs, options, size)
         self.ledger: Ledger = ledger or NoLedger()
-        self.shelves = Shelves(self.designs, options, self.ledger)
+        self.stored = StoredSpans(self.designs, options, self.ledger)
         first, stop = options.first_run, options.stop
-        self.cutter = Cutter(first, first + stop.runs, grid, size, self.shelves.whole())
+        self.cutter = SpanCutter(first, first + stop.runs, grid, size, self.stored.whole())
         self.watch = Watch(stop, grid)
         names = [tuple(entry.name for entry in design.hand) for design in designs]
         self.sums = self.at_look = BlockSums(
@@ -186,7 +186,7 @@ class Campaign:
             self._order.append(cut)
             span, stored = cut
             if not stored:
-                return Job(self.work, *span, *self.shelves.missing(span))
+                return Job(self.work, *span, *self.stored.missing(span))
             self._advance()
         return None
 
@@ -201,7 +201,7 @@ class Campaign:
     def take(self, job: Job, found: BlockSums) -> None:
         """A finished block, in any order; what comes after the end is kept, but not counted."""
         span = Span(job.first, job.runs)
-        self._finished[span] = self.shelves.completed(job, span, found)
+        self._finished[span] = self.stored.completed(job, span, found)
         self._advance()
 
     def _advance(self) -> None:
@@ -209,7 +209,7 @@ class Campaign:
         while self._order and self.ended_by is None:
             span, stored = self._order[0]
             if stored:
-                part = self.shelves.stored(span)
+                part = self.stored.stored(span)
                 self.kept += span.runs
             elif span in self._finished:
                 part = self._finished.pop(span)
@@ -232,7 +232,7 @@ class Campaign:
         )  # fmt: skip
 
 
-class Shelves:
+class StoredSpans:
     """What a ledger has of a campaign's designs and pairs: under which identity each span is kept.
 
     Tallies that were kept with their margins serve those who want none.
@@ -377,8 +377,8 @@ def run_designs(
 
     ``progress`` is called with (runs done, runs at most) after each block.  A KeyboardInterrupt ends the
     campaign with the runs that all designs have finished.  What a ``ledger`` has is not computed again, and
-    what is computed is kept there.  Raises simcore.campaigns.pairing.NotAlikeError where several designs do
-    not meet the same hand, encoder and contacts.
+    what is computed is kept there.  Raises simcore.campaigns.pairing.NotComparableError where
+    several designs do not have the same hand, encoder and contacts.
     """
     campaign = Campaign(designs, options, ledger)
 

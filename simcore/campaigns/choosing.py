@@ -29,11 +29,11 @@ from simcore.statistics.stopping import (
     WORSE,
     Stop,
     Target,
+    analysis_level,
     decided,
     enough_runs,
+    interim_analyses,
     joint_verdict,
-    look_level,
-    looks,
 )
 
 GOOD, BAD, UNDECIDED = "good", "bad", "undecided"
@@ -54,7 +54,7 @@ def shared(target: Target, count: int) -> Target:
 
 def confirming_level(target: Target, count: int) -> float:
     """The level of the two-sided interval by which each of ``count`` candidates is confirmed, at one look."""
-    return look_level(shared(target, count), 1)
+    return analysis_level(shared(target, count), 1)
 
 
 def confirmed(parts: Sequence[Cluster], target: Target, count: int) -> str:
@@ -75,7 +75,7 @@ def fewest_runs(target: Target, block: int) -> int:
     """
 
     def enough(runs: int) -> bool:
-        searched = look_level(target, len(looks(block, runs)))
+        searched = analysis_level(target, len(interim_analyses(block, runs)))
         levels = (searched, confirming_level(target, CONFIRMED))
         return all(enough_runs(runs, target, level) for level in levels)
 
@@ -185,7 +185,7 @@ def goal_level(stop: Stop, block: int) -> float:
     """
     if stop.target is None:
         return LEVEL
-    return look_level(stop.target, len(looks(block, stop.runs)))
+    return analysis_level(stop.target, len(interim_analyses(block, stop.runs)))
 
 
 def standing(cluster: Cluster, rate: float, level: float) -> Standing:

@@ -64,7 +64,7 @@ class Job:
     pairs: tuple[int, ...] = ()
 
 
-class _Kept(threading.local):
+class _ThreadEngines(threading.local):
     """The engines that a thread used last, by the mark of their work and the number of their design: an
     engine holds arrays that are worth using again.
     """
@@ -73,13 +73,13 @@ class _Kept(threading.local):
         self.engines: dict[str, dict[int, Engine]] = {}
 
 
-_kept = _Kept()
+_kept = _ThreadEngines()
 
 
 def compute(job: Job) -> BlockSums:
     """What a job wants, in its order.
 
-    Raises simcore.campaigns.pairing.NotAlikeError where designs of a pair do not meet the same hand,
+    Raises simcore.campaigns.pairing.NotComparableError where designs of a pair do not meet the same hand,
     encoder and contacts.
     """
     if len(job.work.designs) > 1:

@@ -35,7 +35,7 @@ StepOutcome = tuple[str, str]
 """What became of one step: its verdict and its root cause ("none" unless it is wrong)."""
 
 
-class NotAlikeError(ValueError):
+class NotComparableError(ValueError):
     """Two designs did not meet the same steps and the same contacts."""
 
 
@@ -128,9 +128,9 @@ def nothing_paired(gestures: int) -> PairedSums:
 def pair_up(first: BlockDetail, other: BlockDetail, gestures: int, first_run: int) -> PairedSums:
     """The sums of one block, which begins with run ``first_run``, in two designs.
 
-    Raises NotAlikeError where the designs did not meet the same.
+    Raises NotComparableError where the designs did not meet the same.
     """
-    require_alike(first, other)
+    require_same_contacts(first, other)
     steps = first.truth.steps
     count = int(steps.offsets[-1])
     runs = steps.offsets.size - 1
@@ -154,13 +154,13 @@ def pair_up(first: BlockDetail, other: BlockDetail, gestures: int, first_run: in
     )  # fmt: skip
 
 
-def require_alike(first: BlockDetail, other: BlockDetail) -> None:
-    """Raise NotAlikeError unless both blocks have the same steps and the same edges at the contacts."""
+def require_same_contacts(first: BlockDetail, other: BlockDetail) -> None:
+    """Raise NotComparableError unless both blocks have the same steps and the same edges at the contacts."""
     if not _same(first.truth.steps, other.truth.steps):
-        raise NotAlikeError("the designs do not have the same steps: hand or encoder differ")
+        raise NotComparableError("the designs do not have the same steps: hand or encoder differ")
     for mine, theirs in zip(first.lines, other.lines, strict=True):
         if not _same(mine[0], theirs[0]):
-            raise NotAlikeError("the contacts do not make the same changes in both designs")
+            raise NotComparableError("the contacts do not make the same changes in both designs")
 
 
 def _same(one: Any, other: Any) -> bool:
@@ -199,21 +199,12 @@ def _tables(x: Ints, in_first: Ints, in_other: Ints) -> Ints:
 
 def _spurious(first: BlockDetail, other: BlockDetail) -> Ints:
     """Sums and table of spurious counts, of which a run has so many more in one design."""
-    mine, theirs = (_strays(detail) for detail in (first, other))
+    mine, theirs = first.spurious_counts(), other.spurious_counts()
     more = (theirs - mine).reshape(1, -1, 1)
     ones = np.ones((mine.size, 1), np.int64)
     sums = _sums(ones, np.maximum(more, 0), np.maximum(-more, 0))
     tables = _tables(ones, mine.reshape(1, -1, 1), theirs.reshape(1, -1, 1))
     return np.concatenate([sums.ravel(), tables.ravel()])
-
-
-def _strays(detail: BlockDetail) -> Ints:
-    """Counts of each run that no movement caused."""
-    pulses = detail.pulses
-    used, runs = int(pulses.offsets[-1]), pulses.offsets.size - 1
-    rows = np.flatnonzero((pulses.causes[:used] < 0) & (pulses.asked[:used] != 0))
-    found = np.searchsorted(pulses.offsets, rows, side="right") - 1
-    return np.bincount(found, minlength=runs).astype(np.int64)
 
 
 def _partings(

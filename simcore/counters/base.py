@@ -62,8 +62,8 @@ FLAG_NAMES = {
     ILLEGAL: "both lines changed at once",
 }
 
-TOSS, OLD, NEW, WORST = range(4)
-DOUBT_POLICIES = ("coin", "old", "new", "worst")
+RANDOM, OLD, NEW, WORST = range(4)
+VIOLATION_POLICIES = ("coin", "old", "new", "worst")
 IGNORED, SHORT_COIN = range(2)
 SHORT_POLICIES = ("ignored", "coin")
 
@@ -91,7 +91,7 @@ class Coin(NamedTuple):
     run: int
 
 
-class Clean(NamedTuple):
+class BounceFreeCounts(NamedTuple):
     """What the counter makes of bounce-free transitions: per step the ``net`` count, the number
     of pulses (``moves``), and the ``low``est and ``high``est count on the way; per transition
     the ``counts`` that it gave.
@@ -240,7 +240,7 @@ def drive_counter(
 
 
 @rule
-def note_clean(clean: Clean, step: int, row: int, pulse: int) -> None:
+def note_clean(clean: BounceFreeCounts, step: int, row: int, pulse: int) -> None:
     """Add one bounce-free pulse to its step and to its transition (``row``)."""
     clean.counts[row] += pulse
     clean.net[step] += pulse
@@ -251,7 +251,7 @@ def note_clean(clean: Clean, step: int, row: int, pulse: int) -> None:
 
 @kernel
 def read_clean(
-    ideal: Any, flips: tuple[int, int], transitions: Transitions, steps: Steps, clean: Clean
+    ideal: Any, flips: tuple[int, int], transitions: Transitions, steps: Steps, clean: BounceFreeCounts
 ) -> None:
     """Count the bounce-free transitions themselves, per step.
 

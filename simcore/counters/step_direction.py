@@ -15,16 +15,16 @@ from simcore.base.description import TIMING, Conflict, CounterDescription, Key, 
 from simcore.base.ticks import LONG_AGO, NEVER, ticks
 from simcore.counters.base import (
     CLOCK_EDGES,
-    DOUBT_POLICIES,
     HIGH_LOW,
     HOLD,
     NEW,
     OLD,
+    RANDOM,
     SETUP,
     SHORT,
     SHORT_COIN,
     SHORT_POLICIES,
-    TOSS,
+    VIOLATION_POLICIES,
     Coin,
     counter_edge,
     counter_expire,
@@ -41,7 +41,7 @@ class StepDirection(NamedTuple):
     """``clock``: line (0 A, 1 B); ``active``: level after the active edge (1 rising, 0 falling);
     ``up``: direction level that counts up; ``setup``, ``hold``, ``low``, ``high``: ticks the
     direction must be steady before and after the edge, shortest clock low and high;
-    ``doubt``: TOSS, OLD, NEW or WORST; ``short``: IGNORED or SHORT_COIN.
+    ``doubt``: RANDOM, OLD, NEW or WORST; ``short``: IGNORED or SHORT_COIN.
     """
 
     clock: int
@@ -80,7 +80,12 @@ STEP_DIRECTION = CounterDescription(
         Key("hold", TIMING, "how long the direction must be steady after the edge", 0.0),
         Key("minimum_low", TIMING, "shortest low level of the clock that is taken", 0.0),
         Key("minimum_high", TIMING, "shortest high level of the clock that is taken", 0.0),
-        Key("undecided", Word(DOUBT_POLICIES), "which way it counts if set-up or hold was not met", "coin"),
+        Key(
+            "undecided",
+            Word(VIOLATION_POLICIES),
+            "which way it counts if set-up or hold was not met",
+            "coin",
+        ),
         Key(
             "short_pulse", Word(SHORT_POLICIES), "what becomes of a clock level that was too short", "ignored"
         ),
@@ -88,7 +93,7 @@ STEP_DIRECTION = CounterDescription(
     build=lambda values: StepDirection(
         *CLOCK_EDGES[values.clock], int(values.up_when == "high"),
         ticks(values.setup), ticks(values.hold), ticks(values.minimum_low), ticks(values.minimum_high),
-        DOUBT_POLICIES.index(values.undecided), SHORT_POLICIES.index(values.short_pulse),
+        VIOLATION_POLICIES.index(values.undecided), SHORT_POLICIES.index(values.short_pulse),
     ),
     check=one_line_twice,
     settled=lambda values: {"direction": other_line(values)},
@@ -133,7 +138,7 @@ def decide(spec: StepDirection, state: StepState, coin: Coin) -> int:
         return 0
     level = state.level
     if state.flags & (SETUP | HOLD):
-        if spec.doubt == TOSS:
+        if spec.doubt == RANDOM:
             level = heads(coin, state.time, 1)
         elif spec.doubt == OLD:
             level = level ^ 1 if state.flags & SETUP else level

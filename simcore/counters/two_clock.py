@@ -32,8 +32,8 @@ from simcore.counters.base import (
     HIGH_LOW,
     HOLD,
     IGNORED,
+    RANDOM,
     SHORT,
-    TOSS,
     Coin,
     counter_edge,
     counter_expire,
@@ -164,7 +164,7 @@ def expire(spec: TwoClock, state: TwoClockState, time: int, coin: Coin) -> TwoCl
 @member(counter_ideal, TwoClock)
 def ideal(spec: TwoClock) -> StepDirection:
     """Pulses that take no time: the steering line is the direction at the active edge."""
-    return StepDirection(spec.clock, spec.active, spec.up, 0, 0, 0, 0, TOSS, IGNORED)
+    return StepDirection(spec.clock, spec.active, spec.up, 0, 0, 0, 0, RANDOM, IGNORED)
 
 
 @member(counter_rate, TwoClock)

@@ -22,7 +22,7 @@ from typing import Any, NamedTuple
 from simcore.base.compiling import kernel, rule
 from simcore.base.records import NO_CAUSE, A, B, Edges, Floats, Transitions, cause_transition, whole
 from simcore.base.ticks import NEVER
-from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
+from simcore.counters.facts import NO_CLOCK, Timing, counter_timing
 from simcore.design import Chain, Design, Layer
 from simcore.engines.blocks import Lines, seen_by_counter
 from simcore.judging.margins import (
@@ -42,11 +42,10 @@ from simcore.judging.margins import (
     microvolts,
     no_margins,
 )
-from simcore.networks.analogue import Analogue, Charge, Pole, volts_at
+from simcore.networks.analogue import Analogue, Pole, PoleState, volts_at
 from simcore.networks.response import network_idle
 from simcore.networks.waveform import Waveform
-from simcore.stages.base import stage_build
-from simcore.stages.probe import Readings
+from simcore.stages.base import Readings, stage_build
 
 NOBODY = -1
 """No line yet."""
@@ -186,7 +185,7 @@ def pole_now(params: Pole, contact: Edges, volts: Floats, r: int, j: int, time: 
     closed = (whole(contact.first[r]) + j - first) & 1
     if j == first:
         return params.v_closed if closed else params.v_open
-    return volts_at(params, Charge(contact.times[j - 1], volts[j - 1], closed, 0), time)
+    return volts_at(params, PoleState(contact.times[j - 1], volts[j - 1], closed, 0), time)
 
 
 @rule

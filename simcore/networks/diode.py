@@ -48,7 +48,7 @@ from simcore.networks.response import (
 from simcore.networks.single_pole import CAPACITOR_TO_GROUND, PULL_UP, SERIES, tolerances
 from simcore.stages.facts import (
     Component,
-    Drawing,
+    StageDrawing,
     components,
     drawing,
     network_values,
@@ -121,7 +121,7 @@ class Phase(NamedTuple):
     left: float
 
 
-class Border(NamedTuple):
+class DiodeBorder(NamedTuple):
     """Where the diode turns on or off: volts, and whether the voltage runs there through the border
     into conduction (1), out of it (-1), or only comes to rest at it (0).
     """
@@ -165,14 +165,14 @@ def diode_phase(parts: DiodePole, drive: Drive, on: int) -> Phase:
 
 
 @rule
-def diode_border(parts: DiodePole, drive: Drive) -> Border:
+def diode_border(parts: DiodePole, drive: Drive) -> DiodeBorder:
     """The border; meaningless without a series resistor, which leaves the diode nothing to do."""
     source = contact_source(parts.pull, 0.0, 0, drive)
     drop = parts.drop if parts.charging else -parts.drop
     volts = source.volts - drop * (source.ohms + parts.series) / parts.series
     held = held_back(parts, drive)
     toward = held if parts.charging else -held
-    return Border(volts, 1 if toward > 0.0 else (-1 if toward < 0.0 else 0))
+    return DiodeBorder(volts, 1 if toward > 0.0 else (-1 if toward < 0.0 else 0))
 
 
 @rule
@@ -253,9 +253,9 @@ values_to_vary.register(DiodeCapacitor, network_values)
 
 
 @drawing.register
-def diode_drawing(network: DiodeCapacitor) -> Drawing:
+def diode_drawing(network: DiodeCapacitor) -> StageDrawing:
     way = "charges" if network.charging else "discharges"
-    return Drawing(
+    return StageDrawing(
         (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),
         "ground",
         f"a diode of {{drop}} across the {{series}}, which conducts while the capacitor {way}",

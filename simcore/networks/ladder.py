@@ -44,7 +44,7 @@ from simcore.networks.response import (
 from simcore.networks.single_pole import CAPACITOR_TO_GROUND, PULL_UP, network
 from simcore.stages.facts import (
     Component,
-    Drawing,
+    StageDrawing,
     components,
     drawing,
     network_values,
@@ -305,8 +305,8 @@ values_to_vary.register(TwoSection, network_values)
 
 
 @drawing.register
-def ladder_drawing(network: TwoSection) -> Drawing:
-    return Drawing(
+def ladder_drawing(network: TwoSection) -> StageDrawing:
+    return StageDrawing(
         (
             ("supply", "pull_up", "contact"), ("contact", "first_series", "node"),
             ("node", "second_series", "input"),

@@ -63,14 +63,14 @@ class SinglePole(NamedTuple):
     to_supply: int
 
 
-class Source(NamedTuple):
+class TheveninSource(NamedTuple):
     """A Thevenin source: volts behind ohms."""
 
     volts: float
     ohms: float
 
 
-class Sources(NamedTuple):
+class PoleSources(NamedTuple):
     """The two Thevenin sources: volts tended to and time constants (s)."""
 
     v_open: float
@@ -153,30 +153,30 @@ def parallel(x: float, y: float) -> float:
 
 
 @rule
-def contact_source(pull: float, outer: float, to_supply: int, drive: Drive) -> Source:
+def contact_source(pull: float, outer: float, to_supply: int, drive: Drive) -> TheveninSource:
     """The source at the joint of a pull resistor and a contact behind ``outer`` (ohm)."""
     if not drive.closed:
-        return Source(0.0 if to_supply else drive.volts, pull)
+        return TheveninSource(0.0 if to_supply else drive.volts, pull)
     ohms = outer + drive.ohms
     if to_supply:
-        return Source(divided(drive.volts, ohms, pull), parallel(pull, ohms))
-    return Source(divided(drive.volts, pull, ohms), parallel(pull, ohms))
+        return TheveninSource(divided(drive.volts, ohms, pull), parallel(pull, ohms))
+    return TheveninSource(divided(drive.volts, pull, ohms), parallel(pull, ohms))
 
 
 @rule
-def pole_source(parts: SinglePole, drive: Drive) -> Source:
+def pole_source(parts: SinglePole, drive: Drive) -> TheveninSource:
     """The source at the input's node; leakage lowers its volts by the drop over its ohms."""
     source = contact_source(parts.pull, parts.outer, parts.to_supply, drive)
     ohms = parts.series + source.ohms
-    return Source(source.volts - drive.leak * ohms, ohms)
+    return TheveninSource(source.volts - drive.leak * ohms, ohms)
 
 
 @rule
-def pole_sources(parts: SinglePole, volts: float, ohms: float, leak: float) -> Sources:
+def pole_sources(parts: SinglePole, volts: float, ohms: float, leak: float) -> PoleSources:
     """Both sources of a single pole under a constant supply."""
     opened = pole_source(parts, Drive(0, volts, ohms, leak))
     closed = pole_source(parts, Drive(1, volts, ohms, leak))
-    return Sources(opened.volts, opened.ohms * parts.farads, closed.volts, closed.ohms * parts.farads)
+    return PoleSources(opened.volts, opened.ohms * parts.farads, closed.volts, closed.ohms * parts.farads)
 
 
 @rule

@@ -23,7 +23,7 @@ from simcore.base.draws import Part, toleranced
 from simcore.networks.response import SinglePole, Uniforms, network_idle, network_parts, single_pole
 from simcore.stages.facts import (
     Component,
-    Drawing,
+    StageDrawing,
     components,
     drawing,
     network_values,
@@ -272,47 +272,49 @@ INTO_INPUT = ("contact", "input")
 
 
 @drawing.register
-def direct_drawing(network: Direct) -> Drawing:
-    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), closes_to=TO_GROUND)
+def direct_drawing(network: Direct) -> StageDrawing:
+    return StageDrawing((("supply", "pull_up", "contact"), INTO_INPUT), closes_to=TO_GROUND)
 
 
 @drawing.register
-def series_drawing(network: SeriesCapacitor) -> Drawing:
-    return Drawing(
+def series_drawing(network: SeriesCapacitor) -> StageDrawing:
+    return StageDrawing(
         (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),
         TO_GROUND,
     )  # fmt: skip
 
 
 @drawing.register
-def across_drawing(network: AcrossCapacitor) -> Drawing:
-    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), (("contact", "capacitor"),), TO_GROUND)
+def across_drawing(network: AcrossCapacitor) -> StageDrawing:
+    return StageDrawing(
+        (("supply", "pull_up", "contact"), INTO_INPUT), (("contact", "capacitor"),), TO_GROUND
+    )
 
 
 @drawing.register
-def at_capacitor_drawing(network: AtCapacitor) -> Drawing:
-    return Drawing(
+def at_capacitor_drawing(network: AtCapacitor) -> StageDrawing:
+    return StageDrawing(
         (("supply", "pull_up", "input"), ("input", "series", "contact")), (("input", "capacitor"),),
         TO_GROUND,
     )  # fmt: skip
 
 
 @drawing.register
-def direct_down_drawing(network: PullDownDirect) -> Drawing:
-    return Drawing((("supply", "contact", "pull_down", "ground"), INTO_INPUT), closes_to=TO_SUPPLY)
+def direct_down_drawing(network: PullDownDirect) -> StageDrawing:
+    return StageDrawing((("supply", "contact", "pull_down", "ground"), INTO_INPUT), closes_to=TO_SUPPLY)
 
 
 @drawing.register
-def series_down_drawing(network: PullDownSeries) -> Drawing:
-    return Drawing(
+def series_down_drawing(network: PullDownSeries) -> StageDrawing:
+    return StageDrawing(
         (("supply", "contact", "pull_down", "ground"), ("contact", "series", "input")),
         (("input", "capacitor"),), TO_SUPPLY,
     )  # fmt: skip
 
 
 @drawing.register
-def across_down_drawing(network: PullDownAcross) -> Drawing:
-    return Drawing(
+def across_down_drawing(network: PullDownAcross) -> StageDrawing:
+    return StageDrawing(
         (("supply", "contact", "pull_down", "ground"), INTO_INPUT), (("contact", "capacitor"),), TO_SUPPLY
     )
 

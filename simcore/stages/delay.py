@@ -56,7 +56,7 @@ class BuiltDelay(NamedTuple):
     falling: int
 
 
-class Passing(NamedTuple):
+class DelayState(NamedTuple):
     """The level shown, and the tick at which the other level comes out (NEVER: none is on its way)."""
 
     shown: int
@@ -70,30 +70,30 @@ def build(spec: GateDelay, seed: int, run: int, address: int) -> BuiltDelay:
 
 
 @member(stage_start, BuiltDelay)
-def start(params: BuiltDelay, level: int) -> Passing:
-    return Passing(level, NEVER)
+def start(params: BuiltDelay, level: int) -> DelayState:
+    return DelayState(level, NEVER)
 
 
 @member(stage_edge, BuiltDelay)
-def edge(params: BuiltDelay, state: Passing, time: int, level: int) -> Passing:
+def edge(params: BuiltDelay, state: DelayState, time: int, level: int) -> DelayState:
     """Set out, or take back what is on its way."""
     if level == state.shown:
-        return Passing(level, NEVER)
-    return Passing(state.shown, time + (params.rising if level else params.falling))
+        return DelayState(level, NEVER)
+    return DelayState(state.shown, time + (params.rising if level else params.falling))
 
 
 @member(stage_wake, BuiltDelay)
-def wake(params: BuiltDelay, state: Passing, limit: int) -> int:
+def wake(params: BuiltDelay, state: DelayState, limit: int) -> int:
     return state.due
 
 
 @member(stage_expire, BuiltDelay)
-def expire(params: BuiltDelay, state: Passing, time: int) -> Passing:
-    return Passing(1 - state.shown, NEVER)
+def expire(params: BuiltDelay, state: DelayState, time: int) -> DelayState:
+    return DelayState(1 - state.shown, NEVER)
 
 
 @member(stage_level, BuiltDelay)
-def level(params: BuiltDelay, state: Passing) -> int:
+def level(params: BuiltDelay, state: DelayState) -> int:
     return state.shown
 
 

@@ -43,7 +43,7 @@ class Component(NamedTuple):
     key: str = ""
 
 
-class Drawing(NamedTuple):
+class StageDrawing(NamedTuple):
     """How a stage is joined up.
 
     Each of ``branches`` is a way through it: nodes ("supply", "ground", "contact", "input", "output",
@@ -131,7 +131,7 @@ def values_to_vary(item: Any, times: Times) -> Iterable[Variation]:
 
 
 @singledispatch
-def drawing(item: Any) -> Drawing | None:
+def drawing(item: Any) -> StageDrawing | None:
     """How it is joined up; None for what is not drawn."""
     return None
 

@@ -126,7 +126,7 @@ class SampledUnit(NamedTuple):
     rule: Any
 
 
-class Held(NamedTuple):
+class SampledState(NamedTuple):
     """``memory`` is that of all samples before number ``following``, from which on the input has
     been at ``level``; ``shown`` is the output, which turns over at tick ``due``.
     """
@@ -214,13 +214,13 @@ def majority_left(rule: Majority, memory: int, level: int) -> int:
 
 
 @rule
-def held_from(params: SampledUnit, following: int, level: int, shown: int, memory: int) -> Held:
+def held_from(params: SampledUnit, following: int, level: int, shown: int, memory: int) -> SampledState:
     """The state from sample ``following`` on, with the tick at which the output will turn over."""
     due = NEVER
     if level != shown:
         last = following + samples_left(params.rule, memory, level) - 1
         due = sample_tick(params.samples, last)
-    return Held(following, level, shown, memory, due)
+    return SampledState(following, level, shown, memory, due)
 
 
 @member(stage_build, Sampled)
@@ -229,13 +229,13 @@ def build(spec: Sampled, seed: int, run: int, address: int) -> SampledUnit:
 
 
 @member(stage_start, SampledUnit)
-def start(params: SampledUnit, level: int) -> Held:
+def start(params: SampledUnit, level: int) -> SampledState:
     following = first_sample(params.samples, 0)
     return held_from(params, following, level, level, memory_start(params.rule, level))
 
 
 @member(stage_edge, SampledUnit)
-def edge(params: SampledUnit, state: Held, time: int, level: int) -> Held:
+def edge(params: SampledUnit, state: SampledState, time: int, level: int) -> SampledState:
     """Samples since the last edge saw the level that ends now; there may have been none."""
     following = first_sample(params.samples, time)
     memory = state.memory
@@ -246,12 +246,12 @@ def edge(params: SampledUnit, state: Held, time: int, level: int) -> Held:
 
 
 @member(stage_wake, SampledUnit)
-def wake(params: SampledUnit, state: Held, limit: int) -> int:
+def wake(params: SampledUnit, state: SampledState, limit: int) -> int:
     return state.due
 
 
 @member(stage_expire, SampledUnit)
-def expire(params: SampledUnit, state: Held, time: int) -> Held:
+def expire(params: SampledUnit, state: SampledState, time: int) -> SampledState:
     """That sample is taken with the output already over, so that it counts as one like it."""
     following = first_sample(params.samples, time) + 1
     taken = following - state.following
@@ -260,7 +260,7 @@ def expire(params: SampledUnit, state: Held, time: int) -> Held:
 
 
 @member(stage_level, SampledUnit)
-def level(params: SampledUnit, state: Held) -> int:
+def level(params: SampledUnit, state: SampledState) -> int:
     return state.shown
 
 

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from simcore.base.check import Check, Surroundings
 from simcore.base.compiling import member, rule
-from simcore.base.description import TIMING, Conflict, Count, Figure, Key, Quantity, StageDescription
+from simcore.base.description import TIMING, Conflict, Count, FormulaValue, Key, Quantity, StageDescription
 from simcore.base.records import NO_CAUSE
 from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
@@ -81,7 +81,7 @@ def synchroniser_conflict(values: Any) -> Conflict | None:
     return None
 
 
-def failure_figure(values: Any) -> tuple[Figure, ...]:
+def failure_figure(values: Any) -> tuple[FormulaValue, ...]:
     """The mean time between failures, if all that it takes is given."""
     constants = [getattr(values, key.name) for key in FAILURE_KEYS]
     if None in constants:
@@ -95,7 +95,7 @@ def failure_figure(values: Any) -> tuple[Figure, ...]:
     source = "exp(t_r / tau) / (T0 f a), Wakerly, Digital Design (from memory)"
     if stages > 1:
         source += "; t_r summed over the stages of settling, for which other forms are in print too"
-    return (Figure(label, seconds, "s", source),)
+    return (FormulaValue(label, seconds, "s", source),)
 
 
 SYNCHRONISER = StageDescription(

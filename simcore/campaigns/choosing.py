@@ -17,6 +17,7 @@ axis with no cell outside in it.  Knows no words for people.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -82,15 +83,7 @@ def fewest_runs(target: Target, block: int) -> int:
     high = block
     while not enough(high) and high < MOST_LOOKED:
         high *= 2
-    return _first(enough, high // 2 if high > block else 0, high)
-
-
-def _first(enough: Callable[[int], bool], low: int, high: int) -> int:
-    """The smallest number above ``low``, up to ``high``, that is enough, by halving."""
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if enough(middle) else (middle, high)
-    return high
+    return bisect_left(range(high), True, lo=high // 2 + 1 if high > block else 1, key=enough)
 
 
 def worst_high(parts: Sequence[Cluster], level: float) -> Interval:

@@ -34,6 +34,7 @@ from simcore.counters.facts import Clocking, clock_period, clocking, needs_order
 from simcore.stages.facts import Delays, stage_delay
 
 UNCLOCKED = "the counter has no clock and direction lines"
+MORE_ALIKE = "a smaller capacitor, more alike on rise and fall, or a slower hand"
 
 
 def logic_delay(context: CheckContext, line: int) -> Delays | None:
@@ -114,17 +115,12 @@ def _pairs(context: CheckContext, wanted: Callable[[Edge, Edge], bool]) -> Itera
 
 
 def set_up(context: CheckContext) -> Check:
-    """From the direction line's change to the clock edge, in time."""
     spec = clocking(context.design.counter)
-    check = Check(
-        "set-up of the direction", "counter",
+    check = _of_direction(
+        "set-up",
         "The direction line's change comes out long enough before the clock edge that follows it.",
-        "spacing of the edges + shortest delay of the clock edge - longest delay of the direction's "
-        ">= set-up time",
-        relation=AT_LEAST, unit=SECOND, source=f"the counter's set-up time; {HAND}",
-        advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
-        remedies=(LESS_CAPACITANCE,),
-    )  # fmt: skip
+        "shortest delay of the clock edge - longest delay of the direction's",
+    )
     if spec is None:
         return not_applicable(check, UNCLOCKED)
     clock = _clock_edge(context, spec)
@@ -132,21 +128,24 @@ def set_up(context: CheckContext) -> Check:
 
 
 def hold(context: CheckContext) -> Check:
-    """From the clock edge to the direction line's next change, in time."""
     spec = clocking(context.design.counter)
-    check = Check(
-        "hold of the direction", "counter",
+    check = _of_direction(
+        "hold",
         "The direction line's next change comes out long enough after the clock edge.",
-        "spacing of the edges + shortest delay of the direction's edge - longest delay of the clock's "
-        ">= hold time",
-        relation=AT_LEAST, unit=SECOND, source=f"the counter's hold time; {HAND}",
-        advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
-        remedies=(LESS_CAPACITANCE,),
-    )  # fmt: skip
+        "shortest delay of the direction's edge - longest delay of the clock's",
+    )
     if spec is None:
         return not_applicable(check, UNCLOCKED)
     clock = _clock_edge(context, spec)
     return _worst_pair(check, context, lambda a, b: a == clock and b[0] != clock[0], spec.hold)
+
+
+def _of_direction(time: str, rule: str, delays: str) -> Check:
+    return Check(
+        f"{time} of the direction", "counter", rule, f"spacing of the edges + {delays} >= {time} time",
+        relation=AT_LEAST, unit=SECOND, source=f"the counter's {time} time; {HAND}",
+        advice=MORE_ALIKE, remedies=(LESS_CAPACITANCE,),
+    )  # fmt: skip
 
 
 def order(context: CheckContext) -> Check:
@@ -156,7 +155,7 @@ def order(context: CheckContext) -> Check:
         "Edges of A and B come out in the order in which the contacts moved.",
         "spacing of the edges + shortest delay of the later - longest delay of the earlier >= 0",
         relation=AT_LEAST, unit=SECOND, source=HAND,
-        advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
+        advice=MORE_ALIKE,
         remedies=(LESS_CAPACITANCE,),
     )  # fmt: skip
     if clocking(context.design.counter) is not None:
@@ -210,7 +209,7 @@ def direction_level(context: CheckContext) -> Check:
         "distance of the direction's voltage from its threshold, after spacing + shortest delay of the clock "
         "edge, >= 0",
         relation=AT_LEAST, limit=0.0, unit=VOLT, source=f"{HAND}; {PRACTICE}",
-        advice="a smaller capacitor, more alike on rise and fall, or a slower hand",
+        advice=MORE_ALIKE,
         remedies=(LESS_CAPACITANCE,),
     )  # fmt: skip
     if spec is None:

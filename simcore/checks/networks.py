@@ -28,7 +28,6 @@ from simcore.base.check import (
     Check,
     Number,
     Remedy,
-    Shortest,
     judged,
     not_applicable,
 )
@@ -261,44 +260,37 @@ TO_THRESHOLD = "tau ln((V_end - V_start) / (V_end - V_threshold))"
 
 
 def charge(context: CheckContext, section: NetworkSection) -> Check:
-    check = Check(
-        "charge time", section.subject,
-        f"The voltage rises past the threshold before the contact, {_state(section.charging)}, "
-        "changes again: else an edge is lost. Chatter takes its part of that time.",
-        f"{TO_THRESHOLD} <= shortest time that the contact stays {_state(section.charging)}",
-        advice="a smaller capacitor", remedies=(LESS_CAPACITANCE, LOWER_PULL),
-    )  # fmt: skip
-    return _against_dwell(check, context, section, section.charging)
+    remedies = (LESS_CAPACITANCE, LOWER_PULL)
+    return _against_dwell(context, section, section.charging, ("charge time", "rises"), remedies)
 
 
 def discharge(context: CheckContext, section: NetworkSection) -> Check:
-    closed = 1 - section.charging
-    check = Check(
-        "discharge time", section.subject,
-        f"The voltage falls past the threshold before the contact, {_state(closed)}, changes again: "
-        "else an edge is lost. Chatter takes its part of that time.",
-        f"{TO_THRESHOLD} <= shortest time that the contact stays {_state(closed)}",
-        advice="a smaller capacitor", remedies=(LESS_CAPACITANCE, LESS_SERIES),
-    )  # fmt: skip
-    return _against_dwell(check, context, section, closed)
+    remedies = (LESS_CAPACITANCE, LESS_SERIES)
+    return _against_dwell(context, section, 1 - section.charging, ("discharge time", "falls"), remedies)
 
 
 def _state(closed: int) -> str:
     return "closed" if closed else "open"
 
 
-def _dwell(context: CheckContext, section: NetworkSection, closed: int) -> Shortest:
-    """The shortest time that a contact of the section stays open or closed."""
-    return min((context.hand.dwell.get((line, closed), NONE) for line in section.lines), default=NONE)
-
-
-def _against_dwell(check: Check, context: CheckContext, section: NetworkSection, closed: int) -> Check:
+def _against_dwell(
+    context: CheckContext, section: NetworkSection, closed: int, words: tuple[str, str],
+    remedies: tuple[Remedy, ...],
+) -> Check:  # fmt: skip
+    """The time to the threshold against the shortest time that the contact stays open or closed; ``words``
+    are the check's name and what the voltage does.
+    """
     found = worst(context.design, section, lambda corner: turning(section, corner, closed), True)
     logic = found.corner.logic
     threshold = logic.rising if closed == section.charging else logic.falling
-    dwell = _dwell(context, section, closed)
-    check = replace(
-        check, corner=found.words, result=found.value, relation=AT_MOST, limit=dwell.seconds, unit=SECOND,
+    dwell = min((context.hand.dwell.get((line, closed), NONE) for line in section.lines), default=NONE)
+    check = Check(
+        words[0], section.subject,
+        f"The voltage {words[1]} past the threshold before the contact, {_state(closed)}, changes again: "
+        "else an edge is lost. Chatter takes its part of that time.",
+        f"{TO_THRESHOLD} <= shortest time that the contact stays {_state(closed)}",
+        advice="a smaller capacitor", remedies=remedies,
+        corner=found.words, result=found.value, relation=AT_MOST, limit=dwell.seconds, unit=SECOND,
         numbers=(*numbers_at(context.design, section, found.corner), Number("threshold", threshold, "V")),
         source=f"{HAND}; the formula: {CIRCUITS}",
     )  # fmt: skip
@@ -306,7 +298,7 @@ def _against_dwell(check: Check, context: CheckContext, section: NetworkSection,
         return not_applicable(replace(check, limit=None), STILL)
     why = f"shortest in {dwell.gesture}"
     if math.isinf(found.value):
-        return judged(replace(check, why=f"the voltage never gets to the threshold; {why}"))
+        why = f"the voltage never gets to the threshold; {why}"
     return judged(replace(check, why=why))
 
 

@@ -207,10 +207,7 @@ def telegraph_side(values: Any, wear: float) -> TelegraphSide:
 TELEGRAPH_CONTACTS = ContactsDescription(
     name="telegraph",
     meaning="For work from the limit that a data sheet states.",
-    keys=(
-        Key("make", TELEGRAPH_SIDE, "bursts at makes"),
-        Key("break", TELEGRAPH_SIDE, "bursts at breaks"),
-    ),
+    keys=(Key("make", TELEGRAPH_SIDE, "bursts at makes"), Key("break", TELEGRAPH_SIDE, "bursts at breaks")),
     build=lambda values: Telegraph(
         telegraph_side(values.make, values.wear), telegraph_side(values.break_, values.wear)
     ),

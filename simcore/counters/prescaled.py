@@ -11,12 +11,9 @@ no output is passed on with a count of 0, so that it stays in sight.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-from simcore.base.check import Check, Surroundings
 from simcore.base.compiling import member, rule
-from simcore.base.draws import Part
 from simcore.counters.base import (
     Coin,
     counter_clocked,
@@ -28,15 +25,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
-from simcore.counters.facts import (
-    Clocking,
-    clock_period,
-    clock_ticks,
-    clocking,
-    counter_checks,
-    needs_order,
-    undivided,
-)
+from simcore.counters.facts import clock_period, clock_ticks, clocking, counter_checks, needs_order, undivided
 
 MOST_DIVISOR = 64
 
@@ -127,29 +116,13 @@ def rests(spec: Prescaled, a: int, b: int) -> int:
     return counter_rests(spec.inner, a, b)
 
 
-@clocking.register
-def prescaled_clocking(counter: Prescaled) -> Clocking | None:
-    return clocking(counter.inner)
+def _in_front(family: Any) -> None:
+    """Let a prescaled counter answer as the counter in front of it."""
+    family.register(Prescaled, lambda counter, *rest: family(counter.inner, *rest))
 
 
-@needs_order.register
-def prescaled_needs_order(counter: Prescaled) -> bool:
-    return needs_order(counter.inner)
-
-
-@clock_period.register
-def prescaled_period(counter: Prescaled) -> Part | None:
-    return clock_period(counter.inner)
-
-
-@clock_ticks.register
-def prescaled_ticks(counter: Prescaled, coin: Coin) -> tuple[int, int] | None:
-    return clock_ticks(counter.inner, coin)
-
-
-@counter_checks.register
-def prescaled_checks(counter: Prescaled, around: Surroundings) -> Iterable[Check]:
-    return counter_checks(counter.inner, around)
+for _family in (clocking, needs_order, clock_period, clock_ticks, counter_checks):
+    _in_front(_family)
 
 
 @undivided.register

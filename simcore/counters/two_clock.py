@@ -128,14 +128,7 @@ def ended(
 
 @member(counter_edge, TwoClock)
 def edge(
-    spec: TwoClock,
-    state: TwoClockState,
-    time: int,
-    line: int,
-    level: int,
-    cause: int,
-    truth: int,
-    coin: Coin,
+    spec: TwoClock, state: TwoClockState, time: int, line: int, level: int, cause: int, truth: int, coin: Coin
 ) -> TwoClockState:
     """Start or prolong the pulse, or steer it to the other clock."""
     if line != spec.clock:

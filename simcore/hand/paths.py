@@ -268,9 +268,7 @@ def table_conflict(values: Any) -> Conflict | None:
         )
     if len(set(values.angles)) == 1:
         return Conflict(
-            "angles",
-            "a path must turn the shaft; the gesture for that is rest",
-            "the same angle throughout",
+            "angles", "a path must turn the shaft; the gesture for that is rest", "the same angle throughout"
         )
     return None
 
@@ -288,11 +286,7 @@ PATH = GestureDescription(
     name="path",
     meaning="The angle of the shaft as a table over time, with as many turns back as it has.",
     keys=(
-        Key(
-            "times",
-            Quantities(PAUSE, 2, MOST_POINTS, rising=True),
-            "of the points, from 0 s on",
-        ),
+        Key("times", Quantities(PAUSE, 2, MOST_POINTS, rising=True), "of the points, from 0 s on"),
         Key(
             "angles",
             Quantities(Quantity("angle", -36_000.0, 36_000.0), 2, MOST_POINTS),

@@ -19,14 +19,7 @@ from typing import NamedTuple
 
 from simcore.base.check import FARAD, OHM, VOLT
 from simcore.base.compiling import member, rule
-from simcore.base.description import (
-    RESISTOR,
-    VOLTS,
-    Key,
-    NetworkDescription,
-    Word,
-    part_of,
-)
+from simcore.base.description import RESISTOR, VOLTS, Key, NetworkDescription, Word, part_of
 from simcore.base.draws import Part, toleranced
 from simcore.networks.response import (
     NEVER_SECONDS,

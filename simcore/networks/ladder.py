@@ -21,7 +21,6 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from simcore.base.check import FARAD, OHM
 from simcore.base.compiling import member, rule
 from simcore.base.description import CAPACITOR, SERIES_RESISTOR, Key
 from simcore.base.draws import Part, toleranced
@@ -43,10 +42,9 @@ from simcore.networks.response import (
 )
 from simcore.networks.single_pole import CAPACITOR_TO_GROUND, PULL_UP, network
 from simcore.stages.facts import (
-    Component,
     StageDrawing,
-    components,
     drawing,
+    network_components,
     network_values,
     parts_list,
     values_to_vary,
@@ -293,14 +291,7 @@ def ladder_facing(parts: Ladder, volts: float, node: Node) -> Facing:
     return Facing(across, beside(parts.pull, path), parts.pull, farads)
 
 
-@parts_list.register
-def ladder_components(network: TwoSection) -> tuple[Component, ...]:
-    return components(
-        network, pull_up=OHM, first_series=OHM, first_capacitor=FARAD, second_series=OHM,
-        second_capacitor=FARAD,
-    )  # fmt: skip
-
-
+parts_list.register(TwoSection, network_components)
 values_to_vary.register(TwoSection, network_values)
 
 

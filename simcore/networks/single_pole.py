@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.base.check import FARAD, OHM
 from simcore.base.compiling import member
 from simcore.base.description import (
     CAPACITOR,
@@ -22,10 +21,9 @@ from simcore.base.description import (
 from simcore.base.draws import Part, toleranced
 from simcore.networks.response import SinglePole, Uniforms, network_idle, network_parts, single_pole
 from simcore.stages.facts import (
-    Component,
     StageDrawing,
-    components,
     drawing,
+    network_components,
     network_values,
     parts_list,
     values_to_vary,
@@ -232,91 +230,24 @@ def across_down_parts(network: PullDownAcross, u: Uniforms, w: Uniforms) -> Sing
     return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 1)
 
 
-@parts_list.register
-def pull_up_components(network: Direct) -> tuple[Component, ...]:
-    return components(network, pull_up=OHM)
-
-
-@parts_list.register
-def rc_components(network: SeriesCapacitor | AtCapacitor) -> tuple[Component, ...]:
-    return components(network, pull_up=OHM, series=OHM, capacitor=FARAD)
-
-
-@parts_list.register
-def across_components(network: AcrossCapacitor) -> tuple[Component, ...]:
-    return components(network, pull_up=OHM, capacitor=FARAD)
-
-
-@parts_list.register
-def pull_down_components(network: PullDownDirect) -> tuple[Component, ...]:
-    return components(network, pull_down=OHM)
-
-
-@parts_list.register
-def rc_down_components(network: PullDownSeries) -> tuple[Component, ...]:
-    return components(network, pull_down=OHM, series=OHM, capacitor=FARAD)
-
-
-@parts_list.register
-def across_down_components(network: PullDownAcross) -> tuple[Component, ...]:
-    return components(network, pull_down=OHM, capacitor=FARAD)
-
-
-for _kind in (
-    Direct, SeriesCapacitor, AcrossCapacitor, AtCapacitor, PullDownDirect, PullDownSeries, PullDownAcross,
-):  # fmt: skip
+FROM_SUPPLY, TO_GROUND = ("supply", "pull_up", "contact"), ("supply", "contact", "pull_down", "ground")
+INTO_INPUT, INTO_CAPACITOR = ("contact", "input"), ("contact", "series", "input")
+AT_INPUT, AT_CONTACT = (("input", "capacitor"),), (("contact", "capacitor"),)
+DRAWINGS = {
+    Direct: StageDrawing((FROM_SUPPLY, INTO_INPUT), closes_to="ground"),
+    SeriesCapacitor: StageDrawing((FROM_SUPPLY, INTO_CAPACITOR), AT_INPUT, "ground"),
+    AcrossCapacitor: StageDrawing((FROM_SUPPLY, INTO_INPUT), AT_CONTACT, "ground"),
+    AtCapacitor: StageDrawing(
+        (("supply", "pull_up", "input"), ("input", "series", "contact")), AT_INPUT, "ground"
+    ),
+    PullDownDirect: StageDrawing((TO_GROUND, INTO_INPUT), closes_to="supply"),
+    PullDownSeries: StageDrawing((TO_GROUND, INTO_CAPACITOR), AT_INPUT, "supply"),
+    PullDownAcross: StageDrawing((TO_GROUND, INTO_INPUT), AT_CONTACT, "supply"),
+}
+for _kind in DRAWINGS:
+    parts_list.register(_kind, network_components)
     values_to_vary.register(_kind, network_values)
-
-TO_GROUND, TO_SUPPLY = "ground", "supply"
-INTO_INPUT = ("contact", "input")
-
-
-@drawing.register
-def direct_drawing(network: Direct) -> StageDrawing:
-    return StageDrawing((("supply", "pull_up", "contact"), INTO_INPUT), closes_to=TO_GROUND)
-
-
-@drawing.register
-def series_drawing(network: SeriesCapacitor) -> StageDrawing:
-    return StageDrawing(
-        (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),
-        TO_GROUND,
-    )  # fmt: skip
-
-
-@drawing.register
-def across_drawing(network: AcrossCapacitor) -> StageDrawing:
-    return StageDrawing(
-        (("supply", "pull_up", "contact"), INTO_INPUT), (("contact", "capacitor"),), TO_GROUND
-    )
-
-
-@drawing.register
-def at_capacitor_drawing(network: AtCapacitor) -> StageDrawing:
-    return StageDrawing(
-        (("supply", "pull_up", "input"), ("input", "series", "contact")), (("input", "capacitor"),),
-        TO_GROUND,
-    )  # fmt: skip
-
-
-@drawing.register
-def direct_down_drawing(network: PullDownDirect) -> StageDrawing:
-    return StageDrawing((("supply", "contact", "pull_down", "ground"), INTO_INPUT), closes_to=TO_SUPPLY)
-
-
-@drawing.register
-def series_down_drawing(network: PullDownSeries) -> StageDrawing:
-    return StageDrawing(
-        (("supply", "contact", "pull_down", "ground"), ("contact", "series", "input")),
-        (("input", "capacitor"),), TO_SUPPLY,
-    )  # fmt: skip
-
-
-@drawing.register
-def across_down_drawing(network: PullDownAcross) -> StageDrawing:
-    return StageDrawing(
-        (("supply", "contact", "pull_down", "ground"), INTO_INPUT), (("contact", "capacitor"),), TO_SUPPLY
-    )
+    drawing.register(_kind, lambda network: DRAWINGS[type(network)])
 
 
 @with_resistor.register

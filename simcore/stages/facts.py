@@ -157,6 +157,13 @@ def components(item: Any, **units: str) -> tuple[Component, ...]:
     )
 
 
+def network_components(network: Any) -> tuple[Component, ...]:
+    """The parts of a network whose record holds resistors and capacitors alone."""
+    return components(
+        network, **{key: FARAD if key.endswith("capacitor") else OHM for key in network._fields}
+    )
+
+
 def part_delay(part: Part, least: float = 1.0, most: float = 1.0) -> Delays:
     """``least`` to ``most`` times a time, at the ends of its tolerance."""
     return Delays(least * part.nominal * (1.0 - part.tolerance), most * part.nominal * (1.0 + part.tolerance))

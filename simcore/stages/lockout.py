@@ -10,13 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from simcore.base.check import (
-    AT_LEAST,
-    AT_MOST,
-    SECOND,
-    Check,
-    Surroundings,
-)
+from simcore.base.check import AT_LEAST, AT_MOST, SECOND, Check, Surroundings
 from simcore.base.compiling import member
 from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.base.draws import Part, toleranced

@@ -11,14 +11,7 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from simcore.base.check import (
-    AT_LEAST,
-    AT_MOST,
-    FARAD,
-    OHM,
-    Check,
-    Surroundings,
-)
+from simcore.base.check import AT_LEAST, AT_MOST, FARAD, OHM, Check, Surroundings
 from simcore.base.compiling import member
 from simcore.base.description import (
     CAPACITOR,

@@ -11,15 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import NamedTuple
 
-from simcore.base.check import (
-    AT_LEAST,
-    AT_MOST,
-    SECOND,
-    Check,
-    Number,
-    Surroundings,
-    not_applicable,
-)
+from simcore.base.check import AT_LEAST, AT_MOST, SECOND, Check, Number, Surroundings, not_applicable
 from simcore.base.compiling import member
 from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.base.draws import Part, toleranced

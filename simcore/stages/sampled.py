@@ -24,14 +24,7 @@ from simcore.base.check import SECOND, Check, Surroundings
 from simcore.base.compiling import family, member, rule
 from simcore.base.description import Conflict, Count, Key, StageDescription
 from simcore.base.ticks import NEVER
-from simcore.stages.base import (
-    stage_build,
-    stage_edge,
-    stage_expire,
-    stage_level,
-    stage_start,
-    stage_wake,
-)
+from simcore.stages.base import stage_build, stage_edge, stage_expire, stage_level, stage_start, stage_wake
 from simcore.stages.clock import CLOCK_KEYS, Clock, Samples, build_clock, clock_of, first_sample, sample_tick
 from simcore.stages.facts import (
     Component,

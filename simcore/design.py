@@ -1,5 +1,5 @@
 """A design as the engines take it: what is turned, what lies between, and what counts; and its chain, which
-says what is wired to what: it follows from the design and is found out once.
+says what is wired to what and is computed once.
 """
 
 from __future__ import annotations
@@ -122,7 +122,7 @@ class Design:
 
     @functools.cached_property
     def chain(self) -> Chain:
-        """What is wired to what, found out once; WiringError where the stages cannot be joined."""
+        """What is wired to what; WiringError where the stages cannot be joined."""
         return wire(self)
 
     @functools.cached_property

@@ -1,5 +1,5 @@
 """What an electrical check is: the rule, the numbers put in, the result against the limit, the verdict and
-what may help; and what a check may ask of the design around it.
+what may help; and what a check knows of the design around it.
 """
 
 from __future__ import annotations
@@ -156,7 +156,7 @@ class Chatter(NamedTuple):
 
 @dataclass(frozen=True)
 class Surroundings:
-    """What the checks of a stage or a counter may ask: its ``lines`` and its name with them (``subject``);
+    """What the checks of a stage or a counter know: its ``lines`` and its name with them (``subject``);
     of the fastest hand the shortest level of these lines, the shortest time from one of their edges to the
     next like it, and the closest edges of A and B; the contacts' chatter, None where it is not known.
     """

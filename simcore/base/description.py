@@ -1,7 +1,7 @@
 """How a kind of stage, counter, contact or gesture describes itself: its keys, and what they become.
 
-A description is plain data beside the kind's record and rules.  Whatever speaks to people (the reader of
-scenarios, lists of kinds, pages) is made from it; nothing here reads or writes text.
+A description is plain data beside the kind's record and rules.  The reader of scenarios, lists of kinds
+and pages are made from it; nothing here reads or writes text.
 
 A key holds a value of one *sort*.  Checked values reach the functions of a description as attributes of
 one object: ``values.time``, ``values.tolerance.time``; a key that is a Python keyword has an underscore
@@ -70,7 +70,7 @@ class Switch:
 
 @dataclass(frozen=True)
 class Text:
-    """A text of up to ``most`` characters on one line."""
+    """At most ``most`` characters on one line."""
 
     most: int
 

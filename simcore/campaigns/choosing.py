@@ -1,17 +1,17 @@
 """Which of many candidates meet a rate of wrong steps, and how surely; and which values along an axis do.
 
-A candidate is searched, with looks that share the chance of a false decision: good, bad or undecided as
-simcore.statistics.stopping.joint_verdict has it.  Of many candidates the best-looking is in part a lucky
-one, so a few of those called good are tried again, on runs that no search has seen: a fixed number of
-them, looked at once, at a level that the few share.  The search chose them without knowing these runs, so
-the chance that any of them is confirmed and yet does not meet the target is at most 1 - confidence,
-however many were searched.  That is as true as the intervals are (see simcore.statistics.estimates): where
-part of the wrong steps come singly and the rest come many to a run, in runs so rare that few or none were
-met, it is more.
+A candidate is searched, with interim analyses that share the chance of a false decision: good, bad or
+undecided as simcore.statistics.stopping.joint_verdict has it.  The best of many candidates is in part so by
+chance, so a few of those called good are tried again, on runs that no search has seen: a fixed number of
+them, analysed once, at a level that the few share.  The search chose them without knowing these runs, so the
+chance that any of them is confirmed and yet does not meet the target is at most 1 - confidence, however many
+were searched.  That is as true as the intervals are (see simcore.statistics.estimates): where part of the
+wrong steps come singly and the rest come many to a run, in runs so rare that few or none were met, it is
+more.
 
 A cell is one value with its tally.  It stands within when it is shown to meet a rate of wrong steps,
 outside when it is shown to miss it, and open as long as neither is shown.  A window is a stretch of an
-axis with no cell outside in it.  Knows no words for people.
+axis with no cell outside in it.
 """
 
 from __future__ import annotations
@@ -44,8 +44,8 @@ CONFIRMED = 5
 """Candidates tried again at most; their number is fixed before any of the new runs is seen."""
 AMPLE = 2
 """Runs that are simulated unless the user says otherwise, over the fewest that can show the target."""
-MOST_LOOKED = 1 << 40
-"""More runs than anybody will simulate."""
+MOST_RUNS = 1 << 40
+"""More runs than can be simulated."""
 
 
 def shared(target: Target, count: int) -> Target:
@@ -54,7 +54,9 @@ def shared(target: Target, count: int) -> Target:
 
 
 def confirming_level(target: Target, count: int) -> float:
-    """The level of the two-sided interval by which each of ``count`` candidates is confirmed, at one look."""
+    """The level of the two-sided interval by which each of ``count`` candidates is confirmed, in one
+    analysis.
+    """
     return analysis_level(shared(target, count), 1)
 
 
@@ -81,7 +83,7 @@ def fewest_runs(target: Target, block: int) -> int:
         return all(enough_runs(runs, target, level) for level in levels)
 
     high = block
-    while not enough(high) and high < MOST_LOOKED:
+    while not enough(high) and high < MOST_RUNS:
         high *= 2
     return bisect_left(range(high), True, lo=high // 2 + 1 if high > block else 1, key=enough)
 
@@ -172,8 +174,8 @@ class Window:
 def goal_level(stop: Stop, block: int) -> float:
     """The level of the intervals that are held against a target.
 
-    Of a campaign with blocks of ``block`` runs that its target ends: that of each of its looks, so that
-    whichever ended it, all together err no more often than the target's confidence allows.  Of any other
+    Of a campaign with blocks of ``block`` runs that its target ends: that of each of its analyses,
+    so that all together err no more often than the target's confidence allows.  Of any other
     campaign: the usual one.
     """
     if stop.target is None:

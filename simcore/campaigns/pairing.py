@@ -1,4 +1,4 @@
-"""The same steps in two designs: where their verdicts part, as whole numbers that add.
+"""The same steps in two designs: where their verdicts differ, as whole numbers that add.
 
 A run meets both designs with the same movements and the same contacts, so its steps are the same rows
 for both, and a difference is counted step by step: a step is lost by one, won by the other, or neither.
@@ -36,7 +36,7 @@ StepOutcome = tuple[str, str]
 
 
 class NotComparableError(ValueError):
-    """Two designs did not meet the same steps and the same contacts."""
+    """Two designs do not have the same steps and the same contacts."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ class PairedSums:
 
 @dataclass(frozen=True)
 class BlockSums:
-    """What runs came to in designs that met them together: a tally of each, and the sums of each other one
+    """The results of the same runs in several designs: a tally of each, and the sums of each other one
     paired with the first.
     """
 
@@ -128,7 +128,7 @@ def nothing_paired(gestures: int) -> PairedSums:
 def pair_up(first: BlockDetail, other: BlockDetail, gestures: int, first_run: int) -> PairedSums:
     """The sums of one block, which begins with run ``first_run``, in two designs.
 
-    Raises NotComparableError where the designs did not meet the same.
+    Raises NotComparableError where these differ in steps or contacts.
     """
     require_same_contacts(first, other)
     steps = first.truth.steps

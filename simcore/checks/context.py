@@ -20,9 +20,7 @@ from simcore.stages.facts import parts_list
 
 @dataclass(frozen=True)
 class CheckContext:
-    """A design with all that its checks have in common; ``chatter`` is None for contacts that are not
-    known.
-    """
+    """A design with all that its checks share; ``chatter`` is None for contacts that are not known."""
 
     design: Design
     chain: Chain

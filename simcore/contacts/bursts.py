@@ -56,7 +56,7 @@ class Clean(NamedTuple):
 
 
 class WipingSide(NamedTuple):
-    """The wiping contact's habits at makes, or at breaks.
+    """The wiping contact's parameters at makes, or at breaks.
 
     ``zone``: degrees of shaft over which contact comes and goes; ``pairs``: mean number of
     extra pairs of changes in it; ``rebound``: chance that the contact rebounds;

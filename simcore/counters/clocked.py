@@ -3,12 +3,12 @@
 The levels at one sample and at the next are looked up in the table of sixteen transitions (see
 quadrature).  What happens between two samples is not seen; where both lines have changed, the
 direction is lost, and ``double`` says what the decoder makes of that: DOUBLE_IGNORED nothing,
-DOUBLE_FLAGGED no count, but the doubt ILLEGAL, DOUBLE_REPEATED the counts of two transitions in
-the direction of the last counted transition, with that doubt.
+DOUBLE_FLAGGED no count, but the flag ILLEGAL, DOUBLE_REPEATED the counts of two transitions in
+the direction of the last counted transition, with that flag.
 
 Samples are taken at ``phase + k * period`` ticks.  The period lies within the clock's tolerance
 and the phase anywhere within a period; both belong to the unit (draws CLOCK_PHASE) and are drawn
-at the run's first edge, before which there is nothing to see.  The next sample is looked at only
+at the run's first edge, before which there is nothing to sample.  The next sample is looked at only
 if there has been an edge since the last.  An edge at the very tick of a sample is seen by it.
 
 A count bears the cause of the latest edge since the sample before of the line that changed, or

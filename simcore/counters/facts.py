@@ -1,4 +1,4 @@
-"""What a kind of counter says of itself besides its rules; all of it may be left out.
+"""Properties of a kind of counter besides its rules, all optional; and the timing limits that follow.
 
 As for stages (see simcore.stages.facts): chosen by the record of the specification, with the defaults that
 the functions themselves give.  None of this is compiled.

@@ -5,8 +5,8 @@ counter in front up and down.  Where it wraps, from the top to 0 or from 0 to th
 moves by one up or down.  So the output is always floor((phase + inner count) / divisor), whatever
 the inner count did on its way.
 
-A pulse bears the cause of the inner pulse that wrapped.  A doubt about an inner pulse that moved
-no output is passed on with a count of 0, so that it stays in sight.
+A pulse bears the cause of the inner pulse that wrapped.  Flags of an inner pulse that moved no
+output are passed on with a count of 0, so that they are not lost.
 """
 
 from __future__ import annotations

@@ -78,7 +78,7 @@ def transition_count(a: int, b: int, next_a: int, next_b: int) -> int:
 
 @rule
 def counts_here(spec: Quadrature, line: int, b: int) -> bool:
-    """Whether a change of ``line``, with B at ``b`` , is one that this decoder counts."""
+    """Whether a change of ``line``, with B at ``b``, is one that this decoder counts."""
     if spec.counts == 4:
         return True
     return line == 0 and (spec.counts == 2 or b == 0)

@@ -171,7 +171,7 @@ def quiet(state: StepState) -> StepState:
 
 @rule
 def direction_edge(spec: StepDirection, state: StepState, time: int, level: int) -> StepState:
-    """The direction changes; within the hold time of an open decision that is a doubt."""
+    """The direction changes; within the hold time of an open decision that is a hold violation."""
     flags = state.flags
     if state.open and time - state.time < spec.hold:
         flags |= HOLD

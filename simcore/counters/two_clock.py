@@ -12,8 +12,8 @@ One line is the clock, the other steers.  Exactly:
   the former's end, appears on the other.  At equal ticks line A comes before line B.
 * *Counting.*  Each pulse on a clock counts at its end (the chips of this kind count as a clock
   returns to its idle level), by one, up or down by the clock it was on.  A pulse shorter than
-  ``minimum`` is not taken: a pulse of 0 with the doubt SHORT.  A pulse of no length is none.
-* *Doubts.*  Pieces of a pulse that was cut by the steering line have the doubt HOLD: with a single
+  ``minimum`` is not taken: a pulse of 0 with the flag SHORT.  A pulse of no length is none.
+* *Flags.*  Pieces of a pulse that was cut by the steering line have the flag HOLD: with a single
   step line that change would have come within the hold time.
 * *Cause.*  All pieces bear the cause of the latest active edge.
 
@@ -85,7 +85,7 @@ TWO_CLOCK = CounterDescription(
 
 class TwoClockState(NamedTuple):
     """The steering level, whether the former is ``open``, since when the present clock is active
-    (``began``), when the former ends, its cause and doubts, and the pulse handed over.
+    (``began``), when the former ends, its cause and flags, and the pulse handed over.
     """
 
     steering: int
@@ -116,13 +116,13 @@ def ended(
     length = time - state.began
     emit = 1 if length > 0 else 0
     count = 1 if state.steering == spec.up else -1
-    doubts = flags
+    pulse_flags = flags
     if length < spec.minimum:
         count = 0
-        doubts |= SHORT
+        pulse_flags |= SHORT
     return TwoClockState(
         steering, going, time, state.ends, state.cause, flags,
-        emit, count * emit, time, state.cause, doubts,
+        emit, count * emit, time, state.cause, pulse_flags,
     )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from simcore.stages.base import UNREAD, drive_stage, room_for_readings
 from simcore.stages.pair import drive_pair
 
 MOST_EDGES = 200_000_000
-"""No block of sane size needs more; memory (2.4 GB) would be the next to end it."""
+"""Limit on the edges of a block (2.4 GB of memory)."""
 
 
 class Store:

@@ -1,7 +1,7 @@
 """The event engine: one process per contact, stage and counter, on simpy's event queue.
 
-It is the reference.  It schedules on its own, asks the same compiled rules as the batch
-engine for every decision, and keeps a record of all that happened.  Order at equal ticks:
+It is the reference.  It schedules on its own, calls the same compiled rules as the batch
+engine for every decision, and keeps a record of all events.  Order at equal ticks:
 upstream before downstream, an input edge before a wake-up, A before B.  A stage or counter
 has an inbox and one alarm; its rules are single compiled calls.
 """
@@ -200,7 +200,7 @@ class Process:
         context.env.process(self.life())
 
     def life(self) -> ProcessEvents:
-        """Take message after message: an LevelChange, or the number of the alarm that went off."""
+        """Take message after message: a LevelChange, or the number of the alarm that went off."""
         while True:
             message = yield self.inbox
             self.inbox = self.context.env.event()
@@ -501,7 +501,7 @@ class RunRecord:
 
 def _settle(chain: Chain) -> None:
     """Find out whether rules of other packages can be compiled, as the batch engine does, so that both
-    engines run them alike.
+    engines run them in the same way.
     """
     nothing = empty_edges(0, 0)
     ends = np.zeros(0, np.int64)

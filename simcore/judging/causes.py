@@ -1,4 +1,4 @@
-"""Root causes, decided from the edges that reached the counter and not guessed."""
+"""Root causes, from the edges that reached the counter."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def evidence(scratch: Scratch, lo: int, hi: int) -> EdgeEvidence:
 
 @rule
 def extra_cause(origins: int) -> int:
-    """The cause of edges too many, by the origins among them."""
+    """The cause of extra edges, by their origins."""
     if (origins >> SLIDING) & 1:
         return SLIDING_NOISE
     return SLOW_EDGE if (origins >> NOISE) & 1 else CHATTER
@@ -143,7 +143,7 @@ def from_edges(seen: EdgeEvidence, too_many: bool, flags: int) -> int:
 def or_skipped(found: int, too_many: bool, clocked: int) -> int:
     """The cause that the edges show, or SKIPPED where a clocked decoder leaves no other.
 
-    Edges too many that gave no counts too many lost none either: the levels from which a sampled
+    Extra edges without extra counts lost none either: the levels from which a sampled
     decoder counts come back, unless it skipped a state.
     """
     if clocked and found == NO_CAUSE:

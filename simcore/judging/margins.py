@@ -1,4 +1,4 @@
-"""Margins: how close the edges and voltages came to what the counter and the inputs ask.
+"""Margins: how close the edges and voltages came to the limits of the counter and the inputs.
 
 Every quantity is kept as whole numbers, which add in any order: a histogram, the exact least and
 most, how many values missed their limit.  Times are ticks; voltages whole microvolts.
@@ -123,7 +123,7 @@ def enter(margins: Margins, quantity: int, place: int, value: int, missed: bool)
 
 @rule
 def enter_time(margins: Margins, quantity: int, time: int, limit: int) -> None:
-    """Count a time (ticks) that ought not to be below a limit."""
+    """Count a time (ticks) that should not be below a limit."""
     enter(margins, quantity, bin_of_time(time), time, time < limit)
 
 

@@ -43,7 +43,7 @@ class Cluster:
 
 @dataclass(frozen=True)
 class Tally:
-    """What became of the steps of ``runs`` runs.
+    """The verdicts on the steps of ``runs`` runs, and more.
 
     ``gestures`` names the hand's entries; ``errors`` maps a final error (counts) to the number
     of runs that ended with it; ``margins`` are those of all runs, None if any went without.
@@ -110,7 +110,7 @@ class Tally:
 
     @property
     def exact_runs(self) -> int:
-        """Runs whose final position is what it ought to be."""
+        """Runs that end at the expected position."""
         return int(self.errors.get(0, 0))
 
     @property

@@ -116,7 +116,7 @@ def end_of_step(transitions: Transitions, t: int, end: int, s: int) -> int:
 
 
 class ExpectedStep(NamedTuple):
-    """What a step ought to count: ``net``, the ``low``est and ``high``est on the way, pulses."""
+    """The expected counts of a step: ``net``, the ``low``est and ``high``est on the way, pulses."""
 
     net: int
     low: int
@@ -144,7 +144,7 @@ def expected_of(
     rules: Rules, transitions: Transitions, clean: BounceFreeCounts, wanted: ExpectedStep,
     position: int, r: int, s: int,
 ) -> int:  # fmt: skip
-    """How far step ``s`` of run ``r`` ought to move a counter that stands at ``position``.
+    """How far step ``s`` of run ``r`` should move a counter that stands at ``position``.
 
     Only a walk that may meet both end stops is gone through count by count.  What the user wants
     where the decoder does not fit goes one way, and so meets one at most.

@@ -2,14 +2,14 @@
 
 A network is drawn once per unit (`network_parts`).  Under a constant `Drive` (state of the contact,
 supply, contact resistance, leakage) the voltages of its nodes then follow a law that is known in closed
-form, so nobody steps time:
+form, so time is not stepped:
 
 * ``node_rest(parts, drive)`` where the nodes come to rest;
 * ``node_after(parts, drive, node, seconds)`` where they are after a time;
 * ``node_crosses(parts, drive, node, volts, up)`` when the input's node passes a voltage upward
   (``up`` 1) or downward (0).  A network may turn back once under a constant drive, never twice: each of
-  the two crossings happens once or not at all, so a reader who has just seen the one may ask for the
-  other without fear of finding the first again;
+  the two crossings happens once or not at all, so after one of them the other can be computed
+  without finding the first again;
 * ``node_reaches(parts, drive, node, volts)`` when it first has a voltage, from whichever side.
 
 Any change of the drive is an event: take the node from `node_after` and go on under the new drive.  A

@@ -1,7 +1,7 @@
 """A contact through any network into an input, with all that may happen on the way.
 
 One built line has its parts, its state, and a voltage that is known in closed form between two changes of its
-drive (contact, supply, power-up); noise is looked at only where it can reach a threshold.
+drive (contact, supply, power-up); noise is evaluated only where it can reach a threshold.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ from simcore.stages.base import (
 from simcore.stages.facts import Delays, own_origins, stage_delay
 
 NOTHING_OWED = -1
-"""Nobody had a change coming."""
+"""No change was pending."""
 
 
 class Waveform(NamedTuple):

@@ -15,8 +15,8 @@ six rules.  The type of the first argument chooses the rule:
 * ``stage_level(params, state)`` the output level;
 * ``stage_cause(params, state, cause)`` the cause of a change that the stage makes, if it is not
   that of the latest input edge (the default): a stage that makes changes of its own says so;
-* ``stage_note(params, state, cause)`` the state after ``stage_edge``, told that edge's cause, for a
-  stage that must remember one (the default keeps none);
+* ``stage_note(params, state, cause)`` the state after ``stage_edge``, given that edge's cause, for a
+  stage that must keep one (the default keeps none);
 * ``stage_volts(params, state, time)`` and ``stage_thresholds(params, state)`` the voltage (V) that the
   stage compares and the thresholds (rising, falling; V) it compares it with, for a stage that has one:
   only a trace asks (the defaults are nan);
@@ -123,7 +123,7 @@ class Readings(NamedTuple):
 
 
 UNREAD = Readings(np.zeros(0), np.zeros(0), np.zeros(0))
-"""Nobody looks."""
+"""No readings requested."""
 
 
 @family_with_default
@@ -140,7 +140,7 @@ def probe_thresholds(params: Any) -> tuple[float, float]:
 
 @rule
 def read_thresholds(readings: Readings, r: int, params: Any) -> None:
-    """Note the thresholds of run ``r``, if anybody looks."""
+    """Note the thresholds of run ``r``, if readings are requested."""
     if readings.volts.size > 0:
         readings.rising[r], readings.falling[r] = probe_thresholds(params)
 
@@ -149,8 +149,8 @@ def read_thresholds(readings: Readings, r: int, params: Any) -> None:
 def read_volts(
     readings: Readings, source: Edges, i: int, cause: int, params: Any, before: Any, after: Any
 ) -> None:
-    """Note the voltage at edge ``i`` of the source, which comes after one of a ``cause``, if anybody
-    looks.
+    """Note the voltage at edge ``i`` of the source, which comes after one of a ``cause``, if
+    readings are requested.
     """
     if readings.volts.size > 0:
         fresh = 1 if cause_transition(source.causes[i]) != cause_transition(cause) else 0

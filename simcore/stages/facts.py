@@ -1,4 +1,5 @@
-"""What a kind of stage says of itself besides its rules; all of it may be left out.
+"""Properties of a kind of stage besides its rules, all optional: checks, delays, parts, drawing, values to
+vary.
 
 Each function below is chosen by the record of the specification: ``@stage_checks.register`` above a
 function whose first argument is annotated with the record.  What a kind does not register has the default
@@ -20,7 +21,7 @@ PULLS = ("pull_up", "pull_down")
 MOST_TRIED = 9
 """Values of one key that are tried; if E6 has more between the bounds, E3 is taken."""
 WIDE = 10.0
-"""Where contacts or hand say nothing, bounds lie so many times below and above what is stated."""
+"""Where contacts or hand are unknown, bounds lie so many times below and above what is stated."""
 
 
 class Delays(NamedTuple):
@@ -44,7 +45,7 @@ class Component(NamedTuple):
 
 
 class StageDrawing(NamedTuple):
-    """How a stage is joined up.
+    """How a stage is wired.
 
     Each of ``branches`` is a way through it: nodes ("supply", "ground", "contact", "input", "output",
     "node") and keys of parts by turns; any other word is a box.  ``shunts`` are pairs of a node and the key
@@ -132,7 +133,7 @@ def values_to_vary(item: Any, times: Times) -> Iterable[Variation]:
 
 @singledispatch
 def drawing(item: Any) -> StageDrawing | None:
-    """How it is joined up; None for what is not drawn."""
+    """How it is wired; None for what is not drawn."""
     return None
 
 

@@ -84,7 +84,7 @@ def start(params: InterlockUnit, a: int, b: int) -> InterlockState:
 @member(pair_edge, InterlockUnit)
 def edge(params: InterlockUnit, state: InterlockState, time: int, line: int, level: int) -> InterlockState:
     """Ignored by a closed latch; passed by an open one, unless the line was about to catch up and
-    has thereby come back.
+    has come back with this edge.
     """
     a = level if line == A else state.a
     b = level if line == B else state.b

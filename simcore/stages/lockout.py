@@ -1,7 +1,7 @@
 """Lockout: the output follows at once and then ignores the input for a time.
 
-The time is drawn per built unit and line within its tolerance.  It does
-not tick: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
+The time is drawn per built unit and line within its tolerance.  It has
+no clock: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
 at which the time ends still falls into that time, because input edges come before wake-ups.
 """
 
@@ -42,8 +42,8 @@ class Lockout(NamedTuple):
     """The output follows the input at once, then ignores it for ``time`` (s).
 
     At the end of that time it looks at the input: if the level differs from the output's, the
-    output follows then, which begins another lockout.  The choice is ours; without the look, a line
-    that came to rest within the lockout would stay wrong until its next change.  A change at the
+    output follows then, which begins another lockout.  Our own choice: otherwise a line that came
+    to rest within the lockout would stay wrong until its next change.  A change at the
     end bears the cause of the latest input edge, as any other.
     """
 

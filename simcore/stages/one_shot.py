@@ -1,7 +1,7 @@
 """The one-shot of the 555 type: a pulse for each trigger edge.
 
-Resistor and capacitor are drawn per built unit and line within their tolerances.  It does
-not tick: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
+Resistor and capacitor are drawn per built unit and line within their tolerances.  It has
+no clock: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
 at which the time ends still falls into that time, because input edges come before wake-ups.
 """
 

@@ -1,12 +1,12 @@
 """Pick-up: pulses that a line catches from outside, at a Poisson rate.
 
-It acts on the logic level, wherever it stands among the stages.  What long leads pick up ahead of
+It acts on the logic level, at any place among the stages.  What long leads pick up ahead of
 a network is therefore represented by its effect behind the input: give the rate and the width of
 the pulses that get through, and put the pick-up behind the input.
 
 Pulses do not overlap: the time from the end of one to the beginning of the next is exponential with
 mean 1 / rate, so that beginnings are a Poisson process but for the time that the pulses themselves
-take.  They are there from the beginning of the run until no one watches any more.
+take.  They occur from the beginning of the run to its end.
 """
 
 from __future__ import annotations

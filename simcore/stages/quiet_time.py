@@ -1,7 +1,7 @@
-"""Quiet time: the output follows once the input has stayed put for long enough.
+"""Quiet time: the output follows once the input has been stable for long enough.
 
-The time is drawn per built unit and line within its tolerance.  It does
-not tick: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
+The time is drawn per built unit and line within its tolerance.  It has
+no clock: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
 at which the time ends still falls into that time, because input edges come before wake-ups.
 """
 
@@ -44,7 +44,7 @@ from simcore.stages.filter_checks import UNKNOWN, against_chatter, against_hand,
 
 
 class QuietTime(NamedTuple):
-    """The output follows once the input has stayed put for ``time`` (s); retriggerable.
+    """The output follows once the input has been stable for ``time`` (s); retriggerable.
 
     A change of the output bears the cause of the latest input edge that a movement caused, among
     the edges since the input last rested: a pulse of pick-up that falls into the chatter of a
@@ -66,7 +66,7 @@ QUIET_TIME = StageDescription(
 
 
 class QuietUnit(NamedTuple):
-    """One built unit: ticks that the input must stay put."""
+    """One built unit: ticks for which the input must be stable."""
 
     ticks: int
 
@@ -109,7 +109,7 @@ def quiet_note(params: QuietUnit, state: QuietState, cause: int) -> QuietState:
 
 @member(stage_wake, QuietUnit)
 def quiet_wake(params: QuietUnit, state: QuietState, limit: int) -> int:
-    """When the input has stayed put for long enough, if the output differs from it."""
+    """When the input has been stable for long enough, if the output differs from it."""
     return state.time + params.ticks if state.level != state.shown else NEVER
 
 
@@ -130,7 +130,7 @@ def quiet_cause(params: QuietUnit, state: QuietState, cause: int) -> int:
 
 @stage_checks.register
 def quiet_checks(item: QuietTime, around: Surroundings) -> Iterator[Check]:
-    """A quiet time passes chatter only if the line stays put for it twice: once in the new state, then back
+    """A quiet time passes chatter only if the line is stable for it twice: once in the new state, then back
     in the old one.  So it need be longer than the longest return to the old state, or than half the longest
     burst, whichever is less.  A straggler, long after the others and short, is no part of the burst that a
     change waits for: by then the change is out.

@@ -1,17 +1,17 @@
-"""Filters that look at their line at the ticks of a clock and remember a little of what they saw.
+"""Filters that sample their line with a clock and keep a few samples.
 
-They differ in what they remember and in when that moves the output:
+They differ in what they keep and in when that moves the output:
 
 * `Agree`: the output follows once so many consecutive samples differ from it (a shift register
-  with a gate that wants all its stages alike);
+  with a gate that compares all its stages);
 * `Integrate`: a counter goes up at each high sample and down at each low one, between two stops;
   reaching a stop takes the output there;
 * `Majority`: the output goes where enough of the last samples are.
 
 Each is a record with three rules: ``memory_start(rule, level)``, ``memory_after(rule, memory, level,
 shown, samples)`` and ``samples_left(rule, memory, level)``; `Sampled` joins it with a clock and has the
-rules of a stage.  Nothing ticks: while the input stays put, all samples are alike, so the sample
-that will move the output is known at the input edge, and there is none when input and output agree.
+rules of a stage.  A sample is no event: while the input is stable, all samples are equal, so the
+sample that will move the output is known at the input edge, and there is none when input and output agree.
 """
 
 from __future__ import annotations

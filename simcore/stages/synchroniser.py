@@ -1,9 +1,9 @@
-"""A synchroniser: flip-flops in a row under one clock, which hand a sample on from tick to tick.
+"""A synchroniser: flip-flops in a row under one clock, which pass a sample on from clock edge to clock edge.
 
 The last of n flip-flops shows the line as it was n - 1 samples before.  The first may be
-caught by a change shortly before its sample; what it then settles at is a matter of chance.
-How seldom that chance is still open at the last flip-flop is not simulated but computed, see
-`failure_interval`: it is so rare that no simulation would ever meet it.
+caught by a change shortly before its sample; what it then settles at is random.
+How often the last flip-flop is still metastable is not simulated but computed, see
+`failure_interval`: it is far too rare for a simulation.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ from simcore.stages.filter_checks import sample_checks
 
 class Synchroniser(NamedTuple):
     """``flops`` (1 to 62) flip-flops at a clock.  A change up to ``window`` (s, below a period)
-    before a sample leaves it to a coin which level the sample takes.
+    before a sample leaves it to chance which level the sample takes.
 
     A real window lies on both sides of the clock's edge.  Moving it, or cutting it up in another
     way, is the same as moving the clock's phase, which is random.

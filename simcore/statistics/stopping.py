@@ -1,7 +1,7 @@
 """When a campaign ends, and what its ending does to its estimate.
 
-A rule looks at whole blocks of a fixed size only, in run order, so what it decides depends neither
-on who computes the blocks nor on what was computed before.
+A rule is applied to whole blocks of a fixed size only, in run order, so its decision does not depend on
+what computes the blocks, or what was computed before.
 
 Stopping on the number of errors biases plain rates: the block that ended the campaign is likelier to
 hold many.  With blocks of one law, independent of each other, the mean over one block given all that was
@@ -239,7 +239,7 @@ def precise(interval: Interval, errors: int, precision: float) -> bool:
 
 
 class Watch:
-    """Looks at a campaign as its blocks of ``size`` runs come in, in run order."""
+    """Applies a stopping rule as blocks of ``size`` runs are added, in run order."""
 
     def __init__(self, stop: Stop, size: int) -> None:
         self.stop = stop
@@ -263,7 +263,7 @@ class Watch:
         return TIME_UP if stop.seconds is not None and seconds >= stop.seconds else None
 
     def may_end(self, runs: int) -> bool:
-        """Whether the look after ``runs`` runs might end the campaign before its last run."""
+        """Whether the analysis after ``runs`` runs might end the campaign before its last run."""
         stop = self.stop
         if runs >= stop.runs:
             return False

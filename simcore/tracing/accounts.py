@@ -1,4 +1,4 @@
-"""What each step ought to have counted and what it counted, for those who look at single steps.
+"""Expected and received counts of each step.
 
 The judge (see verdicts) works by the same rules but keeps verdicts only.
 """
@@ -62,7 +62,7 @@ def account_block(
 
 
 def account_of(rules: Rules, detail: BlockDetail, plain: bool = False) -> Account:
-    """The account of a block's steps; ``plain`` spares one run the compiling."""
+    """The account of a block's steps; ``plain`` runs uncompiled, which is faster for one run."""
     truth = detail.truth
     count = int(truth.steps.offsets[-1])
     account = Account(*(np.zeros(count, np.int64) for _ in range(4)))

@@ -77,7 +77,7 @@ class Reading:
     two lines with one edge per transition; ``movements`` one row per burst, glitches
     included with direction 0, so that causes point at rows.  ``longest_gap`` is the longest
     stillness (ticks) inside any burst and ``shortest_pause`` the shortest between two bursts
-    of one line (NEVER without two): how far the settling time could move and group alike.
+    of one line (NEVER without two): the range of settling times that give the same bursts.
     """
 
     bursts: tuple[Burst, ...]
@@ -215,7 +215,7 @@ class BurstVerdict(NamedTuple):
 
 class Totals(NamedTuple):
     """Sums over pulses: counts ``up`` and ``down``, their sum ``net``, pulses ``ignored`` or
-    undecided, pulses with any doubt, counts ``held`` by an end stop, counting pulses that no
+    undecided, pulses with any other flag, counts ``held`` by an end stop, counting pulses that no
     burst caused (``spurious``), and the last position.
     """
 
@@ -231,7 +231,7 @@ class Totals(NamedTuple):
 
 @dataclass(frozen=True)
 class Replay:
-    """What became of a trace.
+    """The result of replaying a trace.
 
     ``stages[line]`` names the stages and ``edges[line]`` holds the line before the first of
     them (level 1: contact closed) and after each; ``pulses`` are the counter's, ``positions``

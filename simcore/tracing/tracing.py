@@ -1,4 +1,4 @@
-"""One run by the event engine, with everything that happened in it.
+"""One run by the event engine, with all its events.
 
 The facts of a run are plain frozen records.  Ticks are picoseconds from the start of the run, volts are
 volts, levels are 0 and 1, steps are numbered from 1 within their run.

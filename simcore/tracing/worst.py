@@ -1,4 +1,4 @@
-"""Which wrong steps of many runs are worth looking at: for each root cause one."""
+"""The worst wrong step of many runs for each root cause."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ from simcore.stages.pair import pair_build
 
 @dataclass(frozen=True)
 class HandEntry:
-    """One gesture of the hand under the name by which reports speak of it.
+    """One gesture of the hand under its name in reports.
 
     The ``gesture`` record has at least ``steps`` (the most steps of one movement), ``duration`` and
     ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand.base); ``word`` says

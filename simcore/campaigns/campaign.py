@@ -302,7 +302,7 @@ Futures = dict[Future[Any], tuple[Campaign, Job]]
 def drive(
     campaigns: Iterable[Campaign], executor: Executor, in_hand: int, note: Note | None = None
 ) -> Iterator[Campaign]:
-    """Each campaign, in order, when it has ended; ``note`` is told of a campaign after each of its blocks.
+    """Each campaign, in order, when it has ended; ``note`` is called after each block of a campaign.
 
     Later campaigns begin while earlier ones wait for their last blocks, or for an analysis that might end
     them, so that no worker is idle.

@@ -79,7 +79,7 @@ def electrical(context: CheckContext) -> Iterator[Finding]:
         for rule in SECTION_CHECKS:
             yield Finding(rule(context, section), own, _of_section(rule, section.lines))
     for whole in COUNTER_CHECKS:
-        yield Finding(whole(context), networks, _of_bench(whole))
+        yield Finding(whole(context), networks, _of_design(whole))
 
 
 def _of_section(
@@ -92,7 +92,7 @@ def _of_section(
     return again
 
 
-def _of_bench(rule: Callable[[CheckContext], Check]) -> Callable[[CheckContext, str], Check | None]:
+def _of_design(rule: Callable[[CheckContext], Check]) -> Callable[[CheckContext, str], Check | None]:
     return lambda context, stage: rule(context)
 
 

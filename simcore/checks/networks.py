@@ -86,7 +86,7 @@ def _checked(
     value: Callable[[Corner], float],
     rating: float | None,
 ) -> Check:
-    """The check at its worst corner, against a rating or the limit it bears already."""
+    """The check at its worst corner, against a rating or its own limit."""
     found = worst(context.design, section, value, check.relation != AT_LEAST)
     check = replace(
         check, subject=section.subject, corner=found.words, result=found.value,

@@ -42,7 +42,7 @@ from simcore.contacts.chatter import (
 )
 
 MOST_PAIRS = 200
-"""More extra changes than this in one packet are cut off (reports speak of 100 and over)."""
+"""More extra changes than this in one packet are cut off (contacts with 100 and over are reported)."""
 MOST_PACKETS = 8
 ADDRESSES = 4096
 """Philox blocks reserved per transition."""

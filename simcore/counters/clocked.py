@@ -11,7 +11,7 @@ and the phase anywhere within a period; both belong to the unit (draws CLOCK_PHA
 at the run's first edge, before which there is nothing to sample.  The next sample is looked at only
 if there has been an edge since the last.  An edge at the very tick of a sample is seen by it.
 
-A count bears the cause of the latest edge since the sample before of the line that changed, or
+A count has the cause of the latest edge since the sample before of the line that changed, or
 of the later of both where both did.
 """
 

@@ -5,7 +5,7 @@ counter in front up and down.  Where it wraps, from the top to 0 or from 0 to th
 moves by one up or down.  So the output is always floor((phase + inner count) / divisor), whatever
 the inner count did on its way.
 
-A pulse bears the cause of the inner pulse that wrapped.  Flags of an inner pulse that moved no
+A pulse has the cause of the inner pulse that wrapped.  Flags of an inner pulse that moved no
 output are passed on with a count of 0, so that they are not lost.
 """
 

@@ -3,7 +3,7 @@
 On the active edge of the clock the count moves by one; the level of the direction line
 says which way.  The decision stays open until the hold time and the shortest clock level
 after the edge have passed, because only then is it known whether the counter's timing was
-met; the pulse bears the tick of the clock edge.
+met; the pulse has the tick of the clock edge.
 """
 
 from __future__ import annotations

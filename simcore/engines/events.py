@@ -180,7 +180,7 @@ class RecordEntry:
 
 
 @dataclass(frozen=True)
-class LevelChange:
+class EdgeMessage:
     """A level change on its way from one component to the next."""
 
     line: int
@@ -200,22 +200,22 @@ class Process:
         context.env.process(self.life())
 
     def life(self) -> ProcessEvents:
-        """Take message after message: a LevelChange, or the number of the alarm that went off."""
+        """Take message after message: an EdgeMessage, or the number of the alarm that went off."""
         while True:
             message = yield self.inbox
             self.inbox = self.context.env.event()
-            if isinstance(message, LevelChange):
+            if isinstance(message, EdgeMessage):
                 self.take(message)
             elif message == self.alarm:
                 self.wake()
 
-    def take(self, edge: LevelChange) -> None:
+    def take(self, edge: EdgeMessage) -> None:
         raise NotImplementedError
 
     def wake(self) -> None:
         raise NotImplementedError
 
-    def post(self, message: LevelChange | int, time: int, rank: int) -> None:
+    def post(self, message: EdgeMessage | int, time: int, rank: int) -> None:
         """Put a message into the inbox at a tick."""
         event = At(self.context.env, time, rank, message)
         event.callbacks.append(self._receive)
@@ -223,7 +223,7 @@ class Process:
     def _receive(self, due: simpy.Event) -> None:
         self.inbox.succeed(due.value)
 
-    def send(self, edge: LevelChange, time: int) -> None:
+    def send(self, edge: EdgeMessage, time: int) -> None:
         """Deliver an edge from upstream at a tick."""
         self.post(edge, time, self.rank + edge.line)
 
@@ -259,7 +259,7 @@ class StageProcess(Process):
         self.note("at rest", (self.params, self.state))
         self.set_alarm(wake)
 
-    def take(self, edge: LevelChange) -> None:
+    def take(self, edge: EdgeMessage) -> None:
         before, fresh = self.state, cause_transition(edge.cause) != cause_transition(self.cause)
         self.cause = edge.cause
         taken = stage_takes_edge(self.params, before, self.context.now, edge.level, edge.cause)
@@ -296,7 +296,7 @@ class PairProcess(Process):
         self.note("at rest", (self.params, self.state))
         self.set_alarm(wake)
 
-    def take(self, edge: LevelChange) -> None:
+    def take(self, edge: EdgeMessage) -> None:
         self.causes[edge.line] = edge.cause
         self._follow(*pair_takes_edge(self.params, self.state, self.context.now, edge.line, edge.level))
 
@@ -328,7 +328,7 @@ class CounterProcess(Process):
     def horizon(self) -> int:
         return NEVER
 
-    def take(self, edge: LevelChange) -> None:
+    def take(self, edge: EdgeMessage) -> None:
         index = cause_transition(edge.cause)
         truth = 0 if index < 0 else int(self.context.truth.transitions.directions[index])
         self._follow(
@@ -441,7 +441,7 @@ class EventRun:
         self.sent[line][number].append((self.now, cause))
         self.levels[line][number] ^= 1
         level = self.levels[line][number] ^ self._turned(line, number)
-        self.receivers[line][number].send(LevelChange(line, level, cause), self.now)
+        self.receivers[line][number].send(EdgeMessage(line, level, cause), self.now)
 
     def contact(self, line: int) -> ProcessEvents:
         transitions = self.truth.transitions

@@ -244,17 +244,11 @@ class Gauger:
                 low = LOW_B if line else LOW_A
                 idle = network_idle(probe.spec.network)
                 gauge_levels(idle, lines[line][0], readings[line], self.supply, low, margins)
-        self._setup_volts(edges[clock], transitions, lines, readings, seed, first_run, margins)
-        return margins
-
-    def _setup_volts(
-        self, clock: Edges, transitions: Transitions, lines: Lines, readings: Sequence[Readings], seed: int,
-        first_run: int, margins: Margins,
-    ) -> None:  # fmt: skip
         direction = 1 - self.timing.clock
         probe = self.probes[direction] if self.setup_volts else None
         if probe is not None:
             gauge_setup_volts(
                 probe.spec, seed, first_run, probe.address, self.timing.active, direction,
-                lines[direction][0], readings[direction].volts, clock, transitions, self.supply, margins,
+                lines[direction][0], readings[direction].volts, edges[clock], transitions, self.supply, margins,
             )  # fmt: skip
+        return margins

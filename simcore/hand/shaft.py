@@ -101,7 +101,7 @@ def step_at(way: Way, place: float) -> int:
     return max(way.reached, min(begun, way.last_step))
 
 
-class Stretch(NamedTuple):
+class OneWayStretch(NamedTuple):
     """Rows in which the shaft goes one way without a stop: the ``last`` of them, and when (tick) and
     where it ends.
     """
@@ -112,7 +112,7 @@ class Stretch(NamedTuple):
 
 
 @rule
-def stretch_from(moves: Floats, r: int, k: int, end: int, target: float) -> Stretch:
+def stretch_from(moves: Floats, r: int, k: int, end: int, target: float) -> OneWayStretch:
     """The stretch that begins with row ``k`` of run ``r``, which ends at ``end`` and ``target``."""
     while (
         k + 1 < moves.shape[1]
@@ -123,7 +123,7 @@ def stretch_from(moves: Floats, r: int, k: int, end: int, target: float) -> Stre
         k += 1
         end += int(moves[r, k, DURATION])
         target = snapped(target + moves[r, k, DISTANCE])
-    return Stretch(k, end, target)
+    return OneWayStretch(k, end, target)
 
 
 class MovementStart(NamedTuple):
@@ -141,7 +141,7 @@ def way_of(
     row: Floats,
     time: int,
     place: float,
-    stretch: Stretch,
+    stretch: OneWayStretch,
     begun: MovementStart,
     end_step: int,
 ) -> Way:
@@ -235,7 +235,7 @@ def cross_run(
     j = first_boundary(angles, geometry.cycles_per_step)
     out.first[r] = resting_state(j)
     time, place, latest = LEAD, 0.0, -1
-    begun, stretch = MovementStart(m, m, 0.0, 1.0), Stretch(-1, 0, 0.0)
+    begun, stretch = MovementStart(m, m, 0.0, 1.0), OneWayStretch(-1, 0, 0.0)
     for k in range(moves.shape[1]):
         row = moves[r, k]
         if row[JOINED] != SAME_STEPS:

@@ -65,7 +65,7 @@ def note_edges(line: Edges, number: int, r: int, transitions: Transitions, scrat
         scratch.origins[index] |= 1 << cause_origin(line.causes[e])
 
 
-class EdgeEvidence(NamedTuple):
+class CauseEvidence(NamedTuple):
     """What the edges of some transitions show: some sent none, some too many (``origins`` holds a
     bit for each origin among the edges of those), some came in another order than the contacts
     moved, and ``strays`` holds a bit for each origin of edges that no movement caused.
@@ -79,7 +79,7 @@ class EdgeEvidence(NamedTuple):
 
 
 @rule
-def evidence(scratch: Scratch, lo: int, hi: int) -> EdgeEvidence:
+def evidence(scratch: Scratch, lo: int, hi: int) -> CauseEvidence:
     """Look at the edges that transitions ``lo`` to ``hi`` (of one run) sent to the counter."""
     swallowed, extra, origins, swapped, strays = 0, 0, 0, 0, 0
     latest = -1
@@ -94,7 +94,7 @@ def evidence(scratch: Scratch, lo: int, hi: int) -> EdgeEvidence:
         if scratch.firsts[t] < latest:
             swapped = 1
         latest = max(latest, scratch.firsts[t])
-    return EdgeEvidence(swallowed, extra, origins, swapped, strays)
+    return CauseEvidence(swallowed, extra, origins, swapped, strays)
 
 
 @rule
@@ -118,7 +118,7 @@ def stray_cause(strays: int) -> int:
 
 
 @rule
-def from_edges(seen: EdgeEvidence, too_many: bool, flags: int) -> int:
+def from_edges(seen: CauseEvidence, too_many: bool, flags: int) -> int:
     """The cause that the edges themselves show, or NO_CAUSE."""
     if too_many and seen.extra:
         return extra_cause(seen.origins)

@@ -44,7 +44,7 @@ class Lockout(NamedTuple):
     At the end of that time it looks at the input: if the level differs from the output's, the
     output follows then, which begins another lockout.  Our own choice: otherwise a line that came
     to rest within the lockout would stay wrong until its next change.  A change at the
-    end bears the cause of the latest input edge, as any other.
+    end has the cause of the latest input edge, as any other.
     """
 
     time: Part

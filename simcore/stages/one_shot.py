@@ -59,7 +59,7 @@ class OneShot(NamedTuple):
     """One output pulse of length ``factor`` x R x C for each edge of the input to level ``trigger``
     (0: the falling edge).  The output is at level ``active`` during the pulse.  A trigger during
     the pulse is ignored, or, where ``retriggerable`` is 1, lets the pulse last its full length from
-    there on.  The end of a pulse bears the cause of the trigger that set it.
+    there on.  The end of a pulse has the cause of the trigger that set it.
 
     For a timer of the 555 type the factor is ln 3, the capacitor's way from empty to two thirds of
     the supply.

@@ -3,7 +3,7 @@
 As for a stage of one line (see base), with these rules: ``pair_build(spec, seed, run, address)``,
 ``pair_start(params, a, b)``, ``pair_edge(params, state, time, line, level)``,
 ``pair_wake(params, state, limit)``, ``pair_expire(params, state, time)`` and
-``pair_level(params, state, line)``.  A change of either output bears the cause of the latest input
+``pair_level(params, state, line)``.  A change of either output has the cause of the latest input
 edge of that line.  At equal ticks A comes before B, and input edges before wake-ups.
 """
 

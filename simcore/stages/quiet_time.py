@@ -46,7 +46,7 @@ from simcore.stages.filter_checks import UNKNOWN, against_chatter, against_hand,
 class QuietTime(NamedTuple):
     """The output follows once the input has been stable for ``time`` (s); retriggerable.
 
-    A change of the output bears the cause of the latest input edge that a movement caused, among
+    A change of the output has the cause of the latest input edge that a movement caused, among
     the edges since the input last rested: a pulse of pick-up that falls into the chatter of a
     crossing does not take the crossing's change away from it.
     """

@@ -33,7 +33,7 @@ from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_clocked, coun
 from simcore.design import Chain, Design, without_tolerances
 from simcore.engines.batch import ChainRunner
 from simcore.engines.blocks import seen_by_counter
-from simcore.judging.causes import EdgeEvidence, from_edges, or_skipped
+from simcore.judging.causes import CauseEvidence, from_edges, or_skipped
 from simcore.judging.sums import CAUSES, FLICKERED, NO_CAUSE, RIGHT, SKIPPED, UNEXPLAINED, VERDICTS
 from simcore.judging.verdicts import verdict_of
 from simcore.networks.inputs import at_midpoint
@@ -390,7 +390,7 @@ def _root_cause(reading: Reading, sent: Ints, firsts: Ints, burst: int, too_many
     return found
 
 
-def _evidence(reading: Reading, sent: Ints, firsts: Ints, bursts: list[int]) -> EdgeEvidence:
+def _evidence(reading: Reading, sent: Ints, firsts: Ints, bursts: list[int]) -> CauseEvidence:
     """What the edges of some bursts show, as in judging.causes; a glitch is there to be swallowed."""
     swallowed, extra, swapped, latest = 0, 0, 0, -1
     for i in bursts:
@@ -401,4 +401,4 @@ def _evidence(reading: Reading, sent: Ints, firsts: Ints, bursts: list[int]) -> 
             continue
         swapped |= int(firsts[i] < latest)
         latest = max(latest, int(firsts[i]))
-    return EdgeEvidence(swallowed, extra, 0, swapped, 0)
+    return CauseEvidence(swallowed, extra, 0, swapped, 0)

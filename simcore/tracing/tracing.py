@@ -177,7 +177,7 @@ class SeenEdge:
 
 @dataclass(frozen=True)
 class StepFacts:
-    """One step: what the hand meant, what came of it, and what it caused.
+    """One step: what the hand meant, its counts and verdict, and what it caused.
 
     ``whole`` is simcore.base.records.PART, WHOLE or NOTHING_MEANT; ``expected`` and ``received`` are net
     counts, ``moves`` pulses that asked for a count and ``clean_moves`` how many of those a bounce-free

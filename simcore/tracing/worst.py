@@ -40,7 +40,7 @@ def search(
     first_run: int = 0,
     progress: Callable[[int, int], None] | None = None,
 ) -> WorstSteps:
-    """Search runs from ``first_run`` on; ``progress`` is told (runs done, runs to do) after each block."""
+    """Search runs from ``first_run`` on; ``progress`` is called with (runs done, runs in all)."""
     found: dict[int, Rank] = {}
     most, spurious = 0, None
     engine = BatchEngine(design, runs_per_block(design))

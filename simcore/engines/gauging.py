@@ -249,6 +249,7 @@ class Gauger:
         if probe is not None:
             gauge_setup_volts(
                 probe.spec, seed, first_run, probe.address, self.timing.active, direction,
-                lines[direction][0], readings[direction].volts, edges[clock], transitions, self.supply, margins,
+                lines[direction][0], readings[direction].volts, edges[clock], transitions, self.supply,
+                margins,
             )  # fmt: skip
         return margins

@@ -15,16 +15,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from scenarios.loading.messages import hint, shown
+from scenarios.loading.messages import hint, sentence, shown
 
 
 class QuantityError(ValueError):
-    """A value that is not what is asked for: ``read`` (short), ``message`` (what is allowed), and
-    ``key``, the key at fault within a table that was read as a whole.
+    """A value that cannot be used: ``read`` and ``message`` as `scenarios.loading.messages.sentence` takes
+    them, and the ``key`` at fault within a table that was read as a whole.
     """
 
     def __init__(self, read: str, message: str, key: str = "") -> None:
-        super().__init__(f"read {read}; {message}")
+        super().__init__(sentence(message, read))
         self.read = read
         self.message = message
         self.key = key
@@ -58,9 +58,9 @@ class Dimension:
         return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
 
     @property
-    def wanted(self) -> str:
-        """What to write, with an example."""
-        return f"write {self.called} with its unit, for example {self.example}"
+    def expectation(self) -> str:
+        """What to write, with an example, for messages."""
+        return f"expected {self.called} with its unit, for example {self.example}"
 
 
 MICRO = "u\u00b5\u03bc"
@@ -133,9 +133,9 @@ def read_quantity(value: Any, dimension: Dimension) -> float:
     thing that is no number, or a number too large for a float.
     """
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        raise QuantityError(shown(value), f"a bare number has no unit; {dimension.wanted}")
+        raise QuantityError(shown(value), f"a bare number has no unit; {dimension.expectation}")
     if not isinstance(value, str):
-        raise QuantityError(shown(value), f"not {dimension.called}; {dimension.wanted}")
+        raise QuantityError(shown(value), dimension.expectation)
     short = value if len(value) <= _LONGEST else ""
     code = _CODE.fullmatch(short) if dimension.codes else None
     text = _TEXT.fullmatch(short)
@@ -144,9 +144,9 @@ def read_quantity(value: Any, dimension: Dimension) -> float:
     elif text is not None:
         number = _of_text(value, text, dimension)
     else:
-        raise QuantityError(shown(value), f"not a number with a unit; {dimension.wanted}")
+        raise QuantityError(shown(value), dimension.expectation)
     if not math.isfinite(number):
-        raise QuantityError(shown(value), f"too large a number; {dimension.wanted}")
+        raise QuantityError(shown(value), f"too large a number; {dimension.expectation}")
     return number + 0.0
 
 
@@ -166,7 +166,7 @@ def _of_text(value: str, text: re.Match[str], dimension: Dimension) -> float:
     """A number with scale factor and unit."""
     unit = text["unit"]
     if not unit:
-        raise QuantityError(shown(value), f"the unit is missing; {dimension.wanted}")
+        raise QuantityError(shown(value), f"the unit is missing; {dimension.expectation}")
     found = _reader(dimension)(f"{text['number']} {unit}")
     units = dict(dimension.units)
     if found.units in units:
@@ -181,7 +181,8 @@ def _wrong_unit(value: str, unit: str, dimension: Dimension) -> QuantityError:
     spelled = [prefix + dimension.unit for prefix in ("", *dimension.written)]
     spelled += [each for each, _ in dimension.units]
     return QuantityError(
-        shown(value), f'"{unit}" is not a unit of {dimension.name}{hint(unit, spelled)}; {dimension.wanted}'
+        shown(value),
+        f'"{unit}" is not a unit of {dimension.name}; {dimension.expectation}{hint(unit, spelled)}',
     )
 
 
@@ -190,9 +191,9 @@ def read_rate(value: Any) -> float:
 
     QuantityError when it is none of these.
     """
-    wanted = 'write a rate such as "1 in 1000 steps" or "0.1 %"'
+    expectation = 'expected a rate such as "1 in 1000 steps" or "0.1 %"'
     if not isinstance(value, str):
-        raise QuantityError(shown(value), f"not a rate; {wanted}")
+        raise QuantityError(shown(value), expectation)
     found = _RATE.fullmatch(value) if len(value) <= _LONGEST else None
     if found is not None:
         few, many = float(found[1]), float(found[2])
@@ -200,9 +201,9 @@ def read_rate(value: Any) -> float:
     elif value.strip().endswith("%"):
         rate = read_quantity(value, SHARE)
     else:
-        raise QuantityError(shown(value), f"not a rate; {wanted}")
+        raise QuantityError(shown(value), expectation)
     if not 0.0 < rate < 1.0:
-        raise QuantityError(shown(value), f"a rate lies above 0 and below 1; {wanted}")
+        raise QuantityError(shown(value), f"{expectation}, above 0 and below 1")
     return rate
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenarios.loading.load import Scenario
-from scenarios.loading.messages import Problem, ScenarioError, one_line, quoted, shown
+from scenarios.loading.messages import Problem, ScenarioError, one_line, quoted, sentence, shown
 from scenarios.loading.overrides import PATH_VALUE, Setting, setting_of
 from scenarios.loading.pipeline import read_scenario
 from scenarios.loading.sources import Source, find_source
@@ -151,13 +151,17 @@ def compared_of(
     _require_few(designs, groups)
     found = _of_several(designs, sets) if len(designs) > 1 else _of_one(designs[0], groups, sets)
     if not 2 <= len(found) <= MOST_DESIGNS:
-        raise _refused(f"there are {len(found)} designs; allowed are 2 to {MOST_DESIGNS}")
+        raise _wrong_number(len(found))
     _require_shared(found)
     return found
 
 
-def _refused(message: str, file: str = "", place: str = "", read: str = "") -> ScenarioError:
-    return ScenarioError([Problem(file, place, read, message)])
+def _refused(message: str, file: str = "") -> ScenarioError:
+    return ScenarioError([Problem(file, "", "", message)])
+
+
+def _wrong_number(count: int, file: str = "") -> ScenarioError:
+    return ScenarioError([Problem(file, "", str(count), f"expected 2 to {MOST_DESIGNS} designs")])
 
 
 def _require_few(designs: Sequence[str | Named], groups: Sequence[Group]) -> None:
@@ -165,7 +169,7 @@ def _require_few(designs: Sequence[str | Named], groups: Sequence[Group]) -> Non
     if groups and len(designs) > 1:
         raise _refused(f"{WITH} is for one scenario, and there are {len(designs)}; leave out either")
     if len(designs) > MOST_DESIGNS:
-        raise _refused(f"there are {len(designs)} designs; allowed are 2 to {MOST_DESIGNS}")
+        raise _wrong_number(len(designs))
 
 
 def _of_several(designs: Sequence[Named], sets: Sequence[str]) -> tuple[Compared, ...]:
@@ -204,7 +208,7 @@ def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tupl
             source.label,
         )
     if len(made) >= MOST_DESIGNS:
-        raise _refused(f"there are {len(made) + 1} designs; allowed are 2 to {MOST_DESIGNS}", source.label)
+        raise _wrong_number(len(made) + 1, source.label)
     settings = [tuple(_checked(each)) for _, each in made]
     scenarios = _all_read([(source, (*sets, *each)) for each in settings])
     found = [Compared(AS_IT_STANDS, base, name, tuple(sets))]
@@ -246,7 +250,7 @@ def _settings(group: Group) -> Iterator[Setting]:
         setting = setting_of(piece.strip(), WITH)
         if setting.reason:
             place = f"{WITH} {shown(group if isinstance(group, str) else ', '.join(group))[1:-1]}".rstrip()
-            reason = f"read {shown(piece.strip())}; allowed is {PATH_VALUE}; commas stand between several"
+            reason = sentence(f"expected {PATH_VALUE}; commas separate several", shown(piece.strip()))
             setting = Setting(place, (), None, reason)
         yield setting
 

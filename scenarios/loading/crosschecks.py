@@ -77,7 +77,7 @@ def _pads(document: Document) -> Iterator[Fault]:
         yield Fault(
             ("contacts", "bad_pad", "pad"),
             f"{bad.pad}",
-            f"the encoder has a pad for each of its cycles; allowed is 1 to {document.encoder.cycles}",
+            f"the encoder has a pad for each of its cycles; expected 1 to {document.encoder.cycles}",
             wide=True,
         )
 
@@ -101,7 +101,7 @@ def _size(design: Design) -> Iterator[Fault]:
         if found > most:
             yield Fault(
                 ("hand",), f"about {found:.0f} {what} in a run",
-                f"allowed are {most:.0f}; shorten the hand and raise runs instead", wide=True,
+                f"expected at most {most:.0f}; shorten the hand and raise runs instead", wide=True,
             )  # fmt: skip
             return
 

@@ -24,18 +24,16 @@ def give_names(raw: dict[str, Any]) -> list[Fault]:
     for section, key in (("stage", "kind"), ("hand", "gesture")):
         items = raw.setdefault(section, [])
         if not isinstance(items, list) or not all(isinstance(item, dict) for item in items):
-            faults.append(
-                Fault((section,), shown(items), f"allowed are tables, each begun with [[{section}]]")
-            )
+            faults.append(Fault((section,), shown(items), f"expected tables, each begun with [[{section}]]"))
             raw[section] = []
             continue
         if len(items) > MOST_ITEMS:
-            message = f"allowed are {MOST_ITEMS} tables [[{section}]] at most"
+            message = f"expected at most {MOST_ITEMS} tables [[{section}]]"
             faults.append(Fault((section,), f"{len(items)} tables", message))
             raw[section] = []
             continue
         if section == "hand" and not items:
-            faults.append(Fault(("hand",), "", "there is no [[hand]]; allowed is one gesture or more"))
+            faults.append(Fault(("hand",), "", "there is no [[hand]]; expected one gesture or more"))
         faults += _name_items(items, section, key)
     return faults
 
@@ -61,9 +59,7 @@ def _name_items(items: list[dict[str, Any]], section: str, key: str) -> list[Fau
         name = item.get("name")
         if isinstance(name, str) and name in taken:
             faults.append(
-                Fault(
-                    (section, number, "name"), shown(name), "this name is taken; allowed is a name used once"
-                )
+                Fault((section, number, "name"), shown(name), "this name is taken; expected a name used once")
             )
             del item["name"]
         elif isinstance(name, str):
@@ -118,13 +114,15 @@ def _merge(table: dict[str, Any], path: Path, section: str, chosen: Container[Pa
     if part is None:
         known = [each.name for each in list_parts() if each.kind == section]
         near = hint(name, known) if isinstance(name, str) else ""
-        return [Fault((*path, "part"), shown(name), f"unknown part; allowed is {listed(known)}{near}")]
+        return [Fault((*path, "part"), shown(name), f"unknown part; expected {listed(known)}{near}")]
     kind = table.get("kind")
     if kind is not None and kind != part.get("kind"):
         if (*path, "kind") in chosen:
             return []
         if (*path, "part") not in chosen:
-            message = f'the part "{name}" is of kind "{part.get("kind")}"; leave out either part or kind'
+            message = (
+                f'expected "{part.get("kind")}", the kind of the part "{name}"; leave out either part or kind'
+            )
             return [Fault((*path, "kind"), shown(kind), message)]
         del table["kind"]
     _lay_under(table, part)

@@ -1,5 +1,5 @@
-"""What is wrong with a scenario, every mistake with its place, what was read and what is allowed; and the
-wording of such messages: the nearest known word, lists in prose, and what was read, kept short.
+"""What is wrong with a scenario: every mistake with its place, what is expected there and what was read; and
+the wording of such messages: the nearest known word, lists in prose, and what was read, kept short.
 """
 
 from __future__ import annotations
@@ -85,14 +85,26 @@ def shown(value: Any) -> str:
     return f"the {type(value).__name__} {value}"
 
 
+def sentence(message: str, read: str) -> str:
+    """A mistake in words, "REASON; expected X, got Y; HINT".
+
+    ``message`` is the same without what was read (``read``, "" for nothing): its clauses are separated by
+    semicolons, and what was read follows the one that says what is expected, else the first.
+    """
+    if not read:
+        return message
+    end = message.find("; ", max(message.find("expected "), 0))
+    end = len(message) if end < 0 else end
+    return f"{message[:end]}, got {read}{message[end:]}"
+
+
 @dataclass(frozen=True)
 class Problem:
     """One mistake.
 
-    ``file`` is the file or ready scenario, ``place`` the line and the dotted path (or the
-    ``--set`` option itself), ``read`` what stood there ("" when nothing did), ``message`` what
-    is wrong with it and what is allowed.  Whatever cannot be printed is escaped, so each fits on
-    one line.
+    ``file`` is the file or ready scenario, ``place`` the line and the dotted path (or the ``--set`` option
+    itself); ``read`` and ``message`` are those of `sentence`.  Whatever cannot be printed is escaped, so each
+    fits on one line.
     """
 
     file: str
@@ -106,7 +118,7 @@ class Problem:
 
     def __str__(self) -> str:
         where = ", ".join(part for part in (self.file, self.place) if part)
-        what = f"read {self.read}; {self.message}" if self.read else self.message
+        what = sentence(self.message, self.read)
         return f"{where}: {what}" if where else what
 
 

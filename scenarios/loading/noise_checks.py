@@ -62,7 +62,7 @@ def _restless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | N
                 return "noise", write_quantity(spec.logic.noise.rms, VOLTAGE), (
                     f"line {LINE_NAMES[line]} rests at {volts:.3g} V with its contact {what}, within "
                     f"{SIGMAS:g} times the noise of the {name} threshold, which may be {near:.3g} V: "
-                    "noise would have the say as long as it rests; allowed is less noise, another threshold "
+                    "noise would toggle it as long as it rests; expected less noise, another threshold "
                     "or another level"
                 )  # fmt: skip
     return None
@@ -76,8 +76,8 @@ def _endless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | No
         return None
     return "noise_bandwidth", write_quantity(spec.logic.noise.bandwidth, FREQUENCY), (
         f"an edge of line {LINE_NAMES[line]} stays within {SIGMAS:g} times the noise of a threshold for "
-        f"{seconds:.2g} s, which are {instants:.2g} instants to look at; allowed are {MOST_INSTANTS:.0e}: "
-        "less noise, less bandwidth or a faster edge"
+        f"{seconds:.2g} s, which are {instants:.2g} instants to look at; expected at most {MOST_INSTANTS:.0e} "
+        "instants, by less noise, less bandwidth or a faster edge"
     )  # fmt: skip
 
 

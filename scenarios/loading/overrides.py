@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.loading.messages import Problem, hint, quoted, shown
+from scenarios.loading.messages import Problem, hint, quoted, sentence, shown
 from scenarios.loading.written import inline
 from scenarios.schema.tables import SECTIONS
 
@@ -56,7 +56,7 @@ def setting_of(text: str, option: str = "--set") -> Setting:
     head, sign, tail = text.partition("=")
     words = tuple(word.strip() for word in head.split("."))
     if not sign or not all(words):
-        return Setting(place, (), None, f"allowed is {PATH_VALUE}")
+        return Setting(place, (), None, f"expected {PATH_VALUE}")
     return Setting(place, words, _value(tail.strip(), words))
 
 
@@ -106,13 +106,15 @@ def _locate(raw: dict[str, Any], words: list[str]) -> Path:
         if len(words) < 2 or words[1] not in gestures:
             known = quoted([f"hand.{name}" for name in gestures])
             near = hint(words[1], gestures) if len(words) > 1 else ""
-            raise _PathError(f"no such gesture; allowed is {known or 'nothing'}, and a key{near}")
+            raise _PathError(f"no such gesture; expected {known or 'nothing'}, and a key{near}")
         return _with_key(("hand", gestures[words[1]]), words[2:], f"hand.{words[1]}")
     if first in stages:
         return _with_key(("stage", stages[first]), words[1:], first)
     known_words = [*(word for word in SECTIONS if word != "stage"), *stages]
     near = hint(first, known_words)
-    raise _PathError(f"unknown path {shown(first)}; allowed at its start is {quoted(known_words)}{near}")
+    raise _PathError(
+        sentence(f"unknown path; expected {quoted(known_words)} at its start{near}", shown(first))
+    )
 
 
 def _with_key(path: Path, keys: list[str], name: str) -> Path:

@@ -60,7 +60,7 @@ def lay_library(
         if given:
             return [], []
         contacts |= dict.fromkeys(SIDES, STAND_IN)
-        message = f'"library" is missing; allowed is a file, or a ready library ({listed(library_names())})'
+        message = f'"library" is missing; expected a file, or a ready library ({listed(library_names())})'
         return [Fault(("contacts", "library"), "", message)], []
     if ("contacts", "recorded_at") not in chosen and given:
         contacts.pop("recorded_at", None)
@@ -116,10 +116,10 @@ class _Reader:
         """Everything that it says."""
         for key in self.tables:
             if key not in KEYS:
-                self.note((key,), shown(key), f"unknown key; allowed here is {listed(KEYS)}{hint(key, KEYS)}")
+                self.note((key,), shown(key), f"unknown key; expected {listed(KEYS)}{hint(key, KEYS)}")
         found: dict[str, Any] = {}
         if not isinstance(self.tables.get("title", ""), str):
-            self.note(("title",), shown(self.tables["title"]), "allowed is a text in quotes")
+            self.note(("title",), shown(self.tables["title"]), "expected a text in quotes")
         if "speed" in self.tables:
             found["speed"] = self.tables["speed"]
             self.check(("speed",), QuantityReader(TURNING).read, found["speed"])
@@ -132,20 +132,20 @@ class _Reader:
         items = self.tables.get(side, [])
         if not isinstance(items, list) or not 1 <= len(items) <= BURSTS.most:
             read = "" if side not in self.tables else shown(items)
-            self.note((side,), read, f"allowed are 1 to {BURSTS.most} tables, each begun with [[{side}]]")
+            self.note((side,), read, f"expected 1 to {BURSTS.most} tables, each begun with [[{side}]]")
             return []
         return items
 
     def burst(self, place: Place, item: Any) -> Any:
         """One burst as it is written."""
         if not isinstance(item, dict):
-            self.note(place, shown(item), "allowed is a table with changes")
+            self.note(place, shown(item), "expected a table with changes")
             return []
         for key in item:
             if key != "changes":
-                self.note((*place, key), shown(key), f"unknown key; allowed here is {quoted(['changes'])}")
+                self.note((*place, key), shown(key), f"unknown key; expected {quoted(['changes'])}")
         if "changes" not in item:
-            self.note(place, "", f'"changes" is missing; allowed is a list such as {BurstListReader.example}')
+            self.note(place, "", f'"changes" is missing; expected a list such as {BurstListReader.example}')
             return []
         self.check((*place, "changes"), BurstListReader(BURSTS).read_burst, item["changes"])
         return item["changes"]

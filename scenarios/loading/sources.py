@@ -56,7 +56,7 @@ class Wanted:
 
     @property
     def choices(self) -> str:
-        """What is allowed."""
+        """What is expected."""
         return f"a file or {self.noun} ({listed(self.names)})"
 
 
@@ -91,16 +91,16 @@ def read_text(name: str, label: str, wanted: Wanted) -> str:
                 data = file.read(MOST_BYTES + 1)
     except (FileNotFoundError, NotADirectoryError):
         raise _fail(
-            label, f"there is no such file{_meant(name, wanted)}; allowed is {wanted.choices}"
+            label, f"there is no such file{_meant(name, wanted)}; expected {wanted.choices}"
         ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise _fail(label, f"the file cannot be read ({reason}); allowed is {wanted.choices}") from None
+        raise _fail(label, f"the file cannot be read ({reason}); expected {wanted.choices}") from None
     if not stat.S_ISREG(kind):
         what = "a directory" if stat.S_ISDIR(kind) else "no ordinary file"
-        raise _fail(label, f"this is {what}; allowed is {wanted.choices}")
+        raise _fail(label, f"this is {what}; expected {wanted.choices}")
     if len(data) > MOST_BYTES:
-        raise _fail(label, f"the file is too large; allowed are {MOST_BYTES:,} bytes")
+        raise _fail(label, f"the file is too large; expected at most {MOST_BYTES:,} bytes")
     return _decoded(data, label, wanted)
 
 
@@ -111,14 +111,14 @@ def _meant(name: str, wanted: Wanted) -> str:
 def _decoded(data: bytes, label: str, wanted: Wanted) -> str:
     """Bytes as UTF-8 text that is not empty."""
     if b"\0" in data:
-        raise _fail(label, "this is a binary file; allowed is a TOML text in UTF-8")
+        raise _fail(label, "this is a binary file; expected a TOML text in UTF-8")
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise _fail(
             label,
-            "not UTF-8; allowed is a TOML text in UTF-8",
+            "expected a TOML text in UTF-8",
             f"line {line}",
             f"byte 0x{data[error.start]:02x}",
         ) from None
@@ -133,8 +133,8 @@ def _check_depth(source: Source) -> None:
         return
     parts, line = deepest_key(source.text)
     if parts > MOST_PARTS:
-        message = f"a dotted key of {parts} parts; allowed are {MOST_PARTS}"
-        raise _fail(source.label, message, f"line {line}")
+        message = f"expected a dotted key of at most {MOST_PARTS} parts"
+        raise _fail(source.label, message, f"line {line}", f"one of {parts}")
 
 
 def parse(source: Source) -> dict[str, Any]:
@@ -146,7 +146,7 @@ def parse(source: Source) -> dict[str, Any]:
         raise _syntax(source, str(error)) from None
     except RecursionError:
         depth, line = deepest_bracket(source.text)
-        message = f"tables or arrays are nested too deeply, {depth} in one another; a few are enough"
+        message = f"tables or arrays are nested too deeply, {depth} within each other"
         raise _fail(source.label, message, f"line {line}") from None
     except ValueError:
         raise _long_number(source) from None
@@ -157,7 +157,7 @@ def _long_number(source: Source) -> ScenarioError:
     found = _LONG.search(source.text)
     place = "" if found is None else f"line {source.text.count(chr(10), 0, found.start()) + 1}"
     read = "" if found is None else shown(found[0])
-    return _fail(source.label, "a number has too many digits; allowed are 20", place, read)
+    return _fail(source.label, "a number has too many digits; expected at most 20", place, read)
 
 
 def _syntax(source: Source, message: str) -> ScenarioError:
@@ -194,7 +194,7 @@ def text_source(text: str) -> Handed:
     except UnicodeEncodeError:
         raise _refused(TEXT, (), "", "it cannot be written as UTF-8") from None
     if size > MOST_BYTES:
-        raise _refused(TEXT, (), "", f"it is too large; allowed are {MOST_BYTES} bytes")
+        raise _refused(TEXT, (), "", f"it is too large; expected at most {MOST_BYTES:,} bytes")
     return Handed(NAME, TEXT, text)
 
 
@@ -210,7 +210,7 @@ def tables_source(tables: Mapping[str, Any]) -> Handed:
 def setting(path: object, value: Any) -> str:
     """PATH=VALUE, as ``--set`` takes it: a text as it stands, anything else as TOML would have it."""
     if not isinstance(path, str):
-        raise _refused("--set", (), shown(path), 'allowed is a path, such as "filter.capacitor"')
+        raise _refused("--set", (), shown(path), 'expected a path, such as "filter.capacitor"')
     if isinstance(value, str):
         return f"{path}={value}"
     plain = _value(value, ("--set", path), in_list=True)
@@ -225,7 +225,7 @@ def _table(table: Mapping[str, Any], path: tuple[str, ...]) -> dict[str, Any]:
     found = {}
     for key, value in table.items():
         if not isinstance(key, str):
-            raise _refused(TABLES, path, shown(key), "the name of a key is a text")
+            raise _refused(TABLES, path, shown(key), "expected a text as the name of a key")
         found[key] = _value(value, (*path, key), in_list=False)
     return found
 
@@ -244,8 +244,8 @@ def _value(value: Any, path: tuple[str, ...], *, in_list: bool) -> Any:
         return _table(value, path)
     if isinstance(value, (list, tuple)):
         return _list(value, path, in_list=in_list)
-    allowed = "a text, a number, true or false, a list or a table"
-    raise _refused(TABLES, path, shown(value), f"allowed is {allowed}")
+    message = "expected a text, a number, true or false, a list or a table"
+    raise _refused(TABLES, path, shown(value), message)
 
 
 def _list(values: list[Any] | tuple[Any, ...], path: tuple[str, ...], *, in_list: bool) -> list[Any]:

@@ -105,7 +105,7 @@ def _parted(text: str, label: str) -> tuple[str, str]:
     head, sign, given = text.partition("=")
     words = [word.strip() for word in head.split(".")]
     if not sign or not all(words):
-        message = f"allowed is PATH=VALUES, the values such as {EXAMPLE}"
+        message = f"expected PATH=VALUES, the values such as {EXAMPLE}"
         raise _refusal(label, f"--vary {shown(text)[1:-1]}", message)
     return ".".join(words), given.strip()
 
@@ -113,7 +113,7 @@ def _parted(text: str, label: str) -> tuple[str, str]:
 def _check_paths(parted: Sequence[tuple[str, str]], sets: Sequence[str], label: str) -> None:
     """Each path once, none that is set as well, none that is the sweep's own business."""
     if not 1 <= len(parted) <= MOST_AXES:
-        raise _refusal(label, "--vary", f"{len(parted)} keys are varied; allowed are 1 to {MOST_AXES}")
+        raise _refusal(label, "--vary", f"expected 1 to {MOST_AXES} varied keys", f"{len(parted)}")
     fixed = {".".join(word.strip() for word in each.partition("=")[0].split(".")) for each in sets}
     seen: set[str] = set()
     for path, given in parted:
@@ -123,7 +123,7 @@ def _check_paths(parted: Sequence[tuple[str, str]], sets: Sequence[str], label: 
             message = f'"{path}" is varied twice; put all its values into one --vary'
             raise _refusal(label, _option(path, given), message)
         if path in fixed:
-            message = f'"{path}" is also given by --set; allowed is one of the two'
+            message = f'"{path}" is also given by --set; expected one of the two'
             raise _refusal(label, _option(path, given), message)
         seen.add(path)
 
@@ -157,8 +157,8 @@ def _set_option(text: str) -> str:
 def _check_size(sweep: Sweep) -> None:
     if sweep.count > MOST_CELLS:
         product = " x ".join(str(len(axis.values)) for axis in sweep.axes)
-        message = f"{product} values make {sweep.count:,} cells; allowed are {MOST_CELLS:,}"
-        raise _refusal(sweep.source.label, "--vary", message)
+        message = f"expected at most {MOST_CELLS:,} cells"
+        raise _refusal(sweep.source.label, "--vary", message, f"{product} = {sweep.count:,}")
 
 
 def _of_cell(problem: Problem, cell: Cell, label: str) -> Problem:

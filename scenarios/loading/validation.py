@@ -105,42 +105,36 @@ def _fault(error: Any) -> Fault:
         keys = [key for key in fields_of(table) if len(path) > 1 or key != "part"]
         keys += [VARIANT] if len(path) == 1 else []
         return Fault(
-            path, shown(path[-1]), f"unknown key; allowed here is {listed(keys)}{hint(str(path[-1]), keys)}"
+            path, shown(path[-1]), f"unknown key; expected {listed(keys)}{hint(str(path[-1]), keys)}"
         )
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         return _wrong_tag(path, value, error["ctx"], choices)
     if kind == "list_type":
-        return Fault(path, shown(value), f"allowed are tables, each begun with [[{path[-1]}]]")
+        return Fault(path, shown(value), f"expected tables, each begun with [[{path[-1]}]]")
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return Fault(path, shown(value), "allowed is a table")
+        return Fault(path, shown(value), "expected a table")
     return Fault(path, shown(value), str(error["msg"]))
 
 
 def _missing(key: str, table: type[Table]) -> str:
-    """A key that has no default."""
+    """A key that has no default: what its reader expects is what it says when it reads nothing."""
     info = fields_of(table)[key]
     reader = reader_at(info)
     if reader is not None:
-        return f'"{key}" is missing; {_expected(reader)}'
+        try:
+            reader.read(None)
+        except QuantityError as error:
+            return f'"{key}" is missing; {error.message}'
     return f"the table [{key}] is missing" if table is Document else f'"{key}" is missing'
-
-
-def _expected(reader: Reader) -> str:
-    """What a field would have, in the words of its own refusal of nothing."""
-    try:
-        reader.read(None)
-    except QuantityError as error:
-        return error.message.rpartition("; ")[2]
-    return ""
 
 
 def _wrong_tag(path: Path, value: Any, context: Mapping[str, Any], choices: list[type[Table]]) -> Fault:
     """A kind (or gesture) that does not exist, or is not given."""
     key = str(context["discriminator"]).strip("'")
     tags = [tag_of(each) for each in choices]
-    allowed = quoted(tags)
+    kinds = quoted(tags)
     found = value.get(key) if isinstance(value, dict) else value
     if found is None:
-        return Fault((*path, key), "", f'"{key}" is missing; allowed is {allowed}')
+        return Fault((*path, key), "", f'"{key}" is missing; expected {kinds}')
     near = hint(found, tags) if isinstance(found, str) else ""
-    return Fault((*path, key), shown(found), f"allowed is {allowed}{near}")
+    return Fault((*path, key), shown(found), f"expected {kinds}{near}")

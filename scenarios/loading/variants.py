@@ -38,7 +38,7 @@ def take_variants(raw: dict[str, Any], source: Source) -> tuple[tuple[Variant, .
     tables = raw.pop(VARIANT, {})
     lines = key_lines(source.text) if tables else {}
     if not isinstance(tables, dict):
-        message = f"allowed are tables, each begun with [{VARIANT}.NAME]"
+        message = f"expected tables, each begun with [{VARIANT}.NAME]"
         problem = Problem(source.label, _place(lines, (VARIANT,)), shown(tables), message)
         return (), {problem: line_of(lines, (VARIANT,)) or 0}
     variants, problems = list[Variant](), dict[Problem, int]()
@@ -53,22 +53,22 @@ def take_variants(raw: dict[str, Any], source: Source) -> tuple[tuple[Variant, .
 
 
 def _fault(name: str, table: Any) -> tuple[str, str] | None:
-    """Of a variant that cannot be used: what was read, and what is allowed."""
+    """What was read, and what is wrong with it, of a variant that cannot be used."""
     if not isinstance(table, dict):
-        return shown(table), f"allowed is a table of {WANTED}"
+        return shown(table), f"expected a table of {WANTED}"
     if not name.strip() or not is_one_line(name) or len(name) > LONGEST_NAME:
-        return shown(name), f"allowed is a name of one line and 1 to {LONGEST_NAME} letters"
+        return shown(name), f"expected a name of one line and 1 to {LONGEST_NAME} letters"
     if name == AS_IT_STANDS:
-        return shown(name), "the file itself is called so; allowed is any other name"
+        return shown(name), "this is the name of the file's own design; expected another name"
     if next(_leaves(table, ()), None) is None:
-        return "", f"there is nothing in it; allowed are {WANTED}"
+        return "", f"there is nothing in it; expected {WANTED}"
     return None
 
 
 def _settings(table: Mapping[str, Any], place: Path, lines: Lines) -> Iterator[Setting]:
     for keys, value in _leaves(table, ()):
         words = tuple(word.strip() for key in keys for word in key.split("."))
-        reason = "" if all(words) else f"a part of the path is empty; allowed are {WANTED}"
+        reason = "" if all(words) else f"a part of the path is empty; expected {WANTED}"
         yield Setting(_place(lines, (*place, *keys)), words, value, reason)
 
 

@@ -57,7 +57,7 @@ def _out_of_order(encoder: Encoder) -> Conflict | None:
         return None
     return Conflict(
         key,
-        f"{what}; allowed is phase above the tolerances of phase and closed together, below "
+        f"{what}; expected a phase above the tolerances of phase and closed together, below "
         "closed less these tolerances, and closed + phase + tolerances below 360 deg",
         ", ".join(
             f"{name} {write_quantity(getattr(encoder, name), ANGLE)} +- "
@@ -109,9 +109,7 @@ class Encoder(Table):
 def _dips_without_size(supply: Supply) -> Conflict | None:
     for key in ("dip_depth", "dip_length"):
         if supply.dips > 0.0 and getattr(supply, key) == 0.0:
-            return Conflict(
-                key, "dips need a depth and a length, both above 0; write them, or leave dips out"
-            )
+            return Conflict(key, "dips: expected a depth and a length above 0; write them, or leave dips out")
     return None
 
 

@@ -103,16 +103,16 @@ class TappedResistance(Table):
 def _range_conflict(counter: CounterTable) -> Conflict | None:
     positions, start = counter.positions, counter.start
     if positions and start is not None and not 0 <= start < positions:
-        return Conflict("start", f"allowed is a start from 0 to {positions - 1}, within the positions")
+        return Conflict("start", f"expected a start from 0 to {positions - 1}, within the positions")
     if counter.prescale_phase >= counter.prescale:
         return Conflict(
             "prescale_phase",
-            f"allowed is 0 to {counter.prescale - 1}, less than prescale, which is {counter.prescale}",
+            f"expected 0 to {counter.prescale - 1}, less than prescale, which is {counter.prescale}",
         )
     if counter.resistance is not None and (positions < 2 or counter.ends != "stop"):
         return Conflict(
             "resistance",
-            'a tapped resistance needs positions of 2 or more, and ends = "stop"',
+            'a tapped resistance: expected 2 positions or more, and ends = "stop"',
             f'positions = {positions}, ends = "{counter.ends}"',
         )
     return None
@@ -193,7 +193,7 @@ def _ratings_conflict(contacts: ContactsTable) -> Conflict | None:
     most, least = contacts.most_current, contacts.least_current
     if most is None or least is None or least <= most:
         return None
-    return Conflict("least_current", "least_current must not be above most_current, which is {most_current}")
+    return Conflict("least_current", "expected at most most_current, which is {most_current}")
 
 
 class ContactsTable(Table):

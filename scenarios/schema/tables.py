@@ -47,7 +47,7 @@ def reader_at(info: FieldInfo) -> Any:
 
 
 def words_of(conflict: Conflict, table: Table) -> tuple[str, str]:
-    """What was read and what is allowed, values written as the file would have them."""
+    """What was read and the message, values written as the file would have them."""
     readers: dict[str, Any] = {}
     written: dict[str, Any] = {}
     for key, info in fields_of(type(table)).items():

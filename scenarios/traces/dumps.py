@@ -84,14 +84,14 @@ class _Stream(io.RawIOBase):
     def _check(self, data: bytes) -> None:
         self.source.number = self.lines
         if b"\0" in data:
-            raise self.source.error("", "this is not text; a trace is a CSV file or a value change dump")
+            raise self.source.error("", "this is not text; expected a CSV file or a value change dump")
         words = _WORDS.split(data)
         if len(words) == 1:
             self.word += len(data)
         else:
             self.word = len(words[-1])
         if self.word > LONGEST_WORD:
-            raise self.source.error("", f"a word is longer than {LONGEST_WORD:,} characters")
+            raise self.source.error("", f"expected at most {LONGEST_WORD:,} characters in a word")
         self.last = data[-1:]
         self.breaks += data.count(b"\n")
 
@@ -127,7 +127,7 @@ def _next(source: Source, stream: _Stream, entries: Iterator[Token]) -> Token | 
         # On a line's end the reader is already in the next line, at its column 1.
         source.number = max(error.loc.line - (error.loc.column == 1), 1)
         what = str(error).split(": ", 1)[-1]
-        raise source.error("", f"this is no entry of a value change dump ({what})") from None
+        raise source.error("", f"expected an entry of a value change dump ({what})") from None
     except UnicodeDecodeError:
         raise source.error("", "from here on there is a character that is not ASCII, in a word") from None
     except ValueError:
@@ -207,7 +207,7 @@ def read_declarations(source: Source, tokens: Iterator[Token]) -> Declared:
             unit = _unit(source, token.timescale, unit)
         elif token.kind is TokenKind.ENDDEFINITIONS:
             if not variables:
-                raise source.error("", "no variable is declared; a trace has two lines", whole=True)
+                raise source.error("", "no variable is declared; expected those of two lines", whole=True)
             return Declared(tuple(variables), unit)
         else:
             _pass_over(source, token)
@@ -223,7 +223,7 @@ def _pass_over(source: Source, token: Token) -> None:
 
 def _variable(source: Source, var: VarDecl, scope: str, number: int, sizes: dict[str, int]) -> Variable:
     if number > MOST_VARIABLES:
-        raise source.error("", f"more than {MOST_VARIABLES:,} variables")
+        raise source.error("", f"expected at most {MOST_VARIABLES:,} variables")
     if sizes.setdefault(var.id_code, var.size) != var.size:
         raise source.error(
             shown(var.id_code),
@@ -244,7 +244,7 @@ def _unit(source: Source, timescale: Timescale, before: Fraction | None) -> Frac
     unit = TICKS.get(timescale.unit.value)
     if timescale.magnitude not in (1, 10, 100) or unit is None:
         raise source.error(
-            shown(words), f"a timescale is 1, 10 or 100 of {listed(list(TICKS))}; --unit states another"
+            shown(words), f"expected a timescale of 1, 10 or 100 {listed(list(TICKS))}; --unit states another"
         )
     if before is not None:
         raise source.error(shown(words), "the timescale is stated twice")
@@ -260,7 +260,7 @@ def find_lines(variables: Sequence[Variable], asked: str | None, volts: bool) ->
     if asked is not None:
         a, b = (asked_line(variables, word, volts) for word in _asked_words(asked))
         if a[:2] == b[:2]:
-            raise LayoutError(f"--columns {shown(asked)}", "A and B are two different lines")
+            raise LayoutError(f"--columns {shown(asked)}", "expected two different lines for A and B")
         return a, b, "asked"
     fitting = [each for each in variables if (each.sort == REAL if volts else _one_bit(each))]
     pair = _named(fitting)
@@ -273,8 +273,7 @@ def find_lines(variables: Sequence[Variable], asked: str | None, volts: bool) ->
     sort = "of reals" if volts else "of one bit"
     raise LayoutError(
         f"variables {sort}: {quoted([each.full for each in fitting], 8) or 'none'}",
-        'which of them are A and B cannot be told; --columns "NAME,NAME" does'
-        + _other_sort(variables, volts),
+        'A and B are not evident; expected --columns "NAME,NAME"' + _other_sort(variables, volts),
     )
 
 
@@ -310,7 +309,7 @@ def _named(fitting: Sequence[Variable]) -> tuple[Variable, Variable] | None:
     if len(chosen) > 1:
         raise LayoutError(
             f"lines A and B in the scopes {quoted(chosen, 8)}",
-            f'--columns chooses, such as --columns "{chosen[0]}.A,{chosen[0]}.B"',
+            f'expected one scope, or --columns, such as --columns "{chosen[0]}.A,{chosen[0]}.B"',
         )
     if not chosen:
         return None
@@ -328,8 +327,7 @@ def _asked_words(asked: str) -> list[str]:
     if len(found) != 2 or not all(found):
         raise LayoutError(
             f"--columns {shown(asked)}",
-            "of a value change dump, write the names of two variables, for A and B, such as "
-            '"contacts.A,contacts.B"',
+            'expected the names of two variables of the dump, for A and B, such as "contacts.A,contacts.B"',
         )
     return found
 
@@ -348,7 +346,7 @@ def asked_line(variables: Sequence[Variable], word: str, volts: bool) -> Line:
         tails = [each.name for each in variables]
         raise LayoutError(
             f"--columns {shown(word)}",
-            f"no variable is called that{hint(word, [*tails, *names])}; there are {quoted(names, 12)}",
+            f"there is no such variable; expected {quoted(names, 12)}{hint(word, [*tails, *names])}",
         )
     return _bit_of(vector, int(select[2]), word)
 
@@ -363,7 +361,8 @@ def _by_name(variables: Sequence[Variable], word: str) -> Variable | None:
             if found:
                 names = [each.full for each in reversed(found.values())]
                 raise LayoutError(
-                    f"--columns {shown(word)}", f"{len(names)} variables are called that: {quoted(names, 8)}"
+                    f"--columns {shown(word)}",
+                    f"{len(names)} variables have this name; expected one of {quoted(names, 8)}",
                 )
     return None
 
@@ -379,16 +378,16 @@ def _is_tail(name: str, word: str) -> bool:
 def _fit_for_a_line(variable: Variable, word: str, volts: bool) -> Line:
     read = f"--columns {shown(word)}"
     if variable.sort == OTHER:
-        raise LayoutError(read, f"a variable of the type {variable.type} has no level")
+        raise LayoutError(read, f"expected a variable that has a level, not one of the type {variable.type}")
     if volts and variable.sort == LOGIC:
         raise LayoutError(
             read,
-            f"with --threshold a line is a variable of reals, and this one is of the type {variable.type}",
+            f"expected a variable of reals with --threshold, not one of the type {variable.type}",
         )
     if variable.sort == LOGIC and variable.size != 1:
         raise LayoutError(
             read,
-            f"a vector of {variable.size} bits; name one of them, such as "
+            f"this is a vector of {variable.size} bits; expected one of them, such as "
             f'"{variable.full}[{variable.right}]"',
         )
     return whole_line(variable)
@@ -397,8 +396,12 @@ def _fit_for_a_line(variable: Variable, word: str, volts: bool) -> Line:
 def _bit_of(vector: Variable, number: int, word: str) -> Line:
     low, high = sorted((vector.left, vector.right))
     if vector.sort != LOGIC or high - low + 1 != vector.size or not low <= number <= high:
-        bits = f"its bits are {vector.left} to {vector.right}" if vector.sort == LOGIC else "it has no bits"
-        raise LayoutError(f"--columns {shown(word)}", f"{shown(vector.full)} has no such bit; {bits}")
+        bits = (
+            f"a bit from {vector.left} to {vector.right}" if vector.sort == LOGIC else "a variable with bits"
+        )
+        raise LayoutError(
+            f"--columns {shown(word)}", f"{shown(vector.full)} has no such bit; expected {bits}"
+        )
     return Line(vector, abs(number - vector.right), f"{vector.full}[{number}]")
 
 
@@ -475,7 +478,7 @@ class _Changes:
             raise error("", "a block of values ($dumpvars and the like) has no $end; the file was cut off")
         if self.tape.rows < 2:
             read = "one time" if self.tape.rows else "no time"
-            raise error(read, "a trace has two times or more", whole=True)
+            raise error(read, "expected two times or more", whole=True)
         if self.off_since is not None:
             self.paused += self.tape.last - self.off_since
         for line, name, first in zip(self.lines, "AB", self.tape.firsts, strict=True):
@@ -487,7 +490,7 @@ class _Changes:
         if self.tape.rows and back > 0:
             raise self.source.error(
                 f"#{shown(time)}",
-                f"time runs backward, by {float(back):g} s; no time may be earlier than the one before it",
+                f"time runs backward, by {float(back):g} s; expected no time earlier than the one before it",
             )
         self.time = time
         above, below = self.scale.as_integer_ratio()
@@ -509,8 +512,8 @@ class _Changes:
         if code not in self.codes:
             raise self.source.error(
                 shown(code),
-                f"no variable has this identifier{hint(code, self.codes)}; it is declared by $var above, and "
-                f"the declared ones are {quoted(sorted(self.codes), 8)}",
+                f"no variable has this identifier; expected one declared by $var, {quoted(sorted(self.codes), 8)}"
+                f"{hint(code, self.codes)}",
             )
         if self.off_since is not None:
             if not self.in_block:
@@ -534,7 +537,9 @@ class _Changes:
 
     def _sliced(self, number: int, line: Line, value: float) -> int | None:
         if not math.isfinite(value):
-            raise self.source.error(shown(str(value)), f"{shown(line.name)} is no number of volts")
+            raise self.source.error(
+                shown(str(value)), f"expected a finite number of volts for {shown(line.name)}"
+            )
         slicer = self.slicers[number]
         slicer.level = slicer.of(value, str(value))
         return slicer.level
@@ -544,7 +549,7 @@ class _Changes:
         size = line.variable.size
         if len(value.lstrip("0")) > size:
             raise self.source.error(
-                shown(value), f"{len(value)} bits for {shown(line.name)}, which has {size}"
+                shown(value), f"{len(value)} bits; expected at most {size} for {shown(line.name)}"
             )
         pad = value[0] if value[0] in "xXzZ" else "0"
         bit = value[-1 - line.bit] if line.bit < len(value) else pad

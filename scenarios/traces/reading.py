@@ -55,12 +55,10 @@ def read_unit(text: str) -> int:
     if word in UNITS:
         return UNITS[word]
     if word.isalpha():
-        raise QuantityError(
-            shown(text), f"not a unit of time{hint(word, UNITS)}; write {listed(list(UNITS))}"
-        )
+        raise QuantityError(shown(text), f"expected a unit of time, {listed(list(UNITS))}{hint(word, UNITS)}")
     ticks = round(read_quantity(text, TIME) * TICKS_PER_SECOND)
     if not 1 <= ticks <= LONGEST_TRACE:
-        raise QuantityError(shown(text), "a count of the time column lies between 1 ps and 46 days")
+        raise QuantityError(shown(text), "expected a count of the time column from 1 ps to 46 days")
     return ticks
 
 
@@ -68,10 +66,10 @@ def read_threshold(text: str) -> Threshold:
     """One voltage, or the rising and the falling one: "1.5 V", "1.9 V,1.2 V".  QuantityError."""
     parts = text.replace(";", ",").split(",")
     if len(parts) > 2:
-        raise QuantityError(shown(text), 'write one voltage, "1.5 V", or two, "1.9 V,1.2 V"')
+        raise QuantityError(shown(text), 'expected one voltage, "1.5 V", or two, "1.9 V,1.2 V"')
     volts = [read_quantity(part, VOLTAGE) for part in parts]
     if volts[0] < volts[-1]:
-        raise QuantityError(shown(text), "the rising threshold comes first and is not below the falling one")
+        raise QuantityError(shown(text), "expected the rising threshold first, not below the falling one")
     return Threshold(volts[0], volts[-1])
 
 
@@ -94,9 +92,11 @@ def read_trace(
     except LayoutError as error:
         raise source.error(error.read, error.message, whole=True) from None
     except csv.Error as error:
-        raise source.error("", f"{error}; a quoted cell ends with a quote, on the same line") from None
+        raise source.error(
+            "", f"{error}; expected a quoted cell to end with a quote, on the same line"
+        ) from None
     except UnicodeError:
-        raise source.error("", "this is not text; a trace is a CSV file of numbers") from None
+        raise source.error("", "this is not text; expected a CSV file of numbers") from None
     except OSError as error:
         raise source.error("", f"cannot be read: {error.strerror or error}", whole=True) from None
 
@@ -127,7 +127,7 @@ def _read(
     lines = source.lines(handle)
     head = list(itertools.islice(lines, HEAD))
     if not any(line.strip() for line in head):
-        raise source.error("", "the file is empty; a trace has two rows or more", whole=True)
+        raise source.error("", "the file is empty; expected two rows or more", whole=True)
     form = _form(head, columns, unit)
     source.number = 0
     filled = source.filled(itertools.chain(_numbered(source, head), lines), form.layout)
@@ -140,7 +140,7 @@ def _read(
     whole = read_rows(source, rows, form.columns, form.layout.decimal, int(form.unit), (a, b), tape)
     if tape.rows < 2:
         raise source.error(
-            "one row" if tape.rows else "no row of numbers", "a trace has two rows or more", whole=True
+            "one row" if tape.rows else "no row of numbers", "expected two rows or more", whole=True
         )
     volts = None if threshold is None else (Volts(a.low, a.high), Volts(b.low, b.high))
     if None in tape.firsts:
@@ -163,7 +163,7 @@ def _form(head: list[str], asked: str | None, unit: int | None) -> Form:
     if numbers < 3:
         raise LayoutError(
             f"{numbers} column{'s' if numbers > 1 else ''} of numbers, separated by {layout.words}",
-            "a row holds a time, the level of A and the level of B: what counts needs both lines",
+            "expected a time, the level of A and the level of B in a row",
         )
     columns = find_columns(header, asked)
     header = header[: first_row(header, layout, columns)]

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import NamedTuple
 
-from scenarios.loading.messages import Problem, hint, listed, shown
+from scenarios.loading.messages import Problem, hint, listed, sentence, shown
 from simcore.base.ticks import FAR_SECONDS, TICKS_PER_SECOND
 
 BLANKS = " "
@@ -46,10 +46,10 @@ COLUMN_ROLES = ("time", "A", "B")
 
 
 class LayoutError(ValueError):
-    """The layout cannot be made out: ``read`` (short), ``message`` (what is wrong, what is allowed)."""
+    """The layout cannot be recognised: ``read`` and ``message`` as `messages.sentence` takes them."""
 
     def __init__(self, read: str, message: str) -> None:
-        super().__init__(f"read {read}; {message}")
+        super().__init__(sentence(message, read))
         self.read = read
         self.message = message
 
@@ -113,7 +113,7 @@ def find_layout(head: list[str]) -> tuple[Layout, int]:
             return best, wanted
     raise LayoutError(
         shown(lines[0].strip()) if lines else "nothing but comments",
-        f"no row of numbers among the first {len(head)} lines; a row holds a time and the levels of A "
+        f"no row of numbers among the first {len(head)} lines; expected rows of a time and the levels of A "
         "and B, separated by commas, semicolons, tabs or blanks",
     )
 
@@ -187,8 +187,8 @@ def find_columns(header: list[list[str]], asked: str | None) -> Columns:
         if bool(a) != bool(b):
             raise LayoutError(
                 shown(", ".join(row)),
-                f"the header names line {'A' if a else 'B'} but not line {'B' if a else 'A'}; --columns says "
-                "which three columns are time, A and B",
+                f"the header names line {'A' if a else 'B'} but not line {'B' if a else 'A'}; expected both, or "
+                "--columns with the three columns of time, A and B",
             )
     return _ordered_columns(header)
 
@@ -201,7 +201,7 @@ def _ordered_columns(header: list[list[str]]) -> Columns:
     if named and not _is_time(named[0]) and (elsewhere or len(named) > 3):
         raise LayoutError(
             shown(", ".join(named)),
-            "the header does not tell which columns hold time, A and B; --columns does, by name or number",
+            "the header does not say which columns hold time, A and B; expected --columns with their names or numbers",
         )
     return found
 
@@ -231,11 +231,11 @@ def _asked_columns(header: list[list[str]], asked: str) -> Columns:
     if len(words) != 3 or not all(words):
         raise LayoutError(
             f"--columns {shown(asked)}",
-            'write three names or numbers, for time, A and B, such as "1,2,3" or "Time,A,B"',
+            'expected three names or numbers, for time, A and B, such as "1,2,3" or "Time,A,B"',
         )
     first, second, third = (_asked_column(header, word) for word in words)
     if len({first, second, third}) < 3:
-        raise LayoutError(f"--columns {shown(asked)}", "time, A and B are three different columns")
+        raise LayoutError(f"--columns {shown(asked)}", "expected three different columns for time, A and B")
     return _columns(header, (first, second, third), "asked")
 
 
@@ -252,8 +252,8 @@ def _asked_column(header: list[list[str]], word: str) -> int:
     known = listed([shown(name) for name in names[:12]]) if names else "none: the file has no header"
     raise LayoutError(
         f"--columns {shown(word)}",
-        f"no column is called that{hint(word, names)}; write a number from 1, or a name from the "
-        f"header: {known}",
+        f"there is no such column; expected a number from 1, or a name from the header ({known})"
+        f"{hint(word, names)}",
     )
 
 
@@ -276,8 +276,8 @@ def header_unit(header: list[list[str]], column: int) -> str | None:
         if bracket:
             raise LayoutError(
                 shown(row[column]),
-                f"the time column's unit {shown(bracket[1])} is not known; the units are "
-                f"{listed(list(UNITS))}, and --unit states another",
+                f"unknown unit {shown(bracket[1])} of the time column; expected {listed(list(UNITS))}; --unit "
+                "states another",
             )
     return None
 
@@ -340,9 +340,9 @@ class Source:
         while line := handle.readline(LONGEST_LINE):
             self.number += 1
             if "\0" in line:
-                raise self.error("", "this is not text; a trace is a CSV file of numbers")
+                raise self.error("", "this is not text; expected a CSV file of numbers")
             if len(line) >= LONGEST_LINE:
-                raise self.error("", f"the line is longer than {LONGEST_LINE:,} characters")
+                raise self.error("", f"expected at most {LONGEST_LINE:,} characters in a line")
             yield line.rstrip("\r\n").replace(LATIN_MICRO, "\u00b5")
 
     def filled(self, lines: Iterator[str], layout: Layout) -> Iterator[str]:
@@ -379,7 +379,7 @@ class Slicer:
     def _sliced(self, cell: str) -> int | None:
         if not self.number.fullmatch(cell):
             raise self.source.error(
-                shown(cell), f"the level of line {self.name} is no number; {self._allowed()}"
+                shown(cell), f"the level of line {self.name} is no number; {self._expectation()}"
             )
         return self.of(float(cell.replace(",", ".")) * self.scale, cell)
 
@@ -388,7 +388,7 @@ class Slicer:
         if self.threshold is None:
             if value not in (0.0, 1.0):
                 raise self.source.error(
-                    shown(cell), f"the level of line {self.name} is neither 0 nor 1; {self._allowed()}"
+                    shown(cell), f"the level of line {self.name} is neither 0 nor 1; {self._expectation()}"
                 )
             return int(value)
         self.low, self.high = min(self.low, value), max(self.high, value)
@@ -396,10 +396,10 @@ class Slicer:
             return 1
         return 0 if value < self.threshold.falling else self.level
 
-    def _allowed(self) -> str:
+    def _expectation(self) -> str:
         if self.threshold is not None:
-            return "with a threshold it is a voltage, such as 3.28"
-        return 'it is 0 or 1, or a voltage together with a threshold such as --threshold "1.5 V"'
+            return "expected a voltage, such as 3.28, because of --threshold"
+        return 'expected 0 or 1, or a voltage together with a threshold such as --threshold "1.5 V"'
 
 
 class Tape:
@@ -442,15 +442,17 @@ class Tape:
         if interval < 0:
             raise self.source.error(
                 "",
-                f"time runs backward, by {-interval / TICKS_PER_SECOND:g} s; no time may be earlier than "
-                "the one before it",
+                f"time runs backward, by {-interval / TICKS_PER_SECOND:g} s; expected no time earlier than the "
+                "one before it",
             )
         if time > LONGEST_TRACE:
             raise self.source.error(
-                "", "the trace is longer than 46 days; cut it, or state the unit with --unit"
+                "", "expected a trace of at most 46 days; cut it, or state the unit with --unit"
             )
         if self.rows >= MOST_ROWS:
-            raise self.source.error("", f"more than {MOST_ROWS:,} rows; cut the trace to a shorter time")
+            raise self.source.error(
+                "", f"expected at most {MOST_ROWS:,} rows; cut the trace to a shorter time"
+            )
         if interval > 0:
             self.shortest = min(self.shortest, interval)
             self.longest = max(self.longest, interval)
@@ -466,7 +468,7 @@ class Tape:
             self.changes[line].append(self.last)
             if len(self.changes[0]) + len(self.changes[1]) > MOST_CHANGES:
                 raise self.source.error(
-                    "", f"more than {MOST_CHANGES:,} changes; cut the trace to a shorter time"
+                    "", f"expected at most {MOST_CHANGES:,} changes; cut the trace to a shorter time"
                 )
 
 
@@ -488,9 +490,7 @@ def read_rows(
         except IndexError:
             raise _too_short(source, row, columns) from None
         if not number.fullmatch(cell):
-            raise source.error(
-                shown(cell), "the time is no number; it is counted from any instant, such as 0.00125"
-            )
+            raise source.error(shown(cell), "expected a number as the time, such as 0.00125")
         all_whole = all_whole and whole.fullmatch(cell) is not None
         clock = int((Decimal(cell.replace(",", ".")) * unit).to_integral_value())
         tape.add(clock, slicers[0].read(a), slicers[1].read(b))
@@ -502,8 +502,8 @@ def _too_short(source: Source, row: list[str], columns: Columns) -> TraceError:
     missing = next(role for role, i in zip(COLUMN_ROLES, columns.indices, strict=True) if i >= len(row))
     found = f"{len(row)} column{'s' if len(row) != 1 else ''}"
     if missing == "time":
-        return source.error(found, "the column of times is missing")
+        return source.error(found, "expected a column of times")
     return source.error(
         found,
-        f"line {missing} is missing; a row holds a time, A and B, and --columns says which columns they are",
+        f"line {missing} is missing; expected a time, A and B in a row; --columns says which columns they are",
     )

@@ -131,7 +131,7 @@ def test_their_keys_have_paths_units_and_errors_like_everyones(
     assert 'read "3 kohm"' in done.stderr
     assert "write a time with its unit" in done.stderr
     done = steptally(tmp_path, "run", "theirs.toml", "--set", "contacts.pairs=200", changes=example)
-    assert "allowed is a whole number from 0 to 100" in done.stderr
+    assert "expected a whole number from 0 to 100" in done.stderr
 
 
 def test_list_shows_them_with_their_package(tmp_path: pathlib.Path, example: dict[str, str]) -> None:

@@ -89,7 +89,7 @@ def test_groups_take_the_place_of_variants(file: Path) -> None:
 def test_commas_in_lists_tables_and_quotes_do_not_part_a_group() -> None:
     group = 'filter.lines=["A"], filter.tolerance={pull_up="5 %", series="1 %"}, title="one, two", runs'
     assert refused(["panel-knob"], [group])[-1].endswith(
-        'read "runs"; allowed is PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"; commas stand '
+        'read "runs"; expected PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"; commas stand '
         "between several"
     )
     group = 'filter.tolerance={pull_up="1 %", series="1 %", capacitor="1 %"}, title="one, two"'
@@ -132,11 +132,11 @@ LINES = SMALL.count("\n")
 @pytest.mark.parametrize(
     ("text", "line", "says"),
     [
-        ('variant = 3\n', 1, "variant: read 3; allowed are tables, each begun with [variant.NAME]"),
-        ('variant.a = 3\n', 1, "variant.a: read 3; allowed is a table of paths, as --set takes them, with"),
-        ("[variant.a]\n", None, "variant.a: there is nothing in it; allowed are paths"),
+        ('variant = 3\n', 1, "variant: read 3; expected tables, each begun with [variant.NAME]"),
+        ('variant.a = 3\n', 1, "variant.a: read 3; expected a table of paths, as --set takes them, with"),
+        ("[variant.a]\n", None, "variant.a: there is nothing in it; expected paths"),
         ("[variant.a]\nfilter = {}\n", None, "variant.a: there is nothing in it"),
-        ('[variant." "]\nsupply.voltage = "5 V"\n', None, 'read " "; allowed is a name of one line'),
+        ('[variant." "]\nsupply.voltage = "5 V"\n', None, 'read " "; expected a name of one line'),
         ('[variant."a\\nb"]\nsupply.voltage = "5 V"\n', None, "a name of one line and 1 to 60 letters"),
         (f'[variant.{"a" * 61}]\nsupply.voltage = "5 V"\n', None, "1 to 60 letters"),
         ('[variant."as it stands"]\nsupply.voltage = "5 V"\n', None, "the file itself is called so"),
@@ -197,10 +197,10 @@ def test_mistakes_of_all_designs_are_told_at_once() -> None:
     [
         (["panel-knob"], [], "there is one design only; name another scenario, or give --with"),
         (["panel-knob", "no-filter"], ["runs=3"], "--with is for one scenario, and there are 2"),
-        (["panel-knob"], [""], 'panel-knob, --with: read ""; allowed is PATH=VALUE'),
-        (["panel-knob"], ["runs"], 'panel-knob, --with runs: read "runs"; allowed is PATH=VALUE'),
+        (["panel-knob"], [""], 'panel-knob, --with: read ""; expected PATH=VALUE'),
+        (["panel-knob"], ["runs"], 'panel-knob, --with runs: read "runs"; expected PATH=VALUE'),
         (["panel-knob"], ["seed=3"], "--with seed=3: all designs of a comparison have the same seed"),
-        (["panel-knob"] * (MOST_DESIGNS + 1), [], f"there are {MOST_DESIGNS + 1} designs; allowed are 2 to"),
+        (["panel-knob"] * (MOST_DESIGNS + 1), [], f"there are {MOST_DESIGNS + 1} designs; expected 2 to"),
         (["panel-knob"], ["counter.start=1"] * MOST_DESIGNS, f"there are {MOST_DESIGNS + 1} designs"),
         (["panel-knob", "nowhere.toml"], [], "nowhere.toml: there is no such file"),
     ],

@@ -52,7 +52,7 @@ def test_numbers_of_other_libraries_become_pythons_own() -> None:
 @pytest.mark.parametrize(
     ("content", "place", "words"),
     [
-        ({"a": {"b": None}}, "a.b", "read nothing; allowed is a text, a number"),
+        ({"a": {"b": None}}, "a.b", "read nothing; expected a text, a number"),
         ({"a": [1, {"b": 2}]}, "a.2", "read a table"),
         ({"a": [[{"b": 2}]]}, "a.1.1", "read a table"),
         ({"a": [{"b": 2j}]}, "a.1.b", "read the complex"),

@@ -36,7 +36,7 @@ def instead(old: str, new: str, place: str, *words: str) -> Mistake:
 KEYS = (
     after("\n", "rnus = 5", "line 2, rnus", "did you mean", '"runs"', "seed"),
     after(CYCLES, "detent = 20", "line 6, encoder.detent", 'mean "detents"'),
-    after(CYCLES, '"a b" = 1', "line 6, encoder.a b", "allowed here is detents"),
+    after(CYCLES, '"a b" = 1', "line 6, encoder.a b", "expected detents"),
     after(NANO, 'tolerance = { capacitr = "5 %" }', "line 19, filter.tolerance.capacitr", 'mean "capacitor"'),
     after(CLEAN, "make = { pairs = 1 }", "line 9, contacts.make", "unknown key"),
     instead(CYCLES, "", "line 3, encoder.cycles", '"cycles" is missing', "whole number from 1 to 1000"),
@@ -59,8 +59,8 @@ PARTS = (
 )  # fmt: skip
 
 TABLES = (
-    after("\n", "supply = 5", "line 2, supply", "read 5", "allowed is a table"),
-    after(NANO, 'tolerance = "5 %"', "line 19, filter.tolerance", "allowed is a table"),
+    after("\n", "supply = 5", "line 2, supply", "read 5", "expected a table"),
+    after(NANO, 'tolerance = "5 %"', "line 19, filter.tolerance", "expected a table"),
     instead("[[hand]]", "[hand]", "line 10, hand", "read a table", "begun with [[hand]]"),
     instead('[[hand]]\ngesture = "click"\n', "", "hand", "there is no [[hand]]"),
 )  # fmt: skip

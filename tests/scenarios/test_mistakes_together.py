@@ -48,11 +48,11 @@ HANDS = (
             "line 12, hand.rock.extent.high", "must not be below low, which is 50 %"),
     instead('"click"\n', '"rock"\nextent = { high = 1.0 }\n', "line 12, hand.rock.extent.high", "to 0.999"),
     instead('"click"\n', '"click"\nclicks = 6000\n[[hand]]\ngesture = "rock"\nrocks = 3000\n',
-            "line 10, hand", "12000 movements", "allowed are 10000"),
+            "line 10, hand", "12000 movements", "expected 10000"),
     instead('"click"\n', '"twist"\ntwists = 100\ndetents = 300\n', "line 10, hand",
-            "30000 steps", "allowed are 20000"),
+            "30000 steps", "expected 20000"),
     instead('"click"\n', '"rest"\nduration = "1 h"\n' + '[[hand]]\ngesture = "rest"\nduration = "1 h"\n' * 30,
-            "line 10, hand", "111600 seconds", "allowed are 100000"),
+            "line 10, hand", "111600 seconds", "expected 100000"),
 )  # fmt: skip
 
 
@@ -126,4 +126,4 @@ def test_a_flood_of_mistakes_is_cut_off() -> None:
 @pytest.mark.parametrize("table", ['[[stage]]\nkind = "rc"\n', '[[hand]]\ngesture = "click"\n'])
 def test_a_flood_of_tables_is_refused(table: str) -> None:
     (problem, *_) = problems_of(SMALL + table * 501)
-    assert f"allowed are 500 tables {table[:7].strip()}" in problem.message
+    assert f"expected 500 tables {table[:7].strip()}" in problem.message

@@ -178,7 +178,7 @@ def test_a_bad_pad() -> None:
     )
     problem = only_problem(changed(CLEAN, CLEAN + "bad_pad = { pad = 21 }\n"))
     assert problem.place == "line 9, contacts.bad_pad.pad"
-    assert "allowed is 1 to 20" in str(problem)
+    assert "expected 1 to 20" in str(problem)
     assert '"pad" is missing' in str(only_problem(changed(CLEAN, CLEAN + "bad_pad = { factor = 2 }\n")))
 
 

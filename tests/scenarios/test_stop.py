@@ -44,13 +44,13 @@ def test_each_has_a_path(tmp_path: pathlib.Path) -> None:
 @pytest.mark.parametrize(
     ("line", "message"),
     [
-        ("errors = 0", f"line {LINE}, stop.errors: read 0; allowed is a whole number from 1 to 1000000000"),
-        ('errors = "many"', f'line {LINE}, stop.errors: read "many"; allowed is a whole number'),
-        ('precision = "0 %"', 'read "0 %"; allowed is a share from 0.0001 to 1'),
-        ("precision = 10", "read 10; allowed is a share"),
-        ('time = "0 s"', 'read "0 s"; allowed is a time above 0 s and up to'),
+        ("errors = 0", f"line {LINE}, stop.errors: read 0; expected a whole number from 1 to 1000000000"),
+        ('errors = "many"', f'line {LINE}, stop.errors: read "many"; expected a whole number'),
+        ('precision = "0 %"', 'read "0 %"; expected a share from 0.0001 to 1'),
+        ("precision = 10", "read 10; expected a share"),
+        ('time = "0 s"', 'read "0 s"; expected a time above 0 s and up to'),
         ('time = "5 V"', '"V" is not a unit of time'),
-        ("tme = 3", 'unknown key; allowed here is errors, precision or time; did you mean "time"?'),
+        ("tme = 3", 'unknown key; expected errors, precision or time; did you mean "time"?'),
     ],
 )
 def test_mistakes(tmp_path: pathlib.Path, line: str, message: str) -> None:

@@ -125,11 +125,11 @@ def test_what_a_cell_lacks_is_told_with_its_line() -> None:
 def test_no_more_cells_and_keys_than_can_be_looked_at() -> None:
     series = "filter.series=100R..10k:E192"
     problem = refusal("filter.capacitor=1n..1u:E24", series)
-    assert "73 x 385 values make 28,105 cells; allowed are 2,000" in problem.message
+    assert "73 x 385 values make 28,105 cells; expected 2,000" in problem.message
     assert MOST_CELLS == 2000
     keys = ["filter.capacitor", "filter.series", "filter.pull_up", "supply.voltage", "hand.click.clicks"]
     problem = refusal(*(f"{key}=1" for key in keys))
-    assert f"5 keys are varied; allowed are 1 to {MOST_AXES}" in problem.message
+    assert f"5 keys are varied; expected 1 to {MOST_AXES}" in problem.message
     assert "0 keys are varied" in refusal().message
 
 

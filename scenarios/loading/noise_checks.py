@@ -76,7 +76,7 @@ def _endless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | No
         return None
     return "noise_bandwidth", write_quantity(spec.logic.noise.bandwidth, FREQUENCY), (
         f"an edge of line {LINE_NAMES[line]} stays within {SIGMAS:g} times the noise of a threshold for "
-        f"{seconds:.2g} s, which are {instants:.2g} instants to look at; expected at most {MOST_INSTANTS:.0e} "
+        f"{seconds:.2g} s, which are {instants:.2g} instants; expected at most {MOST_INSTANTS:.0e} "
         "instants, by less noise, less bandwidth or a faster edge"
     )  # fmt: skip
 

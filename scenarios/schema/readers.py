@@ -1,4 +1,3 @@
-# ruff: noqa: D102
 """How values are read, checked against their limits, and written back: one reader for each sort of value
 that a description may name (see simcore.base.description), and two for sorts that only scenarios have.
 """
@@ -317,7 +316,7 @@ class QuantitiesReader(Reader):
             if after <= before:
                 raise QuantityError(
                     write(after),
-                    f"number {number} of the list: expected more than the one before, which is {write(before)}",
+                    f"number {number} of the list: expected more than {write(before)}, the one before",
                 )
 
     def write(self, value: tuple[float, ...]) -> list[str]:

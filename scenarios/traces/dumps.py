@@ -201,7 +201,7 @@ def read_declarations(source: Source, tokens: Iterator[Token]) -> Declared:
             scopes.append(token.scope.ident)
         elif token.kind is TokenKind.UPSCOPE:
             if not scopes:
-                raise source.error("$upscope", "there is no scope to leave here")
+                raise source.error("$upscope", "expected $upscope only within a scope")
             scopes.pop()
         elif token.kind is TokenKind.TIMESCALE:
             unit = _unit(source, token.timescale, unit)
@@ -247,7 +247,7 @@ def _unit(source: Source, timescale: Timescale, before: Fraction | None) -> Frac
             shown(words), f"expected a timescale of 1, 10 or 100 {listed(list(TICKS))}; --unit states another"
         )
     if before is not None:
-        raise source.error(shown(words), "the timescale is stated twice")
+        raise source.error(shown(words), "the timescale is stated twice; expected it once")
     return unit * timescale.magnitude
 
 
@@ -464,7 +464,7 @@ class _Changes:
             self._begin(token.kind)
         elif token.kind is TokenKind.END:
             if not self.in_block:
-                raise self.source.error("$end", "there is nothing to end here")
+                raise self.source.error("$end", "expected $end only behind a block of values")
             self.in_block = False
         elif token.kind is TokenKind.COMMENT:
             self.source.comments += 1
@@ -512,12 +512,14 @@ class _Changes:
         if code not in self.codes:
             raise self.source.error(
                 shown(code),
-                f"no variable has this identifier; expected one declared by $var, {quoted(sorted(self.codes), 8)}"
+                f"no variable has this identifier; expected a declared one, {quoted(sorted(self.codes), 8)}"
                 f"{hint(code, self.codes)}",
             )
         if self.off_since is not None:
             if not self.in_block:
-                raise self.source.error(shown(code), "a value changes while dumping is off, before $dumpon")
+                raise self.source.error(
+                    shown(code), "expected no change while dumping is off, before $dumpon"
+                )
             return
         for number, line in enumerate(self.lines):
             if line.variable.code == code:
@@ -528,7 +530,7 @@ class _Changes:
         if sort != line.variable.sort or token.kind is TokenKind.CHANGE_STRING:
             raise self.source.error(
                 shown(str(value)),
-                f"{shown(line.name)} is declared as {line.variable.type}, which has no such value",
+                f"expected a value of the type {line.variable.type}, as which {shown(line.name)} is declared",
             )
         if isinstance(value, float):
             self.tape.change(number, self._sliced(number, line, value))
@@ -558,7 +560,7 @@ class _Changes:
         if self.tape.levels[number] is not None:
             raise self.source.error(
                 shown(bit),
-                f"line {'AB'[number]} ({shown(line.name)}) is neither 0 nor 1 after it was one of them",
+                f"line {'AB'[number]} ({shown(line.name)}) had a level before; expected 0 or 1",
             )
         return None
 

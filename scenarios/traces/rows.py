@@ -187,8 +187,8 @@ def find_columns(header: list[list[str]], asked: str | None) -> Columns:
         if bool(a) != bool(b):
             raise LayoutError(
                 shown(", ".join(row)),
-                f"the header names line {'A' if a else 'B'} but not line {'B' if a else 'A'}; expected both, or "
-                "--columns with the three columns of time, A and B",
+                f"the header names line {'A' if a else 'B'} but not line {'B' if a else 'A'}; expected both, "
+                "or --columns with the three columns of time, A and B",
             )
     return _ordered_columns(header)
 
@@ -201,7 +201,7 @@ def _ordered_columns(header: list[list[str]]) -> Columns:
     if named and not _is_time(named[0]) and (elsewhere or len(named) > 3):
         raise LayoutError(
             shown(", ".join(named)),
-            "the header does not say which columns hold time, A and B; expected --columns with their names or numbers",
+            "the header does not say which columns hold time, A and B; expected --columns with the three",
         )
     return found
 
@@ -276,8 +276,8 @@ def header_unit(header: list[list[str]], column: int) -> str | None:
         if bracket:
             raise LayoutError(
                 shown(row[column]),
-                f"unknown unit {shown(bracket[1])} of the time column; expected {listed(list(UNITS))}; --unit "
-                "states another",
+                f"unknown unit {shown(bracket[1])} of the time column; expected {listed(list(UNITS))}; "
+                "--unit states another",
             )
     return None
 
@@ -442,8 +442,8 @@ class Tape:
         if interval < 0:
             raise self.source.error(
                 "",
-                f"time runs backward, by {-interval / TICKS_PER_SECOND:g} s; expected no time earlier than the "
-                "one before it",
+                f"time runs backward, by {-interval / TICKS_PER_SECOND:g} s; expected no time earlier than "
+                "the one before it",
             )
         if time > LONGEST_TRACE:
             raise self.source.error(
@@ -505,5 +505,5 @@ def _too_short(source: Source, row: list[str], columns: Columns) -> TraceError:
         return source.error(found, "expected a column of times")
     return source.error(
         found,
-        f"line {missing} is missing; expected a time, A and B in a row; --columns says which columns they are",
+        f"line {missing} is missing; expected a time, A and B in a row; --columns names their columns",
     )

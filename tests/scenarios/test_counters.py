@@ -55,7 +55,7 @@ MISTAKES = [
     ('kind = "two-clock"\npulse = "0 s"', "counter.pulse", "from 1 ns"),
     ('kind = "clocked quadrature"', "counter.period", '"period" is missing'),
     ('kind = "whole-cycle"\nrest = "open"', "counter.rest", '"high" or "low"'),
-    ('kind = "quadrature"\nresistance = { end_to_end = "10k" }', "counter.resistance", "positions of 2"),
+    ('kind = "quadrature"\nresistance = { end_to_end = "10k" }', "counter.resistance", "2 positions or more"),
     (
         'kind = "quadrature"\npositions = 8\nends = "wrap"\nresistance = { end_to_end = "10k" }',
         "counter.resistance", 'ends = "stop"',

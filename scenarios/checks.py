@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scenarios.loading.building import cure
-from scenarios.loading.cautions import clearance, undecided
+from scenarios.loading.cautions import clearance, cure, undecided
 from scenarios.loading.load import Scenario
 from simcore.base.check import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, not_applicable
 from simcore.base.description import Figure

@@ -1,5 +1,5 @@
-"""Designs to compare: several scenarios, a file and its variants, or one scenario with other values; and
-what differs between them: paths of resolved scenarios, and their values.
+"""Designs to compare: several scenarios, a file and its variants, or one scenario with other values; and the
+values that differ between them.
 """
 
 from __future__ import annotations
@@ -11,15 +11,14 @@ from typing import Any
 
 from scenarios.loading.load import Scenario
 from scenarios.loading.messages import Problem, ScenarioError, one_line, quoted, sentence, shown
-from scenarios.loading.overrides import PATH_VALUE, Setting, setting_of
+from scenarios.loading.overrides import AS_IT_STANDS, PATH_VALUE, VARIANT, Setting, setting_of
 from scenarios.loading.pipeline import read_scenario
 from scenarios.loading.sources import Source, find_source
-from scenarios.loading.variants import AS_IT_STANDS, VARIANT
 from scenarios.loading.written import inline
 
 Tables = Mapping[str, Any]
 ELECTRIC = ("supply", "stage", "counter")
-"""Sections in which designs that meet the same hand may differ."""
+"""Sections in which designs with the same hand may differ."""
 ORDER = "stages"
 """The path that stands for the stages' order."""
 
@@ -55,7 +54,7 @@ def _text(value: Any) -> str:
 
 
 def differing(designs: Sequence[Tables], sections: Sequence[str] = ELECTRIC) -> list[str]:
-    """Paths whose values are not alike in all of some resolved scenarios, in the order of the first one."""
+    """Paths whose values differ among some resolved scenarios, in the order of the first one."""
     found = [leaves(design, sections) for design in designs]
     paths = dict.fromkeys(path for each in found for path in each)
     return [path for path in paths if len({each.get(path) for each in found}) > 1]
@@ -65,7 +64,7 @@ def difference_rows(designs: Sequence[Tables]) -> list[tuple[str, list[str | Non
     """For each path that differs the value in each design, None where it has none; the order of the
     stages first, if it differs.
 
-    Of a stage that not every design has, what is nought or off in those that have it is left out.
+    Of a stage that not every design has, what is 0 or off in those that have it is left out.
     """
     found = [leaves(design) for design in designs]
     rows: list[tuple[str, list[str | None]]] = []
@@ -85,15 +84,15 @@ def _says_something(text: str) -> bool:
 
 MOST_DESIGNS = 20
 SHARED = ("encoder", "contacts", "hand")
-"""Sections in which the designs of a comparison must be alike."""
+"""Sections in which the designs of a comparison must be equal."""
 RATINGS = ("contacts.most_current", "contacts.least_current", "contacts.most_energy")
 """Paths in them that nothing simulated depends on."""
-COMMON = "all designs of a comparison have the same {word}; give it with --{word}"
+COMMON = "all designs of a comparison have the same {word}; use --{word}"
 REFUSED = {
     "seed": COMMON.format(word="seed"),
     "runs": COMMON.format(word="runs"),
-    "stop": "a comparison has no use for [stop]: it takes all its runs",
-    "target": "a comparison has no use for [target]: it holds designs against each other",
+    "stop": "a comparison does not use [stop]: it takes all its runs",
+    "target": "a comparison does not use [target]: it compares designs with each other",
 }
 """Why one design alone cannot set what begins so."""
 MOST_SHOWN = 4
@@ -109,8 +108,8 @@ _PIECE = re.compile(
 
 @dataclass(frozen=True)
 class Compared:
-    """One design of a comparison: its ``name`` in it, the scenario, and the command line that names it
-    alone, a scenario and the "PATH=VALUE" laid over it.
+    """One design of a comparison: its ``name`` in it, the scenario, and what a command line says to name it
+    alone: a scenario and the "PATH=VALUE" that override it.
     """
 
     name: str
@@ -121,8 +120,8 @@ class Compared:
 
 @dataclass(frozen=True)
 class Named:
-    """A design that is to be compared: what it is read from, how the command line names that, ``sets`` of
-    its own laid over it, and what it is ``called``; "" for the name of its scenario.
+    """The source of a design: how the command line names it, ``sets`` of its own that override it, and what
+    it is ``called``; "" for the name of its scenario.
     """
 
     source: Source
@@ -147,7 +146,7 @@ def load_compared(
 def compared_of(
     designs: Sequence[Named], groups: Sequence[Group] = (), sets: Sequence[str] = ()
 ) -> tuple[Compared, ...]:
-    """The same of designs that were found already; a group may be parted already as well."""
+    """The same of designs whose sources are known; a group may be split already."""
     _require_few(designs, groups)
     found = _of_several(designs, sets) if len(designs) > 1 else _of_one(designs[0], groups, sets)
     if not 2 <= len(found) <= MOST_DESIGNS:
@@ -185,11 +184,11 @@ def _of_several(designs: Sequence[Named], sets: Sequence[str]) -> tuple[Compared
     )
 
 
-def _free(wish: str, taken: Sequence[str]) -> str:
-    name, number = wish, 1
+def _free(first: str, taken: Sequence[str]) -> str:
+    name, number = first, 1
     while name in taken:
         number += 1
-        name = f"{wish} ({number})"
+        name = f"{first} ({number})"
     return name
 
 
@@ -213,8 +212,8 @@ def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tupl
     scenarios = _all_read([(source, (*sets, *each)) for each in settings])
     found = [Compared(AS_IT_STANDS, base, name, tuple(sets))]
     taken = [AS_IT_STANDS]
-    for (wish, _), each, scenario in zip(made, settings, scenarios, strict=True):
-        taken.append(_free(wish, taken))
+    for (first, _), each, scenario in zip(made, settings, scenarios, strict=True):
+        taken.append(_free(first, taken))
         texts = tuple(setting.text for setting in each)
         found.append(Compared(taken[-1], scenario, name, (*sets, *texts)))
     return tuple(found)
@@ -234,7 +233,7 @@ def _all_read(wanted: Sequence[tuple[Source, Sequence[str | Setting]]]) -> list[
 
 
 def _checked(settings: Sequence[Setting]) -> Iterator[Setting]:
-    """The settings of one design; those that none can have for itself become mistakes."""
+    """The settings of one design; those that must be common to all become mistakes."""
     for setting in settings:
         reason = setting.reason or REFUSED.get(next(iter(setting.words), ""), "")
         yield Setting(setting.option, setting.words, setting.value, reason)
@@ -256,7 +255,7 @@ def _settings(group: Group) -> Iterator[Setting]:
 
 
 def _pieces(group: Group) -> list[str]:
-    """A group parted at its commas, but for those in quotes, lists and tables."""
+    """A group split at its commas, except those in quotes, lists and tables."""
     if not isinstance(group, str):
         return [*group]
     pieces, depth = [""], 0
@@ -270,7 +269,7 @@ def _pieces(group: Group) -> list[str]:
 
 
 def _require_shared(designs: Sequence[Compared]) -> None:
-    """Raise ScenarioError unless all designs meet the same hand, encoder and contacts."""
+    """Raise ScenarioError unless all designs have the same hand, encoder and contacts."""
     first, problems = designs[0], list[Problem]()
     for other in designs[1:]:
         paths = _apart(first.scenario.resolved, other.scenario.resolved)

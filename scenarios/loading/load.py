@@ -13,8 +13,8 @@ from scenarios.loading.catalogue import Part, list_parts, ready_names, ready_tex
 from scenarios.loading.messages import Problem, ScenarioError
 
 if TYPE_CHECKING:
+    from scenarios.loading.overrides import Variant
     from scenarios.loading.sources import Source
-    from scenarios.loading.variants import Variant
     from simcore.base.description import Figure
     from simcore.design import Design
     from simcore.statistics.stopping import Stop

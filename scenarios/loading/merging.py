@@ -6,9 +6,8 @@ from collections.abc import Container, Mapping
 from typing import Any
 
 from scenarios.loading.catalogue import PART_SECTIONS, list_parts, part_keys
-from scenarios.loading.messages import Fault, hint, listed, shown
+from scenarios.loading.messages import Fault, KeyPath, hint, listed, shown
 
-Path = tuple[str | int, ...]
 ORDINARY = "ordinary"
 """The contacts of a scenario that says nothing about them."""
 MOST_ITEMS = 500
@@ -16,9 +15,9 @@ MOST_ITEMS = 500
 
 
 def give_names(raw: dict[str, Any]) -> list[Fault]:
-    """Name stages and gestures that have none after their kind, numbered if that is taken.
+    """Name stages and gestures that have no name after their kind, numbered if that is taken.
 
-    Puts an empty list where ``stage`` or ``hand`` is no array of tables, and reports that.
+    Replaces a ``stage`` or ``hand`` that is no array of tables by an empty list, and reports it.
     """
     faults = []
     for section, key in (("stage", "kind"), ("hand", "gesture")):
@@ -71,9 +70,9 @@ def _name_items(items: list[dict[str, Any]], section: str, key: str) -> list[Fau
     return faults
 
 
-def _free_name(wish: str, taken: Container[str]) -> str:
-    """A name that nobody has, without the signs that paths are made of."""
-    base = "".join(letter for letter in wish[:40] if letter.isprintable() and letter not in ".=") or "unnamed"
+def _free_name(kind: str, taken: Container[str]) -> str:
+    """A name that is not taken, after a kind, without the characters that separate paths."""
+    base = "".join(letter for letter in kind[:40] if letter.isprintable() and letter not in ".=") or "unnamed"
     name, number = base, 1
     while name in taken:
         number += 1
@@ -81,7 +80,7 @@ def _free_name(wish: str, taken: Container[str]) -> str:
     return name
 
 
-def merge_parts(raw: dict[str, Any], chosen: Container[Path]) -> list[Fault]:
+def merge_parts(raw: dict[str, Any], chosen: Container[KeyPath]) -> list[Fault]:
     """Replace each ``part`` by its keys, under those that stand beside it.
 
     ``chosen`` holds the places that options have set: a kind set by an option puts a part of
@@ -98,7 +97,7 @@ def merge_parts(raw: dict[str, Any], chosen: Container[Path]) -> list[Fault]:
     return faults
 
 
-def _tables(raw: dict[str, Any], section: str) -> list[tuple[Path, dict[str, Any]]]:
+def _tables(raw: dict[str, Any], section: str) -> list[tuple[KeyPath, dict[str, Any]]]:
     """The tables of a section with their places."""
     found = raw.get(section)
     if isinstance(found, dict):
@@ -108,7 +107,7 @@ def _tables(raw: dict[str, Any], section: str) -> list[tuple[Path, dict[str, Any
     return []
 
 
-def _merge(table: dict[str, Any], path: Path, section: str, chosen: Container[Path]) -> list[Fault]:
+def _merge(table: dict[str, Any], path: KeyPath, section: str, chosen: Container[KeyPath]) -> list[Fault]:
     name = table.pop("part")
     part = part_keys(name, section) if isinstance(name, str) else None
     if part is None:

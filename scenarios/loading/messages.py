@@ -10,6 +10,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+KeyPath = tuple[str | int, ...]
+"""Keys and numbers of entries (from 0) that lead to a value."""
+
 SHOWN = 60
 """Characters of a read value that a message shows at most."""
 
@@ -137,7 +140,7 @@ class Fault:
     ``wide`` marks a mistake that lies in how several keys of a table go together.
     """
 
-    path: tuple[str | int, ...]
+    path: KeyPath
     read: str
     message: str
     wide: bool = False

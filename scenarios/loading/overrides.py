@@ -1,19 +1,22 @@
-"""``--set PATH=VALUE`` and its kin: values put into the raw tables before these are checked."""
+"""Values put into the raw tables before these are checked: ``--set PATH=VALUE``, and ``[variant.NAME]``, the
+designs that a file makes of itself by other values for some of its paths.
+"""
 
 from __future__ import annotations
 
 import copy
 import itertools
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.loading.messages import Problem, hint, quoted, sentence, shown
+from scenarios.loading.messages import KeyPath, Problem, hint, is_one_line, one_line, quoted, sentence, shown
+from scenarios.loading.places import key_lines, line_of
+from scenarios.loading.sources import Source
 from scenarios.loading.written import inline
 from scenarios.schema.tables import SECTIONS
 
-Path = tuple[str | int, ...]
 SCALARS = ("title", "seed", "runs")
 TABLES = ("supply", "encoder", "contacts", "counter", "target", "stop")
 UNNAMED = ("name", "gesture")
@@ -43,7 +46,7 @@ class Override:
 
     number: int
     option: str
-    path: Path
+    path: KeyPath
 
 
 class _PathError(Exception):
@@ -93,7 +96,7 @@ def _has_name(item: Any) -> bool:
     return isinstance(item, dict) and isinstance(item.get("name"), str)
 
 
-def _locate(raw: dict[str, Any], words: list[str]) -> Path:
+def _locate(raw: dict[str, Any], words: list[str]) -> KeyPath:
     """The place of a dotted path in the raw tables."""
     first, stages, gestures = words[0], _named(raw, "stage"), _named(raw, "hand")
     if first in SCALARS:
@@ -117,7 +120,7 @@ def _locate(raw: dict[str, Any], words: list[str]) -> Path:
     )
 
 
-def _with_key(path: Path, keys: list[str], name: str) -> Path:
+def _with_key(path: KeyPath, keys: list[str], name: str) -> KeyPath:
     if not keys:
         raise _PathError(f'"{name}" is a table; the path must name a key in it, "{name}.KEY"')
     if keys[0] in UNNAMED and path[0] in ("stage", "hand"):
@@ -125,7 +128,7 @@ def _with_key(path: Path, keys: list[str], name: str) -> Path:
     return (*path, *keys)
 
 
-def _put(raw: dict[str, Any], path: Path, value: Any) -> None:
+def _put(raw: dict[str, Any], path: KeyPath, value: Any) -> None:
     """Write a value, making tables on the way."""
     place: Any = raw
     for step, following in itertools.pairwise(path):
@@ -152,3 +155,79 @@ def _written(value: Any, words: Sequence[str]) -> str:
     if isinstance(value, str) and value == value.strip() and _value(value, words) == value:
         return value
     return inline(value)
+
+
+VARIANT = "variant"
+AS_IT_STANDS = "as it stands"
+"""The name of the design that a file states before any variant."""
+LONGEST_NAME = 60
+IN_VARIANT = "paths, as --set takes them, with a value each"
+
+
+@dataclass(frozen=True)
+class Variant:
+    """A design made of a scenario: its ``name``, and what is laid over the scenario's tables."""
+
+    name: str
+    settings: tuple[Setting, ...]
+
+
+def take_variants(raw: dict[str, Any], source: Source) -> tuple[tuple[Variant, ...], dict[Problem, int]]:
+    """Take the variants out of the raw tables; those that can be used, and what is wrong with the rest,
+    each with its line.
+
+    Whether their paths and values mean anything is found out when one is laid over the scenario.
+    """
+    tables = raw.pop(VARIANT, {})
+    lines = key_lines(source.text) if tables else {}
+    if not isinstance(tables, dict):
+        message = f"expected tables, each begun with [{VARIANT}.NAME]"
+        problem = Problem(source.label, _place(lines, (VARIANT,)), shown(tables), message)
+        return (), {problem: line_of(lines, (VARIANT,)) or 0}
+    variants, problems = list[Variant](), dict[Problem, int]()
+    for name, table in tables.items():
+        place = VARIANT, name
+        fault = _variant_fault(name, table)
+        if fault is not None:
+            problems[Problem(source.label, _place(lines, place), *fault)] = line_of(lines, place) or 0
+        else:
+            variants.append(Variant(name, tuple(_variant_settings(table, place, lines))))
+    return tuple(variants), problems
+
+
+def _variant_fault(name: str, table: Any) -> tuple[str, str] | None:
+    """What was read, and what is wrong with it, of a variant that cannot be used."""
+    if not isinstance(table, dict):
+        return shown(table), f"expected a table of {IN_VARIANT}"
+    if not name.strip() or not is_one_line(name) or len(name) > LONGEST_NAME:
+        return shown(name), f"expected a name of one line and 1 to {LONGEST_NAME} letters"
+    if name == AS_IT_STANDS:
+        return shown(name), "this is the name of the file's own design; expected another name"
+    if next(_leaves(table, ()), None) is None:
+        return "", f"there is nothing in it; expected {IN_VARIANT}"
+    return None
+
+
+def _variant_settings(
+    table: Mapping[str, Any], place: KeyPath, lines: dict[KeyPath, int]
+) -> Iterator[Setting]:
+    for keys, value in _leaves(table, ()):
+        words = tuple(word.strip() for key in keys for word in key.split("."))
+        reason = "" if all(words) else f"a part of the path is empty; expected {IN_VARIANT}"
+        yield Setting(_place(lines, (*place, *keys)), words, value, reason)
+
+
+def _leaves(table: Mapping[str, Any], keys: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """The keys to every value that is no table, and the value."""
+    for key, value in table.items():
+        if isinstance(value, Mapping):
+            yield from _leaves(value, (*keys, key))
+        else:
+            yield (*keys, key), value
+
+
+def _place(lines: dict[KeyPath, int], path: KeyPath) -> str:
+    """The line of a key and its path."""
+    line = line_of(lines, path)
+    words = one_line(".".join(str(key) for key in path))
+    return words if line is None else f"line {line}, {words}"

@@ -11,7 +11,7 @@ import tomllib
 from collections.abc import Iterator
 from typing import Any
 
-Path = tuple[str | int, ...]
+from scenarios.loading.messages import KeyPath
 
 _TOKEN = re.compile(
     r"""
@@ -85,15 +85,15 @@ def deepest_bracket(text: str) -> tuple[int, int]:
     return deepest, where
 
 
-def key_lines(text: str) -> dict[Path, int]:
+def key_lines(text: str) -> dict[KeyPath, int]:
     """The line (from 1) of every table and key of ``text``, which must be valid TOML.
 
     An entry of an array of tables is addressed by its number, from 0.
     """
-    lines: dict[Path, int] = {}
-    counts: dict[Path, int] = {}
+    lines: dict[KeyPath, int] = {}
+    counts: dict[KeyPath, int] = {}
     tokens = _Tokens(text)
-    table: Path = ()
+    table: KeyPath = ()
     while tokens.ahead[0] != "end":
         tokens.skip_newlines()
         if tokens.ahead[0] == "end":
@@ -121,14 +121,14 @@ def _decoded(text: str) -> str:
     return str(value)
 
 
-def _header(tokens: _Tokens, lines: dict[Path, int], counts: dict[Path, int]) -> Path:
+def _header(tokens: _Tokens, lines: dict[KeyPath, int], counts: dict[KeyPath, int]) -> KeyPath:
     """``[table]`` or ``[[table]]``; returns the path of what follows it."""
     tokens.take()
     array = tokens.ahead[1] == "[" and tokens.ahead[0] == "mark"
     if array:
         tokens.take()
     parts, line = _key(tokens)
-    path: Path = ()
+    path: KeyPath = ()
     for depth, part in enumerate(parts):
         path = (*path, part)
         lines.setdefault(path, line)
@@ -143,7 +143,7 @@ def _header(tokens: _Tokens, lines: dict[Path, int], counts: dict[Path, int]) ->
     return path
 
 
-def _pair(tokens: _Tokens, table: Path, lines: dict[Path, int]) -> None:
+def _pair(tokens: _Tokens, table: KeyPath, lines: dict[KeyPath, int]) -> None:
     """``key = value`` within a table or an inline table."""
     parts, line = _key(tokens)
     path = table
@@ -154,7 +154,7 @@ def _pair(tokens: _Tokens, table: Path, lines: dict[Path, int]) -> None:
     _value(tokens, path, lines)
 
 
-def _value(tokens: _Tokens, path: Path, lines: dict[Path, int]) -> None:
+def _value(tokens: _Tokens, path: KeyPath, lines: dict[KeyPath, int]) -> None:
     """Whatever stands after ``=`` or within an array."""
     kind, text, _ = tokens.take()
     if kind == "mark" and text == "{":
@@ -181,7 +181,7 @@ def _more(tokens: _Tokens, end: str) -> bool:
     return tokens.ahead[0] != "end"
 
 
-def line_of(lines: dict[Path, int], path: Path) -> int | None:
+def line_of(lines: dict[KeyPath, int], path: KeyPath) -> int | None:
     """The line of a path, or of the nearest thing around it that has one."""
     for length in range(len(path), 0, -1):
         if path[:length] in lines:

@@ -1,6 +1,6 @@
 """Libraries of recorded bursts: found, read, and laid under [contacts] of the kind "recorded".
 
-A library is a TOML text with a ``title``, at will the ``speed`` at which it was recorded, and tables
+A library is a TOML text with a ``title``, optionally the ``speed`` at which it was recorded, and tables
 [[make]] and [[break]], each one burst: ``changes = ["0 s", "12 us", "30 us"]``, the times of the
 contact's changes after the crossing, the first of which is the crossing itself.
 """
@@ -14,6 +14,7 @@ from typing import Any
 from scenarios.loading.catalogue import library_names, library_text
 from scenarios.loading.messages import (
     Fault,
+    KeyPath,
     Problem,
     ScenarioError,
     hint,
@@ -24,13 +25,12 @@ from scenarios.loading.messages import (
     shown,
 )
 from scenarios.loading.places import key_lines, line_of
-from scenarios.loading.sources import Source, Wanted, parse, read_text
+from scenarios.loading.sources import FileKind, Source, parse, read_text
 from scenarios.quantities import QuantityError
 from scenarios.schema.readers import BurstListReader, QuantityReader
 from simcore.base.description import TURNING
 from simcore.contacts.recorded import BURSTS
 
-Place = tuple[str | int, ...]
 SIDES = ("make", "break")
 KEYS = ("title", "speed", *SIDES)
 STAND_IN = [["0 s"]]
@@ -38,7 +38,7 @@ STAND_IN = [["0 s"]]
 
 
 def lay_library(
-    raw: dict[str, Any], source: Source, chosen: Container[Place]
+    raw: dict[str, Any], source: Source, chosen: Container[KeyPath]
 ) -> tuple[list[Fault], list[Problem]]:
     """Put the bursts of the library that [contacts] names into it, as ``make`` and ``break``.
 
@@ -88,10 +88,8 @@ def _find(name: str, folder: str) -> Source:
     if name in library_names():
         return Source(name, name, library_text(name))
     path = Path(folder) / name
-    wanted = Wanted("a ready library", library_names(), "a library needs [[make]] and [[break]]")
-    return Source(
-        one_line(path.stem), printable(str(path)), read_text(str(path), printable(str(path)), wanted)
-    )
+    kind = FileKind("a ready library", library_names(), "a library needs [[make]] and [[break]]")
+    return Source(one_line(path.stem), printable(str(path)), read_text(str(path), printable(str(path)), kind))
 
 
 def _read_library(source: Source) -> dict[str, Any]:
@@ -136,7 +134,7 @@ class _Reader:
             return []
         return items
 
-    def burst(self, place: Place, item: Any) -> Any:
+    def burst(self, place: KeyPath, item: Any) -> Any:
         """One burst as it is written."""
         if not isinstance(item, dict):
             self.note(place, shown(item), "expected a table with changes")
@@ -150,14 +148,14 @@ class _Reader:
         self.check((*place, "changes"), BurstListReader(BURSTS).read_burst, item["changes"])
         return item["changes"]
 
-    def check(self, place: Place, read: Any, value: Any) -> None:
+    def check(self, place: KeyPath, read: Any, value: Any) -> None:
         """Note what is wrong with a value."""
         try:
             read(value)
         except QuantityError as error:
             self.note(place, error.read, error.message)
 
-    def note(self, place: Place, read: str, message: str) -> None:
+    def note(self, place: KeyPath, read: str, message: str) -> None:
         """Keep a mistake with its line; entries of arrays count from 1."""
         line = line_of(self.lines, place)
         words = " ".join(str(part + 1) if isinstance(part, int) else one_line(str(part)) for part in place)

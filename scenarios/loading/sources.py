@@ -1,6 +1,4 @@
-"""A scenario's text, found in a file or handed over by a program as text or tables, and turned into raw
-tables.
-"""
+"""A scenario's text, from a file or from a program as text or tables, and the raw tables in it."""
 
 from __future__ import annotations
 
@@ -34,7 +32,7 @@ _QUOTELESS = re.compile(r"Invalid value|Expected newline")
 class Source:
     """A scenario's text: its ``name``, the ``label`` by which messages call it, the text, and the
     ``folder`` from which it names other files ("": the present one).  Messages name a line of the text only
-    if it is ``lined``: written by whoever reads them.
+    if it is ``lined``: the reader wrote that text.
     """
 
     name: str
@@ -45,7 +43,7 @@ class Source:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class FileKind:
     """What a file is read for: the ``noun`` and ``names`` of what is ready beside files, and what an
     ``empty`` one lacks.
     """
@@ -69,7 +67,7 @@ def find_source(name_or_file: str) -> Source:
     if name_or_file in ready_names():
         return Source(name_or_file, name_or_file, ready_text(name_or_file))
     label = printable(name_or_file) or '""'
-    wanted = Wanted(
+    wanted = FileKind(
         "a ready scenario", ready_names(), "a scenario needs at least [encoder], [[hand]] and [counter]"
     )
     text = read_text(name_or_file, label, wanted)
@@ -80,7 +78,7 @@ def _fail(label: str, message: str, place: str = "", read: str = "") -> Scenario
     return ScenarioError([Problem(label, place, read, message)])
 
 
-def read_text(name: str, label: str, wanted: Wanted) -> str:
+def read_text(name: str, label: str, wanted: FileKind) -> str:
     """The text of a file, which messages call ``label``; ScenarioError if it cannot be read."""
     path = Path(name)
     try:
@@ -104,11 +102,11 @@ def read_text(name: str, label: str, wanted: Wanted) -> str:
     return _decoded(data, label, wanted)
 
 
-def _meant(name: str, wanted: Wanted) -> str:
+def _meant(name: str, wanted: FileKind) -> str:
     return hint(Path(name).name.removesuffix(".toml"), wanted.names)
 
 
-def _decoded(data: bytes, label: str, wanted: Wanted) -> str:
+def _decoded(data: bytes, label: str, wanted: FileKind) -> str:
     """Bytes as UTF-8 text that is not empty."""
     if b"\0" in data:
         raise _fail(label, "this is a binary file; expected a TOML text in UTF-8")

@@ -21,13 +21,13 @@ MOST_CELLS = MOST_VALUES
 MOST_AXES = 4
 """Keys that are varied at once."""
 OWN = {
-    "seed": "all cells share one seed, so that they meet the same hands and the same bounce; see --seed",
+    "seed": "all cells share one seed, so that hands and bounce are the same; see --seed",
     "runs": "--runs says how many runs a cell has at most",
     "title": "a title changes no number",
-    "target.wrong": "all cells are held against one target; see --target",
-    **dict.fromkeys(UNWRITTEN["stop"], "a sweep ends its cells by a rule of its own"),
+    "target.wrong": "all cells have one target; see --target",
+    **dict.fromkeys(UNWRITTEN["stop"], "a sweep ends its cells by its own rule"),
 }
-"""Paths that are the sweep's own business, and why."""
+"""Paths that cannot be varied, and why."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class Sweep:
 def load_sweep(name_or_file: str, varied: Sequence[str], sets: Sequence[str] = ()) -> Sweep:
     """The sweep of a ready scenario or a file over ``varied`` ("PATH=VALUES"), every cell checked.
 
-    ScenarioError for whatever is wrong with the scenario, its options or any cell.
+    ScenarioError for mistakes in the scenario, its options or any cell.
     """
     return sweep_of(find_source(name_or_file), varied, sets)
 
@@ -111,7 +111,7 @@ def _parted(text: str, label: str) -> tuple[str, str]:
 
 
 def _check_paths(parted: Sequence[tuple[str, str]], sets: Sequence[str], label: str) -> None:
-    """Each path once, none that is set as well, none that is the sweep's own business."""
+    """Each path once, none that is set as well, none that cannot be varied."""
     if not 1 <= len(parted) <= MOST_AXES:
         raise _refusal(label, "--vary", f"expected 1 to {MOST_AXES} varied keys", f"{len(parted)}")
     fixed = {".".join(word.strip() for word in each.partition("=")[0].split(".")) for each in sets}
@@ -162,7 +162,7 @@ def _check_size(sweep: Sweep) -> None:
 
 
 def _of_cell(problem: Problem, cell: Cell, label: str) -> Problem:
-    """A problem of one cell, with the values that the user asked for."""
+    """A problem of one cell, with its values."""
     where = f"cell {', '.join(cell.sets)}"
     if problem.place and problem.place not in map(_set_option, cell.sets):
         where += f", {problem.place}"

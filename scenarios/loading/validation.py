@@ -9,14 +9,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from scenarios.loading.messages import Fault, hint, listed, quoted, shown
-from scenarios.loading.variants import VARIANT
+from scenarios.loading.messages import Fault, KeyPath, hint, listed, quoted, shown
+from scenarios.loading.overrides import VARIANT
 from scenarios.quantities import QuantityError
 from scenarios.schema.document import Document
 from scenarios.schema.readers import Reader
 from scenarios.schema.tables import Table, fields_of, reader_at, tag_of
-
-Path = tuple[str | int, ...]
 
 STAND_INS: Mapping[str, Any] = {
     "encoder": {"detents": 20, "cycles": 20},
@@ -68,11 +66,11 @@ def readers_of(table: type[Table]) -> dict[str, Reader | None]:
     return {key: reader_at(info) for key, info in fields_of(table).items()}
 
 
-def _follow(loc: Path) -> tuple[Path, type[Table], list[type[Table]]]:
+def _follow(loc: KeyPath) -> tuple[KeyPath, type[Table], list[type[Table]]]:
     """A pydantic place as a path without tags, the table that its last key is in, and those of which
     one may stand there.
     """
-    path: Path = ()
+    path: KeyPath = ()
     choices: list[type[Table]] = [Document]
     table: type[Table] = Document
     named = False
@@ -128,7 +126,7 @@ def _missing(key: str, table: type[Table]) -> str:
     return f"the table [{key}] is missing" if table is Document else f'"{key}" is missing'
 
 
-def _wrong_tag(path: Path, value: Any, context: Mapping[str, Any], choices: list[type[Table]]) -> Fault:
+def _wrong_tag(path: KeyPath, value: Any, context: Mapping[str, Any], choices: list[type[Table]]) -> Fault:
     """A kind (or gesture) that does not exist, or is not given."""
     key = str(context["discriminator"]).strip("'")
     tags = [tag_of(each) for each in choices]

@@ -4,8 +4,8 @@ Each change of a variable is a change of the trace, also where several come at o
 that is x or z has no level: that is allowed before its first level, and while dumping is off
 ($dumpoff to $dumpon), when the line is taken to stay as it was and the pause is noted.
 
-The reader beneath (pyvcd) takes a file that was cut off for a whole one.  So a comment of ours is laid
-behind the file's last byte: a file is whole if the reader comes upon just that comment at the end.
+The reader (pyvcd) accepts a file that was cut off.  A comment of our own is therefore appended to the file:
+the file is whole if the reader finds exactly that comment at the end.
 """
 
 from __future__ import annotations
@@ -181,14 +181,14 @@ class Line(NamedTuple):
     name: str
 
 
-class Declared(NamedTuple):
+class Declarations(NamedTuple):
     """All variables, and the ticks in one count of time, None where the file does not say."""
 
     variables: tuple[Variable, ...]
     unit: Fraction | None
 
 
-def read_declarations(source: Source, tokens: Iterator[Token]) -> Declared:
+def read_declarations(source: Source, tokens: Iterator[Token]) -> Declarations:
     """Everything up to $enddefinitions.  Raises TraceError."""
     variables: list[Variable] = []
     sizes: dict[str, int] = {}
@@ -208,7 +208,7 @@ def read_declarations(source: Source, tokens: Iterator[Token]) -> Declared:
         elif token.kind is TokenKind.ENDDEFINITIONS:
             if not variables:
                 raise source.error("", "no variable is declared; expected those of two lines", whole=True)
-            return Declared(tuple(variables), unit)
+            return Declarations(tuple(variables), unit)
         else:
             _pass_over(source, token)
     raise source.error("", "the file ends before $enddefinitions; it holds no value", whole=True)
@@ -430,7 +430,7 @@ def read_dump(
     return finished(source, form, reader.tape, True, volts, ON_CHANGE, Pauses(reader.pauses, reader.paused))
 
 
-def _scale(source: Source, declared: Declared, unit: int | None) -> Fraction:
+def _scale(source: Source, declared: Declarations, unit: int | None) -> Fraction:
     if unit is not None:
         return Fraction(unit)
     if declared.unit is None:
@@ -442,7 +442,7 @@ class _Changes:
     """What stands behind the declarations, entry by entry, onto a tape."""
 
     def __init__(
-        self, source: Source, declared: Declared, lines: tuple[Line, Line], scale: Fraction,
+        self, source: Source, declared: Declarations, lines: tuple[Line, Line], scale: Fraction,
         threshold: Threshold | None,
     ) -> None:  # fmt: skip
         self.source, self.lines, self.scale = source, lines, scale

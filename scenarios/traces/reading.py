@@ -1,6 +1,6 @@
-"""Recorded traces of two lines, read from CSV files of many habits and from value change dumps.
+"""Recorded traces of two lines, read from CSV files of many layouts and from value change dumps.
 
-Which of the two a file is, its first character tells, whatever its name.  A file is read once, line
+The first character of a file says which of the two it is, whatever its name.  A file is read once, line
 by line, and nothing but the changes is kept.  Times become whole picoseconds after the first row, so
 that recorders whose clock starts far from 0 lose nothing.
 """

@@ -51,7 +51,7 @@ class Pauses(NamedTuple):
 
 @dataclass(frozen=True)
 class Notes:
-    """How a trace was read, to be told to the user.
+    """How a trace was read, for reports.
 
     ``rows`` of numbers, or times of a dump; ``comments`` left out; ``whole_times`` when every time
     is a whole number; ``start`` tick of the first row on the recorder's own clock; ``duration``
@@ -106,7 +106,7 @@ def finished(
 
 
 def kind_of_rows(tape: Tape) -> str:
-    """Samples are rows of which most change nothing, at intervals that are much alike."""
+    """Samples are rows of which most change nothing, at intervals that are nearly equal."""
     if 2 * tape.quiet <= tape.rows or tape.longest > JITTER * tape.shortest:
         return ON_CHANGE
     return FIXED_RATE if tape.longest <= SAME * tape.shortest + 2 else UNEVEN

@@ -62,7 +62,6 @@ class Layout(NamedTuple):
 
     @property
     def words(self) -> str:
-        """For telling people."""
         if self == DUMP:
             return "blanks"
         name = {",": "commas", ";": "semicolons", "\t": "tabs", BLANKS: "blanks"}[self.separator]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pathlib
 
-from scenarios.kinds import kinds_page
+from scenarios.schema.reference import kinds_page
 
 README = pathlib.Path(__file__).parents[2] / "scenarios" / "README.md"
 MARK = "<!-- kinds -->\n"

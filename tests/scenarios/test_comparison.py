@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 
 from scenarios.loading.comparison import MOST_DESIGNS, Compared, load_compared
 from scenarios.loading.load import Problem, ScenarioError, load_scenario, ready_names
-from scenarios.loading.overrides import Setting, setting_of
-from scenarios.loading.variants import AS_IT_STANDS
+from scenarios.loading.overrides import AS_IT_STANDS, Setting, setting_of
 from tests.scenarios.samples import SMALL, load_text, only_problem, problems_of, says
 
 VARIANTS = """
@@ -90,7 +89,7 @@ def test_commas_in_lists_tables_and_quotes_do_not_part_a_group() -> None:
     group = 'filter.lines=["A"], filter.tolerance={pull_up="5 %", series="1 %"}, title="one, two", runs'
     assert refused(["panel-knob"], [group])[-1].endswith(
         'expected PATH=VALUE, for example "runs=100" or "supply.voltage=5 V", got "runs"; commas '
-        "between several"
+        "separate several"
     )
     group = 'filter.tolerance={pull_up="1 %", series="1 %", capacitor="1 %"}, title="one, two"'
     (_, design) = load_compared(["panel-knob"], [group])

@@ -85,7 +85,7 @@ def test_every_mistake_is_told_with_its_place(tmp_path: pathlib.Path, text: str 
     [
         ("A", "expected the names of two variables"), ("A,B,bus", "expected the names of two variables"),
         ('"A,B', "expected the names of two variables"), ("A,,B", "expected the names of two variables"),
-        ("A,A", "expected two different lines for A and B"), ("A,top.inner.A", "expected two different lines"),
+        ("A,A", "expected two different lines for A and B"), ("A,top.inner.A", "two different lines"),
         ("A,Bee", 'there is no such variable; expected ... did you mean "Bees"?'),
         ("A,top.iner.Bees", 'did you mean "top.inner.Bees"?'),
         ("A,bus", "a vector of 4 bits; expected one of them, such as \"top.inner.bus[2]\""),

@@ -125,7 +125,7 @@ MISTAKES = (
     instead(CLICK, PATH.replace('"50 ms"', "50"), "line 12, hand.path.times", "got 50",
             "number 3", "no unit"),
     instead(CLICK, PATH.replace('"12 deg", ', ""), "line 13, hand.path.angles", "2 angles", "of the 3 times"),
-    instead(CLICK, PATH.replace('"12 deg"', '"3 deg"'), "line 13, hand.path.angles", "expected angles that turn the shaft"),
+    instead(CLICK, PATH.replace('"12 deg"', '"3 deg"'), "line 13, hand.path.angles", "angles that turn"),
     instead(CLICK, 'gesture = "path"\ntimes = "0 s"\nangles = ["0 deg", "1 deg"]', "line 12, hand.path.times",
             'got "0 s"', "a list of 2 to 1000 times"),
     instead(CLICK, PATH.replace('["0 s", "20 ms", "50 ms"]', '["0 s"]'), "line 12, hand.path.times",

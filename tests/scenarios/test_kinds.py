@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from scenarios.kinds import KINDS, Kind, kinds_of
+from scenarios.schema.reference import KINDS, Kind, kinds_of
 from scenarios.schema.tables import tag_of
 from tests.scenarios.kinds_page import README, wanted
 

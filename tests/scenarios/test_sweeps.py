@@ -130,7 +130,7 @@ def test_no_more_cells_and_keys_than_can_be_looked_at() -> None:
     keys = ["filter.capacitor", "filter.series", "filter.pull_up", "supply.voltage", "hand.click.clicks"]
     problem = refusal(*(f"{key}=1" for key in keys))
     assert f"expected 1 to {MOST_AXES} varied keys, got 5" in str(problem)
-    assert "0 keys are varied" in refusal().message
+    assert "varied keys, got 0" in str(refusal())
 
 
 def test_a_scenario_that_is_wrong_by_itself_is_told_as_ever() -> None:

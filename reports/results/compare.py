@@ -345,6 +345,9 @@ class ComparisonResult(Result):
         """The page that ``--html`` writes; single steps are looked at for it."""
         return super().page() if self.gallery is not None else self.with_gallery().page()
 
+    def __repr__(self) -> str:
+        return f"<ComparisonResult {', '.join(self.names)}: {self.headline}>"
+
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the designs, the reference first."""

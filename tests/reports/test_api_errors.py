@@ -112,7 +112,7 @@ OWN: dict[str, tuple[Call, Sequence[str]]] = {
     "set of tables": (lambda: api.check(KNOB, sets={"filter": {}}), ["--set.filter: ", "got a table"]),
     "set of nothing": (lambda: api.check(KNOB, sets={"runs": None}), ["--set.runs: expected", "got nothing"]),
     "set without a path": (lambda: api.check(KNOB, sets={3: 4}), ["--set", "read 3", "a path"]),  # type: ignore[dict-item]
-    "no design": (lambda: api.compare(), ["compare: there is no design"]),
+    "no design": (lambda: api.compare(), ["compare: expected at least one scenario, got none"]),
     "one value": (lambda: api.sweep(KNOB, {"filter.capacitor": 5}), ["unit is missing"]),
     "no values": (lambda: api.sweep(KNOB, 5), ["vary: expected values by their paths, or texts, got 5"]),  # type: ignore[arg-type]
     "nothing to choose from": (lambda: api.choose(KNOB, target="1 in 9", vary=5), ["vary: expected values"]),  # type: ignore[arg-type]
@@ -155,7 +155,7 @@ def test_a_mistake_in_tables_has_its_path_and_no_line() -> None:
 
 
 QUIET = (
-    "import steptally as api\n"
+    "from reports import api\n"
     "api.list_(); api.check('panel-knob'); api.trace('panel-knob', worst=True, runs=5)\n"
     "run = api.run('panel-knob', runs=30); run.tables(), run.page(), run._repr_html_(), repr(run)\n"
 )

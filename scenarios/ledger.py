@@ -567,7 +567,7 @@ BLOCKS = "SELECT first, runs, length(tally) FROM blocks WHERE cell = ?"
 
 
 @dataclass(frozen=True)
-class Cell:
+class LedgerCell:
     """All that is kept of one design, or of a pair of designs, under one seed.
 
     ``title`` is the scenario's ("" if unknown), ``head`` the beginning of its ``identity``,
@@ -586,7 +586,7 @@ class Cell:
     size: int
 
 
-def cells_of(ledger: LedgerFile) -> list[Cell]:
+def cells_of(ledger: LedgerFile) -> list[LedgerCell]:
     """All cells with a run in them, in the order in which they came.  LedgerError if one is damaged."""
     with ledger.reading() as connection:
         told = connection.execute(CELLS).fetchall()
@@ -598,7 +598,7 @@ def cells_of(ledger: LedgerFile) -> list[Cell]:
     return [cell for cell in found if cell.runs]
 
 
-def _cell(told: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> Cell:
+def _cell(told: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> LedgerCell:
     identity, title, scenario, first_seen = told
     runs = covered(Span(first, runs) for first, runs, _ in kept)
     size = sum(size for _, _, size in kept)
@@ -607,7 +607,7 @@ def _cell(told: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> Cell:
         values = dict(_leaves("", told_values))
     else:
         values = _paired(*(dict(_leaves("", told_values.get(side, {}))) for side in ("first", "other")))
-    return Cell(identity, head(identity), title, values, first_seen, runs, len(kept), size)
+    return LedgerCell(identity, head(identity), title, values, first_seen, runs, len(kept), size)
 
 
 def _paired(first: Mapping[str, str], other: Mapping[str, str]) -> dict[str, str]:
@@ -640,11 +640,11 @@ def _leaves(path: str, value: Any) -> Iterator[tuple[str, str]]:
         yield path, value if isinstance(value, str) else json.dumps(value)
 
 
-def differences(cells: Sequence[Cell]) -> list[dict[str, str]]:
+def differences(cells: Sequence[LedgerCell]) -> list[dict[str, str]]:
     """For each cell, the values that not all cells of its title have, or not both designs of a pair; "-" for
     one that it lacks.
     """
-    groups: dict[str, list[Cell]] = {}
+    groups: dict[str, list[LedgerCell]] = {}
     for cell in cells:
         groups.setdefault(cell.title, []).append(cell)
     found = {title: _differing([cell.values for cell in group]) for title, group in groups.items()}

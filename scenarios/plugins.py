@@ -13,7 +13,7 @@ from importlib.metadata import EntryPoint, entry_points
 
 from scenarios.loading.messages import printable
 from scenarios.schema.readers import READERS
-from scenarios.schema.tables import Table
+from scenarios.schema.tables import SchemaTable
 from simcore.base.description import (
     ContactsDescription,
     CounterDescription,
@@ -60,7 +60,7 @@ SomeDescription = typing.TypeVar("SomeDescription", bound=Description)
 
 
 def all_kinds(
-    sort: type[SomeDescription], own: Sequence[SomeDescription], shared: type[Table]
+    sort: type[SomeDescription], own: Sequence[SomeDescription], shared: type[SchemaTable]
 ) -> tuple[SomeDescription, ...]:
     """The kinds of a section: its ``own``, and those that other packages add; ``shared`` is the table of
     what all of them have.
@@ -85,7 +85,7 @@ def _called(entry: EntryPoint) -> str:
 
 
 def _accepted(
-    entry: EntryPoint, sort: type[SomeDescription], taken: Sequence[str], shared: type[Table]
+    entry: EntryPoint, sort: type[SomeDescription], taken: Sequence[str], shared: type[SchemaTable]
 ) -> SomeDescription:
     try:
         loaded = entry.load()

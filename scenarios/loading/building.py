@@ -7,8 +7,8 @@ from typing import Any
 
 from scenarios.loading.catalogue import list_parts, part_keys
 from scenarios.loading.validation import readers_of
-from scenarios.schema.document import Document
-from scenarios.schema.tables import SECTIONS, Table
+from scenarios.schema.document import ScenarioDocument
+from scenarios.schema.tables import SECTIONS, SchemaTable
 from simcore.counters.base import counter_rate
 from simcore.design import Design, HandEntry
 
@@ -16,7 +16,7 @@ UNWRITTEN = {"target": ("target.wrong",), "stop": ("stop.errors", "stop.precisio
 """Tables that a scenario may leave out, with the paths of their keys."""
 
 
-def build_design(document: Document) -> Design:
+def build_design(document: ScenarioDocument) -> Design:
     """The design that a document describes."""
     encoder, counter = document.encoder, document.counter
     built = counter.build()
@@ -42,7 +42,7 @@ def build_design(document: Document) -> Design:
     )
 
 
-def _hand(document: Document) -> tuple[HandEntry, ...]:
+def _hand(document: ScenarioDocument) -> tuple[HandEntry, ...]:
     """The hand for the simulator; a mix is several entries."""
     entries: list[HandEntry] = []
     for gesture in document.hand:
@@ -50,7 +50,7 @@ def _hand(document: Document) -> tuple[HandEntry, ...]:
     return tuple(entries)
 
 
-def resolve(document: Document, design: Design) -> dict[str, Any]:
+def resolve(document: ScenarioDocument, design: Design) -> dict[str, Any]:
     """The document with all defaults and parts written out, every quantity as text with its unit.
 
     Plain tables, lists, texts and numbers: fit for JSON, and as TOML for reading again.
@@ -64,7 +64,7 @@ def resolve(document: Document, design: Design) -> dict[str, Any]:
     return _written(document.model_copy(update={"counter": counter}))
 
 
-def _written(table: Table) -> dict[str, Any]:
+def _written(table: SchemaTable) -> dict[str, Any]:
     """A table as the file would have it, ``name`` and ``kind`` first."""
     names = {info.alias or name: name for name, info in type(table).model_fields.items()}
     found: dict[str, Any] = {}
@@ -73,7 +73,7 @@ def _written(table: Table) -> dict[str, Any]:
         reader = readers_of(type(table))[key]
         if value is None:
             continue
-        if isinstance(value, Table):
+        if isinstance(value, SchemaTable):
             found[key] = _written(value)
         elif isinstance(value, list):
             found[key] = [_written(each) for each in value]
@@ -84,7 +84,7 @@ def _written(table: Table) -> dict[str, Any]:
     return found
 
 
-def _nameless(table: Table) -> dict[str, Any]:
+def _nameless(table: SchemaTable) -> dict[str, Any]:
     """A table that stands under its name already."""
     found = _written(table)
     del found["name"]

@@ -17,7 +17,7 @@ PART_SECTIONS = ("encoder", "contacts", "stage", "counter")
 
 
 @dataclass(frozen=True)
-class Part:
+class ReadyPart:
     """A part on the shelf: its name, the section it can be used in (``kind``), what it is."""
 
     name: str
@@ -77,10 +77,10 @@ def _shelf() -> dict[str, dict[str, Any]]:
 
 
 @functools.cache
-def list_parts() -> tuple[Part, ...]:
+def list_parts() -> tuple[ReadyPart, ...]:
     """All parts, by section and name; a part file may serve several sections."""
     return tuple(
-        Part(name, section, str(shelf["title"]))
+        ReadyPart(name, section, str(shelf["title"]))
         for section in PART_SECTIONS
         for name, shelf in sorted(_shelf().items())
         if section in shelf

@@ -10,9 +10,9 @@ from typing import Any
 
 from scenarios.loading.messages import Fault, shown
 from scenarios.quantities import FREQUENCY, VOLTAGE, write_quantity
-from scenarios.schema.document import Document
+from scenarios.schema.document import ScenarioDocument
 from scenarios.schema.kinds import GestureTable
-from scenarios.schema.tables import Table, words_of
+from scenarios.schema.tables import SchemaTable, words_of
 from simcore.base.description import Conflict, InputDescription
 from simcore.base.draws import named_address
 from simcore.base.records import LINE_NAMES, WATCHED
@@ -38,7 +38,7 @@ MOST_INSTANTS = 1_000_000
 JUST_BELOW_ONE = math.nextafter(1.0, 0.0)
 
 
-def cross_check(document: Document, design: Design, faulty: Collection[str]) -> list[Fault]:
+def cross_check(document: ScenarioDocument, design: Design, faulty: Collection[str]) -> list[Fault]:
     """Faults of a document, and of the design that it describes, whose single values are sound; stages and
     gestures by their names.
 
@@ -57,12 +57,12 @@ def cross_check(document: Document, design: Design, faulty: Collection[str]) -> 
     return faults
 
 
-def _fault(place: tuple[str, ...], conflict: Conflict | None, table: Table) -> Iterator[Fault]:
+def _fault(place: tuple[str, ...], conflict: Conflict | None, table: SchemaTable) -> Iterator[Fault]:
     if conflict is not None:
         yield Fault((*place, conflict.key), *words_of(conflict, table), wide=True)
 
 
-def _thresholds(document: Document) -> Iterator[Fault]:
+def _thresholds(document: ScenarioDocument) -> Iterator[Fault]:
     """Thresholds of inputs that do not go together under the supply."""
     for stage in document.stage:
         kind = stage.description
@@ -71,7 +71,7 @@ def _thresholds(document: Document) -> Iterator[Fault]:
             yield from _fault(("stage", stage.name), conflict, stage)
 
 
-def _gestures(document: Document) -> Iterator[tuple[tuple[str, ...], GestureTable]]:
+def _gestures(document: ScenarioDocument) -> Iterator[tuple[tuple[str, ...], GestureTable]]:
     """All gestures with their places, those of a mix as well."""
     for gesture in document.hand:
         yield ("hand", gesture.name), gesture
@@ -79,13 +79,13 @@ def _gestures(document: Document) -> Iterator[tuple[tuple[str, ...], GestureTabl
             yield ("hand", gesture.name, "of", name), member
 
 
-def _on_shaft(document: Document) -> Iterator[Fault]:
+def _on_shaft(document: ScenarioDocument) -> Iterator[Fault]:
     for place, gesture in _gestures(document):
         conflict = gesture.description.on_shaft(gesture, document.encoder.steps_per_turn)
         yield from _fault(place, conflict, gesture)
 
 
-def _pads(document: Document) -> Iterator[Fault]:
+def _pads(document: ScenarioDocument) -> Iterator[Fault]:
     bad = document.contacts.bad_pad
     if bad is not None and bad.pad > document.encoder.cycles:
         yield Fault(
@@ -125,7 +125,7 @@ def _own_changes(design: Design) -> float:
     return float(sum(own_changes(entry.item) * len(entry.lines) for entry in design.stages))
 
 
-def _wiring(document: Document, design: Design) -> Iterator[Fault]:
+def _wiring(document: ScenarioDocument, design: Design) -> Iterator[Fault]:
     """Whether the stages can be joined."""
     try:
         design.chain  # noqa: B018  it is wired here, once

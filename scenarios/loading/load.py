@@ -9,30 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from scenarios.loading.catalogue import Part, list_parts, ready_names, ready_text, ready_title, starter_text
-from scenarios.loading.messages import Problem, ScenarioError
-
 if TYPE_CHECKING:
     from scenarios.loading.overrides import Variant
     from scenarios.loading.sources import Source
     from simcore.base.description import Figure
     from simcore.design import Design
     from simcore.statistics.stopping import Stop
-
-__all__ = [
-    "Part",
-    "Problem",
-    "Scenario",
-    "ScenarioError",
-    "Target",
-    "list_parts",
-    "load_scenario",
-    "load_source",
-    "ready_names",
-    "ready_text",
-    "ready_title",
-    "starter_text",
-]
 
 
 @dataclass(frozen=True)

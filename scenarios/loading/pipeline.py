@@ -16,7 +16,7 @@ from scenarios.loading.places import key_lines, line_of
 from scenarios.loading.recordings import lay_library
 from scenarios.loading.sources import Source, parse
 from scenarios.loading.validation import validate
-from scenarios.schema.document import Document, Stopping
+from scenarios.schema.document import ScenarioDocument, Stopping
 from simcore.design import Design
 
 MOST_PROBLEMS = 1000
@@ -55,7 +55,9 @@ def _error(problems: list[Problem], source: Source) -> ScenarioError:
     return ScenarioError(problems)
 
 
-def _scenario(source: Source, document: Document, design: Design, variants: tuple[Variant, ...]) -> Scenario:
+def _scenario(
+    source: Source, document: ScenarioDocument, design: Design, variants: tuple[Variant, ...]
+) -> Scenario:
     resolved = resolve(document, design)
     target = document.target
     return Scenario(

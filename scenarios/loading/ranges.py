@@ -20,9 +20,9 @@ from scenarios.loading.merging import give_names, name_members
 from scenarios.loading.messages import listed, quoted, shown
 from scenarios.loading.validation import readers_of, tables_in
 from scenarios.quantities import SHARE, VOLTAGE, Dimension, QuantityError, write_quantity
-from scenarios.schema.document import Document
+from scenarios.schema.document import ScenarioDocument
 from scenarios.schema.readers import QuantityReader, Reader, SwitchReader, WordReader
-from scenarios.schema.tables import Table, fields_of
+from scenarios.schema.tables import SchemaTable, fields_of
 from simcore.base.description import Count, LevelValue, PlainNumber, Share, SupplyLevel
 from simcore.base.preferred import SERIES, above, below, between
 
@@ -107,15 +107,15 @@ def with_unit(text: str, dimension: Dimension) -> str:
     return text.rstrip() + dimension.unit
 
 
-def document_of(resolved: dict[str, Any]) -> Document:
+def document_of(resolved: dict[str, Any]) -> ScenarioDocument:
     """The document that a resolved scenario stands for."""
     raw = copy.deepcopy(resolved)
     give_names(raw)
     name_members(raw)
-    return Document.model_validate(raw)
+    return ScenarioDocument.model_validate(raw)
 
 
-def reader_at_path(document: Document, words: Sequence[str]) -> Reader | None:
+def reader_at_path(document: ScenarioDocument, words: Sequence[str]) -> Reader | None:
     """What reads and writes the value at a path as ``--set`` has it; None where there is no such key, or
     none that holds a single value.
     """
@@ -130,7 +130,9 @@ def reader_at_path(document: Document, words: Sequence[str]) -> Reader | None:
     return readers_of(table).get(keys[-1])
 
 
-def _table_at(document: Document, words: Sequence[str]) -> tuple[type[Table] | None, Sequence[str]]:
+def _table_at(
+    document: ScenarioDocument, words: Sequence[str]
+) -> tuple[type[SchemaTable] | None, Sequence[str]]:
     """The table that a path begins in, and the keys below it."""
     stages = {stage.name: stage for stage in document.stage}
     gestures = {gesture.name: gesture for gesture in document.hand}
@@ -143,7 +145,7 @@ def _table_at(document: Document, words: Sequence[str]) -> tuple[type[Table] | N
             return (type(members[words[3]]), words[4:]) if words[3] in members else (None, ())
         return type(gesture), words[2:]
     found = getattr(document, words[0], None)
-    return (type(found), words[1:]) if isinstance(found, Table) else (None, ())
+    return (type(found), words[1:]) if isinstance(found, SchemaTable) else (None, ())
 
 
 MOST_VALUES = 2000

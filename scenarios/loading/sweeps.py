@@ -14,7 +14,7 @@ from scenarios.loading.pipeline import read_scenario
 from scenarios.loading.ranges import EXAMPLE, MOST_VALUES, Axis, axis_of, document_of, reader_at_path
 from scenarios.loading.sources import Source, find_source
 from scenarios.quantities import QuantityError
-from scenarios.schema.document import Document
+from scenarios.schema.document import ScenarioDocument
 
 MOST_CELLS = MOST_VALUES
 """Cells of one sweep."""
@@ -128,7 +128,7 @@ def _check_paths(parted: Sequence[tuple[str, str]], sets: Sequence[str], label: 
         seen.add(path)
 
 
-def _axis(source: Source, sets: Sequence[str], document: Document, path: str, given: str) -> Axis:
+def _axis(source: Source, sets: Sequence[str], document: ScenarioDocument, path: str, given: str) -> Axis:
     """One axis.  A key that has no values of its own (a part, a kind), or that does not exist, is the
     loader's to judge.
     """

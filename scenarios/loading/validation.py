@@ -1,4 +1,4 @@
-"""Raw tables to a checked Document, with every mistake found on the way."""
+"""Raw tables to a checked ScenarioDocument, with every mistake found on the way."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from pydantic import ValidationError
 from scenarios.loading.messages import Fault, KeyPath, hint, listed, quoted, shown
 from scenarios.loading.overrides import VARIANT
 from scenarios.quantities import QuantityError
-from scenarios.schema.document import Document
+from scenarios.schema.document import ScenarioDocument
 from scenarios.schema.readers import Reader
-from scenarios.schema.tables import Table, fields_of, reader_at, tag_of
+from scenarios.schema.tables import SchemaTable, fields_of, reader_at, tag_of
 
 STAND_INS: Mapping[str, Any] = {
     "encoder": {"detents": 20, "cycles": 20},
@@ -26,20 +26,20 @@ STAND_INS: Mapping[str, Any] = {
 LISTS = ("stage", "hand")
 
 
-def validate(raw: dict[str, Any]) -> tuple[Document, list[Fault]]:
+def validate(raw: dict[str, Any]) -> tuple[ScenarioDocument, list[Fault]]:
     """The document and no faults, or a document with stand-ins for whatever was faulty."""
     try:
-        return Document.model_validate(raw), []
+        return ScenarioDocument.model_validate(raw), []
     except ValidationError as error:
         faults = [_fault(each) for each in error.errors(include_url=False)]
     faulty = {fault.path[0] for fault in faults}
     sound = {
         key: _without_faulty(key, value, faults)
         for key, value in raw.items()
-        if key in Document.model_fields and (key in LISTS or key not in faulty)
+        if key in ScenarioDocument.model_fields and (key in LISTS or key not in faulty)
     }
     filled = {key: value for key, value in STAND_INS.items() if not sound.get(key)}
-    return Document.model_validate(sound | filled), faults
+    return ScenarioDocument.model_validate(sound | filled), faults
 
 
 def _without_faulty(section: str, value: Any, faults: list[Fault]) -> Any:
@@ -52,27 +52,27 @@ def _without_faulty(section: str, value: Any, faults: list[Fault]) -> Any:
     return [item for number, item in enumerate(value) if number not in faulty]
 
 
-def tables_in(annotation: Any) -> Iterator[type[Table]]:
+def tables_in(annotation: Any) -> Iterator[type[SchemaTable]]:
     """The tables that a field may hold."""
-    if isinstance(annotation, type) and issubclass(annotation, Table):
+    if isinstance(annotation, type) and issubclass(annotation, SchemaTable):
         yield annotation
     for inner in typing.get_args(annotation):
         yield from tables_in(inner)
 
 
 @functools.cache
-def readers_of(table: type[Table]) -> dict[str, Reader | None]:
+def readers_of(table: type[SchemaTable]) -> dict[str, Reader | None]:
     """What reads and writes each key of a table; None for a key that holds tables, or a kind."""
     return {key: reader_at(info) for key, info in fields_of(table).items()}
 
 
-def _follow(loc: KeyPath) -> tuple[KeyPath, type[Table], list[type[Table]]]:
+def _follow(loc: KeyPath) -> tuple[KeyPath, type[SchemaTable], list[type[SchemaTable]]]:
     """A pydantic place as a path without tags, the table that its last key is in, and those of which
     one may stand there.
     """
     path: KeyPath = ()
-    choices: list[type[Table]] = [Document]
-    table: type[Table] = Document
+    choices: list[type[SchemaTable]] = [ScenarioDocument]
+    table: type[SchemaTable] = ScenarioDocument
     named = False
     for part in loc:
         tagged = [each for each in choices if len(choices) > 1 and tag_of(each) == part]
@@ -114,7 +114,7 @@ def _fault(error: Any) -> Fault:
     return Fault(path, shown(value), str(error["msg"]))
 
 
-def _missing(key: str, table: type[Table]) -> str:
+def _missing(key: str, table: type[SchemaTable]) -> str:
     """A key that has no default: what its reader expects is what it says when it reads nothing."""
     info = fields_of(table)[key]
     reader = reader_at(info)
@@ -123,10 +123,12 @@ def _missing(key: str, table: type[Table]) -> str:
             reader.read(None)
         except QuantityError as error:
             return f'"{key}" is missing; {error.message}'
-    return f"the table [{key}] is missing" if table is Document else f'"{key}" is missing'
+    return f"the table [{key}] is missing" if table is ScenarioDocument else f'"{key}" is missing'
 
 
-def _wrong_tag(path: KeyPath, value: Any, context: Mapping[str, Any], choices: list[type[Table]]) -> Fault:
+def _wrong_tag(
+    path: KeyPath, value: Any, context: Mapping[str, Any], choices: list[type[SchemaTable]]
+) -> Fault:
     """A kind (or gesture) that does not exist, or is not given."""
     key = str(context["discriminator"]).strip("'")
     tags = [tag_of(each) for each in choices]

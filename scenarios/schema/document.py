@@ -8,8 +8,8 @@ from pydantic import Field
 
 from scenarios.quantities import ANGLE, write_quantity
 from scenarios.schema.kinds import AnyContacts, AnyCounter, AnyGesture, AnyStage
-from scenarios.schema.readers import Rate, RateValue, reader_of
-from scenarios.schema.tables import Table
+from scenarios.schema.readers import RateValue, StepRate, reader_of
+from scenarios.schema.tables import SchemaTable
 from simcore.base.description import (
     TIMING,
     TOLERANCE,
@@ -34,7 +34,7 @@ CYCLE = 360.0
 """Electrical degrees of one quadrature cycle."""
 
 
-class EncoderTolerance(Table):
+class EncoderTolerance(SchemaTable):
     """Half widths of the errors that belong to the unit, in electrical degrees."""
 
     closed: Annotated[float, reader_of(SPAN)] = 0.0
@@ -67,7 +67,7 @@ def _out_of_order(encoder: Encoder) -> Conflict | None:
     )
 
 
-class Encoder(Table):
+class Encoder(SchemaTable):
     """Detents (0: none) and quadrature cycles per revolution, and the electrical angles.
 
     ``closed``: span over which each contact is closed; ``phase``: from A's span to B's;
@@ -113,7 +113,7 @@ def _dips_without_size(supply: Supply) -> Conflict | None:
     return None
 
 
-class Supply(Table):
+class Supply(SchemaTable):
     """The supply of pull-ups and inputs."""
 
     checks = (_dips_without_size,)
@@ -150,7 +150,7 @@ PRECISION = reader_of(Share(1.0e-4, 1.0))
 LASTING = reader_of(Quantity("time", 0.0, 1.0e6, above=True))
 
 
-class Stopping(Table):
+class Stopping(SchemaTable):
     """What ends a simulation; of several rules the first one that is met."""
 
     errors: Annotated[int | None, ERRORS] = Field(default=None, description="so many wrong steps")
@@ -165,13 +165,13 @@ class Stopping(Table):
         return Stop(runs, self.errors, self.precision, self.time)
 
 
-class Target(Table):
+class TargetTable(SchemaTable):
     """What the user wants to reach."""
 
-    wrong: Annotated[RateValue, reader_of(Rate())]
+    wrong: Annotated[RateValue, reader_of(StepRate())]
 
 
-class Document(Table):
+class ScenarioDocument(SchemaTable):
     """A scenario."""
 
     title: Annotated[str, reader_of(Text(200))] = ""
@@ -183,5 +183,5 @@ class Document(Table):
     hand: list[AnyGesture]
     stage: list[AnyStage] = Field(default_factory=list)
     counter: AnyCounter
-    target: Target | None = None
+    target: TargetTable | None = None
     stop: Stopping | None = None

@@ -11,7 +11,7 @@ from pydantic import Field
 
 from scenarios.plugins import all_kinds
 from scenarios.schema.readers import reader_of
-from scenarios.schema.tables import NameText, Table, one_of, table_of
+from scenarios.schema.tables import NameText, SchemaTable, one_of, table_of
 from simcore import kinds
 from simcore.base.description import (
     CURRENT_RATING,
@@ -46,7 +46,7 @@ from simcore.design import ContactRatings, HandEntry, StageEntry
 from simcore.networks.analogue import Resistance
 
 
-class StageTable(Table):
+class StageTable(SchemaTable):
     """What all stages share."""
 
     description: ClassVar[StageDescription]
@@ -70,7 +70,7 @@ EDGE_RATING = Key(
 )
 
 
-class ResistanceTolerance(Table):
+class ResistanceTolerance(SchemaTable):
     """Part to part, both ways."""
 
     end_to_end: Annotated[float, reader_of(TOLERANCE)] = Field(
@@ -81,7 +81,7 @@ class ResistanceTolerance(Table):
     )
 
 
-class TappedResistance(Table):
+class TappedResistance(SchemaTable):
     """The potentiometer whose taps the counter's positions choose."""
 
     end_to_end: Annotated[float, reader_of(RESISTOR)] = Field(description="from one end to the other")
@@ -118,7 +118,7 @@ def _range_conflict(counter: CounterTable) -> Conflict | None:
     return None
 
 
-class CounterTable(Table):
+class CounterTable(SchemaTable):
     """What all counters share: range, start, prescaler, what one detent ought to count, what it drives."""
 
     description: ClassVar[CounterDescription]
@@ -164,7 +164,7 @@ class CounterTable(Table):
         return inner if self.prescale == 1 else Prescaled(inner, self.prescale, self.prescale_phase)
 
 
-class SlidingTable(Table):
+class SlidingTable(SchemaTable):
     """Short opens of a closed contact under way: ``rate`` per revolution, their length."""
 
     rate: Annotated[float, reader_of(PlainNumber(0.0, 10_000.0))] = Field(
@@ -180,7 +180,7 @@ class SlidingTable(Table):
     )
 
 
-class BadPadTable(Table):
+class BadPadTable(SchemaTable):
     """One pad of the revolution whose bursts are those of a contact that is worn more."""
 
     pad: Annotated[int, reader_of(Count(1, 1000))] = Field(
@@ -196,7 +196,7 @@ def _ratings_conflict(contacts: ContactsTable) -> Conflict | None:
     return Conflict("least_current", "expected at most most_current, which is {most_current}")
 
 
-class ContactsTable(Table):
+class ContactsTable(SchemaTable):
     """What all kinds share: wear, resistance of the closed contact (median ohm), sliding.
 
     The defaults are those of an ordinary contact; no recording of an encoder stands behind them.
@@ -251,7 +251,7 @@ class ContactsTable(Table):
         return Resistance(self.resistance, self.resistance_spread, int(self.resistance_per == "closure"))
 
 
-class GestureTable(Table):
+class GestureTable(SchemaTable):
     """What all gestures share."""
 
     description: ClassVar[GestureDescription]
@@ -269,7 +269,7 @@ class GestureTable(Table):
 
 
 def _made(
-    description: Any, base: type[Table], keys: tuple[Key, ...], tag: str = "kind", gestures: Any = None
+    description: Any, base: type[SchemaTable], keys: tuple[Key, ...], tag: str = "kind", gestures: Any = None
 ) -> Any:
     made = table_of(
         description.name,

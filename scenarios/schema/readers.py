@@ -47,7 +47,7 @@ class Name(Text):
 
 
 @dataclass(frozen=True)
-class Rate:
+class StepRate:
     """A rate of steps, "1 in 1000 steps": a RateValue."""
 
 
@@ -367,13 +367,13 @@ READERS: dict[type, type[Reader]] = {
     Text: TextReader,
     Name: NameReader,
     SupplyLevel: LevelReader,
-    Rate: RateReader,
+    StepRate: RateReader,
     LineNumbers: LineReader,
     Quantities: QuantitiesReader,
     BurstList: BurstListReader,
 }
 
 
-def reader_of(sort: Sort | Name | Rate) -> Any:
+def reader_of(sort: Sort | Name | StepRate) -> Any:
     """The reader of a sort; KeyError for one that is no single value."""
     return READERS[type(sort)](sort)

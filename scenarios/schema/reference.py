@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 from scenarios.loading.validation import tables_in
 from scenarios.plugins import plugins
 from scenarios.schema.kinds import CONTACTS, COUNTERS, GESTURES, STAGES
-from scenarios.schema.tables import Table, fields_of, reader_at, tag_of
+from scenarios.schema.tables import SchemaTable, fields_of, reader_at, tag_of
 from simcore.base.description import InputDescription
 
 KINDS: dict[str, tuple[Any, ...]] = {
@@ -73,7 +73,7 @@ def kinds_of(what: str) -> tuple[Kind, ...]:
     )
 
 
-def _parameters(table: type[Table], prefix: str, absent: bool = False) -> Iterator[Parameter]:
+def _parameters(table: type[SchemaTable], prefix: str, absent: bool = False) -> Iterator[Parameter]:
     """The keys of a table; if it may be ``absent`` as a whole, none of them is needed without the others."""
     for key, info in fields_of(table).items():
         if key in ("name", "kind", "gesture"):

@@ -29,10 +29,10 @@ from scenarios.traces.rows import (
     Columns,
     LayoutError,
     Slicer,
-    Source,
     Tape,
     Threshold,
     TraceError,
+    TraceFile,
     plain_name,
 )
 from simcore.base.ticks import TICKS_PER_SECOND
@@ -56,7 +56,7 @@ def is_dump(raw: io.BufferedReader) -> bool:
 class _Stream(io.RawIOBase):
     """The file's bytes, then the mark.  ``lines`` counts those begun, ``last`` is the last byte."""
 
-    def __init__(self, source: Source, raw: io.BufferedReader) -> None:
+    def __init__(self, source: TraceFile, raw: io.BufferedReader) -> None:
         super().__init__()
         self.source, self.raw = source, raw
         self.ended = False
@@ -96,7 +96,7 @@ class _Stream(io.RawIOBase):
         self.breaks += data.count(b"\n")
 
 
-def words(source: Source, raw: io.BufferedReader) -> Iterator[Token]:
+def words(source: TraceFile, raw: io.BufferedReader) -> Iterator[Token]:
     """The entries of a dump, with the line of each in ``source.number``.  Raises TraceError."""
     stream = _Stream(source, raw)
     entries = tokenize(stream)
@@ -115,7 +115,7 @@ def words(source: Source, raw: io.BufferedReader) -> Iterator[Token]:
         raise _cut(source, stream)
 
 
-def _next(source: Source, stream: _Stream, entries: Iterator[Token]) -> Token | None:
+def _next(source: TraceFile, stream: _Stream, entries: Iterator[Token]) -> Token | None:
     """One entry, None at the end of the file."""
     try:
         return next(entries, None)
@@ -134,7 +134,7 @@ def _next(source: Source, stream: _Stream, entries: Iterator[Token]) -> Token | 
         raise source.error("", "from here on there is a number of too many digits") from None
 
 
-def _cut(source: Source, stream: _Stream) -> TraceError:
+def _cut(source: TraceFile, stream: _Stream) -> TraceError:
     source.number = stream.lines
     return source.error("", CUT)
 
@@ -173,7 +173,7 @@ class Variable(NamedTuple):
         return f"{self.scope}.{self.name}" if self.scope else self.name
 
 
-class Line(NamedTuple):
+class DumpLine(NamedTuple):
     """What a line is read from: a variable, one of its bits (counted from the right) and its name."""
 
     variable: Variable
@@ -188,7 +188,7 @@ class Declarations(NamedTuple):
     unit: Fraction | None
 
 
-def read_declarations(source: Source, tokens: Iterator[Token]) -> Declarations:
+def read_declarations(source: TraceFile, tokens: Iterator[Token]) -> Declarations:
     """Everything up to $enddefinitions.  Raises TraceError."""
     variables: list[Variable] = []
     sizes: dict[str, int] = {}
@@ -214,14 +214,14 @@ def read_declarations(source: Source, tokens: Iterator[Token]) -> Declarations:
     raise source.error("", "the file ends before $enddefinitions; it holds no value", whole=True)
 
 
-def _pass_over(source: Source, token: Token) -> None:
+def _pass_over(source: TraceFile, token: Token) -> None:
     if token.kind is TokenKind.COMMENT:
         source.comments += 1
     elif token.kind not in (TokenKind.DATE, TokenKind.VERSION, TokenKind.ATTRBEGIN, TokenKind.ATTREND):
         raise source.error("", "a time or a value stands among the declarations, before $enddefinitions")
 
 
-def _variable(source: Source, var: VarDecl, scope: str, number: int, sizes: dict[str, int]) -> Variable:
+def _variable(source: TraceFile, var: VarDecl, scope: str, number: int, sizes: dict[str, int]) -> Variable:
     if number > MOST_VARIABLES:
         raise source.error("", f"expected at most {MOST_VARIABLES:,} variables")
     if sizes.setdefault(var.id_code, var.size) != var.size:
@@ -238,7 +238,7 @@ def _variable(source: Source, var: VarDecl, scope: str, number: int, sizes: dict
     return Variable(number, scope, name, var.id_code, sort, str(var.type_), var.size, left, right)
 
 
-def _unit(source: Source, timescale: Timescale, before: Fraction | None) -> Fraction:
+def _unit(source: TraceFile, timescale: Timescale, before: Fraction | None) -> Fraction:
     """Ticks in one count: 1, 10 or 100 of s to fs (IEEE 1364-2005, 18.2.3.5)."""
     words = f"{timescale.magnitude} {timescale.unit.value}"
     unit = TICKS.get(timescale.unit.value)
@@ -251,7 +251,9 @@ def _unit(source: Source, timescale: Timescale, before: Fraction | None) -> Frac
     return unit * timescale.magnitude
 
 
-def find_lines(variables: Sequence[Variable], asked: str | None, volts: bool) -> tuple[Line, Line, str]:
+def find_lines(
+    variables: Sequence[Variable], asked: str | None, volts: bool
+) -> tuple[DumpLine, DumpLine, str]:
     """The lines A and B, and how they were found: "asked", "named" or by "order".
 
     ``asked`` is two names, None to go by the names of variables; ``volts`` for variables of reals.
@@ -277,9 +279,9 @@ def find_lines(variables: Sequence[Variable], asked: str | None, volts: bool) ->
     )
 
 
-def whole_line(variable: Variable) -> Line:
+def whole_line(variable: Variable) -> DumpLine:
     """A variable that is a line as it is."""
-    return Line(variable, 0, variable.full)
+    return DumpLine(variable, 0, variable.full)
 
 
 def _one_bit(variable: Variable) -> bool:
@@ -332,7 +334,7 @@ def _asked_words(asked: str) -> list[str]:
     return found
 
 
-def asked_line(variables: Sequence[Variable], word: str, volts: bool) -> Line:
+def asked_line(variables: Sequence[Variable], word: str, volts: bool) -> DumpLine:
     """The line that a word names: a variable, with as many of its scopes as it takes, or a bit of a
     vector, such as "bus[3]".  Raises LayoutError.
     """
@@ -375,7 +377,7 @@ def _is_tail(name: str, word: str) -> bool:
     return name.endswith("." + word)
 
 
-def _fit_for_a_line(variable: Variable, word: str, volts: bool) -> Line:
+def _fit_for_a_line(variable: Variable, word: str, volts: bool) -> DumpLine:
     read = f"--columns {shown(word)}"
     if variable.sort == OTHER:
         raise LayoutError(read, f"expected a variable that has a level, not one of the type {variable.type}")
@@ -393,7 +395,7 @@ def _fit_for_a_line(variable: Variable, word: str, volts: bool) -> Line:
     return whole_line(variable)
 
 
-def _bit_of(vector: Variable, number: int, word: str) -> Line:
+def _bit_of(vector: Variable, number: int, word: str) -> DumpLine:
     low, high = sorted((vector.left, vector.right))
     if vector.sort != LOGIC or high - low + 1 != vector.size or not low <= number <= high:
         bits = (
@@ -402,7 +404,7 @@ def _bit_of(vector: Variable, number: int, word: str) -> Line:
         raise LayoutError(
             f"--columns {shown(word)}", f"{shown(vector.full)} has no such bit; expected {bits}"
         )
-    return Line(vector, abs(number - vector.right), f"{vector.full}[{number}]")
+    return DumpLine(vector, abs(number - vector.right), f"{vector.full}[{number}]")
 
 
 _VALUES = (TokenKind.CHANGE_SCALAR, TokenKind.CHANGE_VECTOR, TokenKind.CHANGE_REAL, TokenKind.CHANGE_STRING)
@@ -410,7 +412,11 @@ _BLOCKS = (TokenKind.DUMPALL, TokenKind.DUMPOFF, TokenKind.DUMPON, TokenKind.DUM
 
 
 def read_dump(
-    source: Source, raw: io.BufferedReader, asked: str | None, unit: int | None, threshold: Threshold | None
+    source: TraceFile,
+    raw: io.BufferedReader,
+    asked: str | None,
+    unit: int | None,
+    threshold: Threshold | None,
 ) -> Trace:
     """Read a value change dump; the arguments are those of scenarios.traces.reading.read_trace, with the
     file as bytes.  Raises TraceError or LayoutError.
@@ -430,7 +436,7 @@ def read_dump(
     return finished(source, form, reader.tape, True, volts, ON_CHANGE, Pauses(reader.pauses, reader.paused))
 
 
-def _scale(source: Source, declared: Declarations, unit: int | None) -> Fraction:
+def _scale(source: TraceFile, declared: Declarations, unit: int | None) -> Fraction:
     if unit is not None:
         return Fraction(unit)
     if declared.unit is None:
@@ -442,7 +448,7 @@ class _Changes:
     """What stands behind the declarations, entry by entry, onto a tape."""
 
     def __init__(
-        self, source: Source, declared: Declarations, lines: tuple[Line, Line], scale: Fraction,
+        self, source: TraceFile, declared: Declarations, lines: tuple[DumpLine, DumpLine], scale: Fraction,
         threshold: Threshold | None,
     ) -> None:  # fmt: skip
         self.source, self.lines, self.scale = source, lines, scale
@@ -525,7 +531,7 @@ class _Changes:
             if line.variable.code == code:
                 self._line(number, line, token, value)
 
-    def _line(self, number: int, line: Line, token: Token, value: str | float) -> None:
+    def _line(self, number: int, line: DumpLine, token: Token, value: str | float) -> None:
         sort = REAL if token.kind is TokenKind.CHANGE_REAL else LOGIC
         if sort != line.variable.sort or token.kind is TokenKind.CHANGE_STRING:
             raise self.source.error(
@@ -537,7 +543,7 @@ class _Changes:
         else:
             self.tape.change(number, self._level(number, line, value))
 
-    def _sliced(self, number: int, line: Line, value: float) -> int | None:
+    def _sliced(self, number: int, line: DumpLine, value: float) -> int | None:
         if not math.isfinite(value):
             raise self.source.error(
                 shown(str(value)), f"expected a finite number of volts for {shown(line.name)}"
@@ -546,7 +552,7 @@ class _Changes:
         slicer.level = slicer.of(value, str(value))
         return slicer.level
 
-    def _level(self, number: int, line: Line, value: str) -> int | None:
+    def _level(self, number: int, line: DumpLine, value: str) -> int | None:
         """The level of a line's bit in a value, which may leave out equal bits on the left."""
         size = line.variable.size
         if len(value.lstrip("0")) > size:

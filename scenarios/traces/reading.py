@@ -26,8 +26,8 @@ from scenarios.traces.rows import (
     UNITS,
     LayoutError,
     Slicer,
-    Source,
     Tape,
+    TraceFile,
     find_columns,
     find_header,
     find_layout,
@@ -82,7 +82,7 @@ def read_trace(
     the names of two variables; ``unit``: ticks in one count of the time column, None to go by the
     header, else seconds; ``threshold`` for lines in volts.  Raises TraceError.
     """
-    source = Source(path)
+    source = TraceFile(path)
     try:
         with source.opened() as raw:
             if is_dump(raw):
@@ -118,7 +118,7 @@ def contact_edges(trace: Trace, closed: int) -> tuple[Edges, Edges]:
 
 
 def _read(
-    source: Source,
+    source: TraceFile,
     handle: io.TextIOWrapper,
     columns: str | None,
     unit: int | None,
@@ -149,7 +149,7 @@ def _read(
     return finished(source, form, tape, whole, volts, kind_of_rows(tape), Pauses(0, 0))
 
 
-def _numbered(source: Source, head: list[str]) -> Iterator[str]:
+def _numbered(source: TraceFile, head: list[str]) -> Iterator[str]:
     """Lines that were read ahead, once more."""
     for number, line in enumerate(head, start=1):
         source.number = number

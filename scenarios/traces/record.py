@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
-from scenarios.traces.rows import Columns, Layout, Source, Tape
+from scenarios.traces.rows import Columns, Layout, Tape, TraceFile
 
 if TYPE_CHECKING:
     from simcore.base.records import Ints
@@ -89,7 +89,7 @@ class Trace:
 
 
 def finished(
-    source: Source, form: Form, tape: Tape, whole: bool, volts: tuple[Volts, Volts] | None,
+    source: TraceFile, form: Form, tape: Tape, whole: bool, volts: tuple[Volts, Volts] | None,
     kind: str, pauses: Pauses,
 ) -> Trace:  # fmt: skip
     """The trace that a tape holds; both lines have a level.  ``whole``: every time is a whole number."""

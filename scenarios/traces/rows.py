@@ -310,7 +310,7 @@ class Threshold(NamedTuple):
     falling: float
 
 
-class Source:
+class TraceFile:
     """A file as lines.  ``number`` is that of the line read last; ``comments`` were left out."""
 
     def __init__(self, path: str) -> None:
@@ -360,7 +360,7 @@ class Slicer:
     """
 
     def __init__(
-        self, source: Source, name: str, decimal: str, threshold: Threshold | None, scale: float
+        self, source: TraceFile, name: str, decimal: str, threshold: Threshold | None, scale: float
     ) -> None:
         self.source, self.name, self.scale = source, name, scale
         self.number = NUMBERS[decimal]
@@ -408,7 +408,7 @@ class Tape:
     one after it; ``firsts`` the first known levels; ``quiet`` counts rows without a change.
     """
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: TraceFile) -> None:
         self.source = source
         self.rows = 0
         self.start = 0
@@ -472,7 +472,7 @@ class Tape:
 
 
 def read_rows(
-    source: Source, rows: Iterator[list[str]], columns: Columns, decimal: str, unit: int,
+    source: TraceFile, rows: Iterator[list[str]], columns: Columns, decimal: str, unit: int,
     slicers: tuple[Slicer, Slicer], tape: Tape,
 ) -> bool:  # fmt: skip
     """Read all rows onto ``tape``; ``unit`` is ticks in one count of the time column.
@@ -496,7 +496,7 @@ def read_rows(
     return all_whole
 
 
-def _too_short(source: Source, row: list[str], columns: Columns) -> TraceError:
+def _too_short(source: TraceFile, row: list[str], columns: Columns) -> TraceError:
     """The error for a row that lacks one of the columns."""
     missing = next(role for role, i in zip(COLUMN_ROLES, columns.indices, strict=True) if i >= len(row))
     found = f"{len(row)} column{'s' if len(row) != 1 else ''}"

@@ -7,7 +7,8 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from scenarios.loading.load import Problem, Scenario, ScenarioError, load_scenario
+from scenarios.loading.load import Scenario, load_scenario
+from scenarios.loading.messages import Problem, ScenarioError
 
 SMALL = """\
 title = "small"

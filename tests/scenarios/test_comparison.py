@@ -11,8 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.loading.comparison import MOST_DESIGNS, Compared, load_compared
-from scenarios.loading.load import Problem, ScenarioError, load_scenario, ready_names
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.comparison import MOST_DESIGNS, Compared, difference_rows, load_compared
+from scenarios.loading.load import load_scenario
+from scenarios.loading.messages import Problem, ScenarioError
 from scenarios.loading.overrides import AS_IT_STANDS, Setting, setting_of
 from tests.scenarios.samples import SMALL, load_text, only_problem, problems_of, says
 
@@ -280,3 +282,24 @@ def test_problems_of_a_file_with_variants_come_in_the_order_of_the_file() -> Non
     lines = [int(problem.place.split()[1].strip(",")) for problem in problems_of(text)]
     assert len(lines) == 3
     assert all(one < other for one, other in itertools.pairwise(lines))
+
+
+def rows_of(*designs: Compared) -> dict[str, list[str | None]]:
+    return dict(difference_rows([design.scenario.resolved for design in designs]))
+
+
+def test_what_differs_and_nothing_else() -> None:
+    designs = load_compared(
+        ["panel-knob"], ["filter.capacitor=220 nF, input.rising=2 V", "supply.voltage=3300 mV"]
+    )
+    assert rows_of(*designs) == {
+        "filter.capacitor": ["100 nF", "220 nF", "100 nF"],
+        "input.rising": ["52.4 %", "2 V", "52.4 %"],
+    }
+
+
+def test_a_stage_that_one_design_has_not() -> None:
+    rows = rows_of(*load_compared(["panel-knob", "no-filter"]))
+    assert rows["stages"] == ["filter, input", None]
+    assert rows["filter.capacitor"] == ["100 nF", None]
+    assert "input.noise" not in rows, "what is 0 is left out"

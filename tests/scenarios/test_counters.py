@@ -6,7 +6,7 @@ import pytest
 
 from scenarios.loading.validation import tables_in
 from scenarios.schema.kinds import COUNTERS
-from scenarios.schema.tables import Table, fields_of
+from scenarios.schema.tables import SchemaTable, fields_of
 from simcore.base.draws import Part
 from simcore.counters.clocked import ClockedQuadrature
 from simcore.counters.driven import Driven
@@ -139,10 +139,10 @@ def test_a_whole_cycle_counter_at_another_rest(rest: int, sees: str, cure: str) 
     assert cure in caution
 
 
-def tables() -> list[type[Table]]:
+def tables() -> list[type[SchemaTable]]:
     """Every table of the section, the ones within others too."""
-    found: list[type[Table]] = []
-    waiting: list[type[Table]] = list(COUNTERS)
+    found: list[type[SchemaTable]] = []
+    waiting: list[type[SchemaTable]] = list(COUNTERS)
     while waiting:
         table = waiting.pop()
         if table not in found:
@@ -153,7 +153,7 @@ def tables() -> list[type[Table]]:
 
 
 @pytest.mark.parametrize("table", tables(), ids=lambda table: table.__name__)
-def test_every_field_says_what_it_means(table: type[Table]) -> None:
+def test_every_field_says_what_it_means(table: type[SchemaTable]) -> None:
     for key, info in fields_of(table).items():
         if key != "kind":
             assert info.description, f"{table.__name__}.{key}"

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scenarios.traces import dumps as dump_variables
 from scenarios.traces.dumps import CUT
 from scenarios.traces.reading import Threshold, TraceError
-from tests.scenarios.dumping import LINES, dump, lists, read
+from tests.scenarios.dump_samples import LINES, dump, lists, read
 from tests.scenarios.samples import says
 from tests.scenarios.test_dumps import scopes
 from tests.scenarios.test_worked_dump import EXAMPLE

@@ -6,7 +6,8 @@ import pathlib
 
 import pytest
 
-from scenarios.loading.load import ScenarioError, load_scenario
+from scenarios.loading.load import load_scenario
+from scenarios.loading.messages import ScenarioError
 from tests.scenarios.samples import SMALL, changed, only_problem, problems_of
 
 

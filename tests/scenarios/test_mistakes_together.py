@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from scenarios.loading.load import ScenarioError
+from scenarios.loading.messages import ScenarioError
 from tests.scenarios.samples import SMALL, changed, only_problem, problems_of
 from tests.scenarios.test_mistakes import CLEAN, COUNTER, CYCLES, Mistake, after, instead
 

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from scenarios.loading.load import load_scenario, ready_names
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.load import load_scenario
 from scenarios.loading.written import as_toml
 from simcore.base.draws import Part
 from tests.scenarios.samples import SMALL, load_text, only_problem

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.loading.load import load_scenario, ready_names
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.load import load_scenario
 from scenarios.loading.ranges import (
     MOST_VALUES,
     Axis,
@@ -21,13 +22,13 @@ from scenarios.loading.ranges import (
 )
 from scenarios.loading.sweeps import OWN
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, QuantityError
-from scenarios.schema.document import Document
+from scenarios.schema.document import ScenarioDocument
 
 E6 = (10, 15, 22, 33, 47, 68)
 """IEC 60063, table 1: the values of E6 in a decade."""
 
 
-def document(name: str = "panel-knob") -> Document:
+def document(name: str = "panel-knob") -> ScenarioDocument:
     return document_of(load_scenario(name).resolved)
 
 

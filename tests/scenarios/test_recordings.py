@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from scenarios.loading.catalogue import library_names, library_text
-from scenarios.loading.load import Problem, Scenario, ScenarioError, load_scenario
+from scenarios.loading.load import Scenario, load_scenario
+from scenarios.loading.messages import Problem, ScenarioError
 from scenarios.loading.written import as_toml
 from simcore.contacts.bursts import BadPad, Clean
 from simcore.contacts.crossing import Sliding

@@ -6,7 +6,8 @@ import pathlib
 
 import pytest
 
-from scenarios.loading.load import Scenario, ScenarioError, load_scenario
+from scenarios.loading.load import Scenario, load_scenario
+from scenarios.loading.messages import ScenarioError
 from scenarios.loading.written import as_toml
 from simcore.statistics.stopping import Stop
 from tests.scenarios.samples import SMALL, says

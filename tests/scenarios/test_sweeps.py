@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.loading.load import ScenarioError, load_scenario
-from scenarios.loading.messages import Problem
+from scenarios.loading.load import load_scenario
+from scenarios.loading.messages import Problem, ScenarioError
 from scenarios.loading.sweeps import MOST_AXES, MOST_CELLS, Sweep, load_sweep
 from tests.scenarios.samples import SMALL
 

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scenarios.loading.load import ScenarioError, load_source
+from scenarios.loading.load import load_source
+from scenarios.loading.messages import ScenarioError
 from scenarios.loading.sources import LARGEST, MOST_LEVELS, parse, setting, tables_source, text_source
 from tests.scenarios.samples import SMALL, says
 

@@ -145,7 +145,7 @@ def trouble(path: str | os.PathLike[str], error: sqlite3.Error) -> LedgerError:
 def opened(path: str | os.PathLike[str], *, write: bool) -> Handle:
     """A connection to a whole ledger; without ``write`` there must be one, and nothing is changed in it.
 
-    Any thread may use it, but only one at a time.  LedgerError for whatever else is there.
+    Any thread may use it, but only one at a time.  LedgerError for any other file.
     """
     _look_at(path, write=write)
     place = "file:" + urllib.parse.quote(str(pathlib.Path(path).absolute())) + ("" if write else "?mode=ro")
@@ -307,14 +307,14 @@ def _packed(head: dict[str, Any], parts: list[Ints]) -> bytes:
     places = np.flatnonzero(numbers)
     values = numbers[places]
     kind = NARROW if values.size == 0 or np.abs(values).max() <= np.iinfo(NARROW).max else WIDE
-    told = {**head, "numbers": numbers.size, "kept": places.size, "kind": kind}
-    line = json.dumps(told, separators=(",", ":")).encode() + b"\n"
+    line_head = {**head, "numbers": numbers.size, "kept": places.size, "kind": kind}
+    line = json.dumps(line_head, separators=(",", ":")).encode() + b"\n"
     return line + _planes(np.diff(places, prepend=0), "<u4") + _planes(values, kind)
 
 
 def unpacked(content: bytes) -> Tally:
     """The tally that was packed.  ValueError for what no tally of this layout gives."""
-    head, rest = _parted(content)
+    head, rest = _split(content)
     gestures = tuple(head["gestures"])
     sums = nothing(gestures).sums
     margins = no_margins() if head["margins"] else None
@@ -326,7 +326,7 @@ def unpacked(content: bytes) -> Tally:
 
 def unpacked_pair(content: bytes) -> PairedSums:
     """The paired sums that were packed.  ValueError for what none of this layout give."""
-    head, rest = _parted(content)
+    head, rest = _split(content)
     empty = nothing_paired(head["paired"])
     parts = [empty.sizes, empty.sums, empty.tables, empty.spurious]
     sizes, sums, tables, spurious = _unpacked(head, rest, parts)
@@ -337,7 +337,7 @@ def unpacked_pair(content: bytes) -> PairedSums:
     return PairedSums(head["runs"], sizes, sums, tables, spurious, partings)
 
 
-def _parted(content: bytes) -> tuple[dict[str, Any], bytes]:
+def _split(content: bytes) -> tuple[dict[str, Any], bytes]:
     line, _, rest = content.partition(b"\n")
     return json.loads(line), rest
 
@@ -390,7 +390,7 @@ class LedgerFile:
     """A ledger in the file at ``path``, made if there is none; for any number of threads.
 
     Without ``write`` there must be one, and it is only read.  LedgerError, here and in every method, for
-    whatever is no whole ledger.  One that can no longer be written does not end a campaign: `announce`
+    a file that is no whole ledger.  One that can no longer be written does not end a campaign: `announce`
     and `keep` then write nothing more, and ``trouble`` says why.
     """
 
@@ -418,7 +418,7 @@ class LedgerFile:
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
-        """The connection, for this thread alone; LedgerError for whatever SQLite raises.
+        """The connection, for this thread alone; LedgerError for what SQLite raises.
 
         ValueError once the ledger is closed.
         """
@@ -589,24 +589,24 @@ class LedgerCell:
 def cells_of(ledger: LedgerFile) -> list[LedgerCell]:
     """All cells with a run in them, in the order in which they came.  LedgerError if one is damaged."""
     with ledger.reading() as connection:
-        told = connection.execute(CELLS).fetchall()
-        kept = {number: connection.execute(BLOCKS, (number,)).fetchall() for number, *_ in told}
+        rows = connection.execute(CELLS).fetchall()
+        kept = {number: connection.execute(BLOCKS, (number,)).fetchall() for number, *_ in rows}
     try:
-        found = [_cell(words, kept[number]) for number, *words in told]
+        found = [_cell(words, kept[number]) for number, *words in rows]
     except ValueError as error:
         raise torn(ledger.path, str(error)) from None
     return [cell for cell in found if cell.runs]
 
 
-def _cell(told: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> LedgerCell:
-    identity, title, scenario, first_seen = told
+def _cell(row: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> LedgerCell:
+    identity, title, scenario, first_seen = row
     runs = covered(Span(first, runs) for first, runs, _ in kept)
     size = sum(size for _, _, size in kept)
-    told_values = json.loads(scenario)
+    resolved = json.loads(scenario)
     if head(identity).pair is None:
-        values = dict(_leaves("", told_values))
+        values = dict(_leaves("", resolved))
     else:
-        values = _paired(*(dict(_leaves("", told_values.get(side, {}))) for side in ("first", "other")))
+        values = _paired(*(dict(_leaves("", resolved.get(side, {}))) for side in ("first", "other")))
     return LedgerCell(identity, head(identity), title, values, first_seen, runs, len(kept), size)
 
 

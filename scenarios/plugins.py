@@ -1,7 +1,7 @@
 """Stages, counters, contacts and gestures from other packages, found through entry points.
 
-A package announces a description (see DEVELOPERS.md) under one of the groups below.  Whatever cannot be
-used is left out, with one line that says why; what works is a kind like any other.
+A package announces a description (see DEVELOPERS.md) under one of the groups below.  What cannot be
+used is left out, with a line that says why.
 """
 
 from __future__ import annotations
@@ -89,7 +89,7 @@ def _accepted(
 ) -> SomeDescription:
     try:
         loaded = entry.load()
-    except Exception as error:  # whatever someone else's module raises while it is imported
+    except Exception as error:  # another package's module may raise anything while it is imported
         raise _RefusedError(f"it cannot be loaded ({type(error).__name__}: {error})") from None
     if not isinstance(loaded, sort):
         raise _RefusedError(f"{entry.value} is not a {sort.__module__}.{sort.__name__}")

@@ -3,7 +3,7 @@
 Reading is left to quantiphy and rkm-codes, behind a guard: on their own they read "2 min"
 as milli-inch, "33R" as a unit R, "4k7" as 4 of a unit k7, "Z0" as a constant of nature and
 "x = 5 s" as an assignment.  Here a text must look like a number with a unit of the dimension
-that is asked for; everything else is refused.
+that is expected; everything else is refused.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class QuantityError(ValueError):
 
 @dataclass(frozen=True)
 class Dimension:
-    """What kind of quantity is asked for.
+    """A kind of quantity.
 
     ``units`` maps each unit to its size in the first one, which values are in.  ``prefixes``
     are the scale factors taken before a unit and ``written`` those used in writing; ``codes``
@@ -49,7 +49,7 @@ class Dimension:
 
     @property
     def unit(self) -> str:
-        """The unit that values of this dimension are in."""
+        """The unit of values."""
         return self.units[0][0]
 
     @property
@@ -111,7 +111,7 @@ _POWERS = {"G": 9, "M": 6, "k": 3, "": 0, "m": -3, "u": -6, "n": -9, "p": -12}
 
 @functools.cache
 def _reader(dimension: Dimension) -> Any:
-    """A quantiphy class of our own for one dimension, so that no other program's settings matter."""
+    """A quantiphy class for one dimension, so that settings made elsewhere have no effect."""
     import rkm_codes
     from quantiphy import Quantity
 
@@ -127,7 +127,7 @@ def _reader(dimension: Dimension) -> Any:
 
 
 def read_quantity(value: Any, dimension: Dimension) -> float:
-    """The number that ``value`` (text) stands for, in ``dimension.unit`` (a share: as a fraction).
+    """The number that ``value`` (text) means, in ``dimension.unit`` (a share: as a fraction).
 
     QuantityError for a bare number, an unknown or missing unit, a unit of another dimension, a
     thing that is no number, or a number too large for a float.
@@ -240,5 +240,5 @@ def _rounded(number: Decimal, digits: int | None) -> Decimal:
 
 
 def _plain(number: Decimal) -> str:
-    """Digits without exponent and without idle zeros."""
+    """Digits without exponent and trailing zeros."""
     return f"{number.normalize() + 0:f}"

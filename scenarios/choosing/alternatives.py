@@ -54,7 +54,7 @@ class Alternative:
 
 @dataclass(frozen=True)
 class Alternatives(Sweep):
-    """All that can be tried, as cells without values; ``refused`` names what cannot, and why."""
+    """All alternatives, as cells without values; ``refused`` names those that cannot be built, and why."""
 
     others: tuple[Alternative, ...] = ()
     refused: tuple[tuple[str, str], ...] = ()
@@ -93,7 +93,7 @@ class Basis:
         return next((stage for stage, item in pairs if is_network(item)), None)
 
     def pull_up(self) -> str:
-        """The pull-up that is stated, else a usual one."""
+        """The stated pull-up, else a usual one."""
         network = self.network or {}
         return str(network.get("pull_up", PULL_UP))
 
@@ -102,7 +102,7 @@ class Basis:
         return str((self.network or {}).get("tolerance", {}).get(key, usual))
 
     def after(self) -> int:
-        """Where a stage for logic levels may stand: behind the networks and inputs."""
+        """The place for a stage of logic levels: behind the networks and inputs."""
         front = [i for i, item in enumerate(self.items) if is_network(item) or is_input(item)]
         return max(front, default=-1) + 1
 
@@ -112,12 +112,12 @@ class Basis:
 
 
 def is_input(item: Any) -> bool:
-    """Whether a stage turns a voltage into a level."""
+    """Whether a stage turns a voltage into a logic level."""
     return handles(input_thresholds, type(item))
 
 
 def is_network(item: Any) -> bool:
-    """Whether a stage stands between a contact and an input."""
+    """Whether a stage lies between a contact and an input."""
     return handles(network_parts, type(item))
 
 
@@ -130,7 +130,7 @@ Maker = Callable[[Basis], Made | None]
 
 
 def alternatives_of(scenario: Scenario) -> Alternatives:
-    """Everything that can be tried in place of, or beside, a scenario's stages."""
+    """Every alternative to a scenario's stages."""
     items = tuple(entry.item for entry in scenario.design.stages)
     basis = Basis(scenario.resolved.get("stage", []), items, times_of(scenario.design))
     others, refused = [], []
@@ -153,8 +153,8 @@ def _alternative(name: str, what: str, stages: Tables, scenario: Scenario) -> Al
 
 
 def _with(basis: Basis, network: dict[str, Any] | None, *after: dict[str, Any]) -> Tables:
-    """The networks and inputs of a scenario with another ``network`` (None: as it is), and stages after
-    them in place of what stood there.
+    """The networks and inputs of a scenario with another ``network`` (None: unchanged), and stages after
+    them in place of the present ones.
     """
     front = copy.deepcopy(basis.stages[: basis.after()])
     if network is not None:
@@ -281,4 +281,4 @@ MAKERS: dict[str, Maker] = {
     "agreeing samples alone": _agreeing,
     "interlock behind the stages": _interlock,
 }
-"""What is tried, by name."""
+"""The alternatives by name."""

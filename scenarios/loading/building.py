@@ -1,4 +1,4 @@
-"""A checked document to the simulator's Design, and to the text that stands for it."""
+"""A checked document to the simulator's Design, and to its resolved tables and their paths."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def resolve(document: ScenarioDocument, design: Design) -> dict[str, Any]:
 
 
 def _written(table: SchemaTable) -> dict[str, Any]:
-    """A table as the file would have it, ``name`` and ``kind`` first."""
+    """A table as in a file, ``name`` and ``kind`` first."""
     names = {info.alias or name: name for name, info in type(table).model_fields.items()}
     found: dict[str, Any] = {}
     for key in sorted(names, key=lambda key: key not in ("name", "kind", "gesture")):
@@ -85,7 +85,7 @@ def _written(table: SchemaTable) -> dict[str, Any]:
 
 
 def _nameless(table: SchemaTable) -> dict[str, Any]:
-    """A table that stands under its name already."""
+    """A table whose key is its name."""
     found = _written(table)
     del found["name"]
     return found
@@ -110,7 +110,7 @@ def paths_of(resolved: dict[str, Any]) -> tuple[str, ...]:
 
 
 def _leaves(prefix: str, table: dict[str, Any], section: str) -> Iterator[str]:
-    """Paths of a table; ``part`` where there is one that could stand in for it."""
+    """Paths of a table; ``part`` where there is a part of its kind."""
     shelf = [part_keys(part.name, section) for part in list_parts() if part.kind == section]
     if any(keys is not None and keys.get("kind") == table.get("kind") for keys in shelf):
         yield f"{prefix}.part"

@@ -1,4 +1,6 @@
-"""Sentences about a design that the user should read beside any result."""
+"""Cautions about a design, which belong beside any result: its geometry, sense of counting, and contacts
+that are unsettled at rest.
+"""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ Tables = Mapping[str, Any]
 ELECTRIC = ("supply", "stage", "counter")
 """Sections in which designs with the same hand may differ."""
 ORDER = "stages"
-"""The path that stands for the stages' order."""
+"""The path of the stages' order."""
 
 
 def leaves(resolved: Tables, sections: Sequence[str] = ELECTRIC) -> dict[str, str]:
@@ -73,13 +73,11 @@ def difference_rows(designs: Sequence[Tables]) -> list[tuple[str, list[str | Non
         rows.append((ORDER, [order or None for order in orders]))
     for path in differing(designs):
         values = [each.get(path) for each in found]
-        if None not in values or any(value is not None and _says_something(value) for value in values):
+        if None not in values or any(
+            value not in (None, "", "false") and value.split()[0] != "0" for value in values
+        ):
             rows.append((path, values))
     return rows
-
-
-def _says_something(text: str) -> bool:
-    return text not in ("", "false") and text.split()[0] != "0"
 
 
 MOST_DESIGNS = 20
@@ -133,9 +131,9 @@ class Named:
 def load_compared(
     names: Sequence[str], groups: Sequence[str] = (), sets: Sequence[str] = ()
 ) -> tuple[Compared, ...]:
-    """The designs of a comparison, the reference first, with ``sets`` ("PATH=VALUE") laid over all of them.
+    """The designs of a comparison, the reference first; ``sets`` ("PATH=VALUE") override values in all.
 
-    Several ``names`` (ready scenarios or files) are a design each.  One name is that scenario as it stands,
+    Several ``names`` (ready scenarios or files) are a design each.  One name is that scenario unchanged,
     followed by one design for each of ``groups`` ("PATH=VALUE, PATH=VALUE"), or without any by its
     variants.  ScenarioError with all mistakes at once, also where the designs have nothing to compare.
     """
@@ -172,7 +170,7 @@ def _require_few(designs: Sequence[str | Named], groups: Sequence[Group]) -> Non
 
 
 def _of_several(designs: Sequence[Named], sets: Sequence[str]) -> tuple[Compared, ...]:
-    """Each of them a design; those of the same name, such as files in two folders, are told apart."""
+    """Each of them a design; equal names, such as of files in two folders, are made different."""
     scenarios = _all_read([(each.source, (*each.sets, *sets)) for each in designs])
     taken: list[str] = []
     for design, scenario in zip(designs, scenarios, strict=True):
@@ -193,11 +191,14 @@ def _free(first: str, taken: Sequence[str]) -> str:
 
 
 def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tuple[Compared, ...]:
-    """A scenario as it stands, and what is made of it."""
+    """A scenario unchanged, and the designs made of it."""
     source, name, sets = design.source, design.named, (*design.sets, *sets)
     base = read_scenario(source, sets)
     if groups:
-        made = [(_group_name(group), tuple(_settings(group))) for group in groups]
+        made = [
+            (one_line(", ".join(piece.strip() for piece in _pieces(group))), tuple(_settings(group)))
+            for group in groups
+        ]
     else:
         made = [(variant.name, variant.settings) for variant in base.variants]
     if not made:
@@ -237,11 +238,6 @@ def _checked(settings: Sequence[Setting]) -> Iterator[Setting]:
     for setting in settings:
         reason = setting.reason or REFUSED.get(next(iter(setting.words), ""), "")
         yield Setting(setting.option, setting.words, setting.value, reason)
-
-
-def _group_name(group: Group) -> str:
-    """A group of settings as the name of its design."""
-    return one_line(", ".join(piece.strip() for piece in _pieces(group)))
 
 
 def _settings(group: Group) -> Iterator[Setting]:
@@ -294,9 +290,9 @@ def _apart(one: Mapping[str, Any], other: Mapping[str, Any]) -> list[str]:
 
 def _listed(paths: Sequence[str], one: Mapping[str, Any], other: Mapping[str, Any]) -> str:
     mine, theirs = leaves(one, SHARED), leaves(other, SHARED)
-    told = [
+    shown_paths = [
         f"{path} ({theirs.get(path, 'nothing')}, not {mine.get(path, 'nothing')})"
         for path in paths[:MOST_SHOWN]
     ]
     more = [f"{len(paths) - MOST_SHOWN} more"] if len(paths) > MOST_SHOWN else []
-    return ", ".join([*told, *more])
+    return ", ".join([*shown_paths, *more])

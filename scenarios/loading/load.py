@@ -55,7 +55,7 @@ class Scenario:
 
 
 def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
-    """Load a ready scenario by name, or a file, with ``sets`` ("PATH=VALUE") laid over it.
+    """Load a ready scenario by name, or a file, with ``sets`` ("PATH=VALUE") overriding values.
 
     ScenarioError with all mistakes at once.
     """
@@ -65,8 +65,9 @@ def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
 
 
 def load_source(source: Source, sets: Sequence[str] = ()) -> Scenario:
-    """Load what `scenarios.loading.sources` found, or what a program gave (`scenarios.loading.sources`),
-    with ``sets`` laid over it.  ScenarioError with all mistakes at once.
+    """Load a source, from a file or from a program, with ``sets`` overriding values.
+
+    ScenarioError with all mistakes at once.
     """
     from scenarios.loading.pipeline import read_scenario
 

@@ -81,10 +81,10 @@ def _free_name(kind: str, taken: Container[str]) -> str:
 
 
 def merge_parts(raw: dict[str, Any], chosen: Container[KeyPath]) -> list[Fault]:
-    """Replace each ``part`` by its keys, under those that stand beside it.
+    """Replace each ``part`` by its keys; keys beside it override them.
 
-    ``chosen`` holds the places that options have set: a kind set by an option puts a part of
-    another kind out of the way, and a part set by an option a kind in the file.
+    ``chosen`` holds the places that options have set: a kind set by an option overrides a
+    part of another kind, and a part set by an option a kind in the file.
     """
     contacts = raw.setdefault("contacts", {})
     if isinstance(contacts, dict) and not {"part", "kind"} & contacts.keys():
@@ -124,14 +124,14 @@ def _merge(table: dict[str, Any], path: KeyPath, section: str, chosen: Container
             )
             return [Fault((*path, "kind"), shown(kind), message)]
         del table["kind"]
-    _lay_under(table, part)
+    _add_defaults(table, part)
     return []
 
 
-def _lay_under(table: dict[str, Any], part: Mapping[str, Any]) -> None:
+def _add_defaults(table: dict[str, Any], part: Mapping[str, Any]) -> None:
     """Add the part's keys that the table does not have itself."""
     for key, value in part.items():
         if isinstance(value, dict) and isinstance(table.setdefault(key, {}), dict):
-            _lay_under(table[key], value)
+            _add_defaults(table[key], value)
         else:
             table.setdefault(key, value)

@@ -106,7 +106,7 @@ class Problem:
     """One mistake.
 
     ``file`` is the file or ready scenario, ``place`` the line and the dotted path (or the ``--set`` option
-    itself); ``read`` and ``message`` are those of `sentence`.  Whatever cannot be printed is escaped, so each
+    itself); ``read`` and ``message`` are those of `sentence`.  What cannot be printed is escaped, so each
     fits on one line.
     """
 

@@ -25,8 +25,8 @@ PATH_VALUE = 'PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"'
 
 @dataclass(frozen=True)
 class Setting:
-    """A value for a path, and where messages say it stands; ``reason`` says what is wrong with it from
-    the start, "" for nothing.
+    """A value for a path, and its place for messages; ``reason`` says what is wrong with it,
+    "" for nothing.
     """
 
     option: str
@@ -89,11 +89,11 @@ def apply_sets(
 
 def _named(raw: dict[str, Any], section: str) -> dict[str, int]:
     """Names of the stages or gestures and their numbers."""
-    return {item["name"]: number for number, item in enumerate(raw[section]) if _has_name(item)}
-
-
-def _has_name(item: Any) -> bool:
-    return isinstance(item, dict) and isinstance(item.get("name"), str)
+    return {
+        item["name"]: number
+        for number, item in enumerate(raw[section])
+        if isinstance(item, dict) and isinstance(item.get("name"), str)
+    }
 
 
 def _locate(raw: dict[str, Any], words: list[str]) -> KeyPath:
@@ -129,7 +129,7 @@ def _with_key(path: KeyPath, keys: list[str], name: str) -> KeyPath:
 
 
 def _put(raw: dict[str, Any], path: KeyPath, value: Any) -> None:
-    """Write a value, making tables on the way."""
+    """Write a value, creating the tables around it."""
     place: Any = raw
     for step, following in itertools.pairwise(path):
         place = place[step] if isinstance(step, int) else place.setdefault(step, {})
@@ -151,7 +151,7 @@ def _value(text: str, words: Sequence[str]) -> Any:
 
 
 def _written(value: Any, words: Sequence[str]) -> str:
-    """The text that `_value` reads as ``value``: the plain one where that will do."""
+    """The text that `_value` reads as ``value``, without quotes where possible."""
     if isinstance(value, str) and value == value.strip() and _value(value, words) == value:
         return value
     return inline(value)
@@ -166,7 +166,7 @@ IN_VARIANT = "paths, as --set takes them, with a value each"
 
 @dataclass(frozen=True)
 class Variant:
-    """A design made of a scenario: its ``name``, and what is laid over the scenario's tables."""
+    """A design made of a scenario: its ``name``, and the values that it overrides."""
 
     name: str
     settings: tuple[Setting, ...]
@@ -176,7 +176,7 @@ def take_variants(raw: dict[str, Any], source: Source) -> tuple[tuple[Variant, .
     """Take the variants out of the raw tables; those that can be used, and what is wrong with the rest,
     each with its line.
 
-    Whether their paths and values mean anything is found out when one is laid over the scenario.
+    Their paths and values are checked when a variant is loaded.
     """
     tables = raw.pop(VARIANT, {})
     lines = key_lines(source.text) if tables else {}

@@ -13,7 +13,7 @@ from scenarios.loading.merging import give_names, merge_parts, name_members
 from scenarios.loading.messages import Fault, KeyPath, Problem, ScenarioError, one_line
 from scenarios.loading.overrides import Override, Setting, Variant, apply_sets, take_variants
 from scenarios.loading.places import key_lines, line_of
-from scenarios.loading.recordings import lay_library
+from scenarios.loading.recordings import merge_library
 from scenarios.loading.sources import Source, parse
 from scenarios.loading.validation import validate
 from scenarios.schema.document import ScenarioDocument, Stopping
@@ -31,7 +31,7 @@ def read_scenario(source: Source, sets: Sequence[str | Setting] = ()) -> Scenari
     overrides, problems = apply_sets(raw, sets, source.label)
     chosen = {override.path for override in overrides}
     faults += name_members(raw) + merge_parts(raw, chosen)
-    more, others = lay_library(raw, source, chosen)
+    more, others = merge_library(raw, source, chosen)
     faults += more
     document, found = validate(raw)
     faulty = {str(fault.path[0]) for fault in [*faults, *found]}

@@ -1,4 +1,4 @@
-"""On which line of a TOML text each key stands.
+"""The line of each key of a TOML text.
 
 tomllib gives values without places.  The text has passed tomllib before it comes here, so
 this scanner only needs to tell keys, tables, arrays and strings apart.
@@ -44,13 +44,11 @@ class _Tokens:
                 yield match.lastgroup or "", match.group(), line
 
     def take(self) -> tuple[str, str, int]:
-        """The token ahead, and step on."""
         taken = self.ahead
         self.ahead = next(self._rest, ("end", "", taken[2]))
         return taken
 
     def skip_newlines(self) -> None:
-        """Step over line ends."""
         while self.ahead[0] == "newline":
             self.take()
 
@@ -58,7 +56,7 @@ class _Tokens:
 def deepest_key(text: str) -> tuple[int, int]:
     """Parts of the longest dotted key in any text, and its line.
 
-    tomllib needs memory with the square of that number, so it is asked for before parsing.
+    tomllib needs memory with the square of that number, so it is checked before parsing.
     """
     deepest, where, parts, dot = 0, 0, 0, False
     for kind, piece, line in _Tokens.all(text):
@@ -155,7 +153,7 @@ def _pair(tokens: _Tokens, table: KeyPath, lines: dict[KeyPath, int]) -> None:
 
 
 def _value(tokens: _Tokens, path: KeyPath, lines: dict[KeyPath, int]) -> None:
-    """Whatever stands after ``=`` or within an array."""
+    """What follows ``=``, or an entry of an array."""
     kind, text, _ = tokens.take()
     if kind == "mark" and text == "{":
         while _more(tokens, "}"):

@@ -1,6 +1,6 @@
 """``--vary PATH=VALUES``: the values that a sweep gives to one key, and the numbers behind what is written.
 
-Values stand in a list ("10n, 22n, 47n"), in a range, or in a list of both.  A range goes from LOW..HIGH,
+Values come as a list ("10n, 22n, 47n"), in a range, or in a list of both.  A range goes from LOW..HIGH,
 both included: ``:E6`` takes the values of a series of IEC 60063 between them, ``:9`` nine values at even
 steps, ``:log 9`` nine at even ratios; of a key that takes whole numbers, LOW..HIGH alone takes each.
 Numbers are put in rising order, words stay in theirs.
@@ -49,7 +49,7 @@ class Scale:
         return self.dimension.unit
 
     def read(self, text: str) -> float:
-        """The number that ``text`` stands for; QuantityError when the key does not take it."""
+        """The number that ``text`` means; QuantityError when the key does not take it."""
         if self.dimension is None or isinstance(self.reader.sort, Share):
             value: Any = plain_number(text)
         else:
@@ -108,7 +108,7 @@ def with_unit(text: str, dimension: Dimension) -> str:
 
 
 def document_of(resolved: dict[str, Any]) -> ScenarioDocument:
-    """The document that a resolved scenario stands for."""
+    """The document of a resolved scenario."""
     raw = copy.deepcopy(resolved)
     give_names(raw)
     name_members(raw)

@@ -1,4 +1,4 @@
-"""Libraries of recorded bursts: found, read, and laid under [contacts] of the kind "recorded".
+"""Libraries of recorded bursts: found, read, and merged into [contacts] of the kind "recorded".
 
 A library is a TOML text with a ``title``, optionally the ``speed`` at which it was recorded, and tables
 [[make]] and [[break]], each one burst: ``changes = ["0 s", "12 us", "30 us"]``, the times of the
@@ -37,13 +37,13 @@ STAND_IN = [["0 s"]]
 """The bursts of a library that cannot be used, so that all else can be checked."""
 
 
-def lay_library(
+def merge_library(
     raw: dict[str, Any], source: Source, chosen: Container[KeyPath]
 ) -> tuple[list[Fault], list[Problem]]:
     """Put the bursts of the library that [contacts] names into it, as ``make`` and ``break``.
 
-    Bursts that stand there already are kept, and the library's name is then a remark, unless an option
-    (``chosen`` holds the places they have set) chose the library.  Returns faults of the scenario and
+    Bursts that are there already take precedence over a library that no option has set (``chosen`` holds
+    the places that options have set).  Returns faults of the scenario and
     problems of the library's own file.
     """
     contacts = raw.get("contacts")
@@ -53,7 +53,7 @@ def lay_library(
     given = {*SIDES} & contacts.keys()
     if given and ("contacts", "library") not in chosen:
         return [], []
-    if not isinstance(name, str):  # of which the schema complains
+    if not isinstance(name, str):  # which the schema reports
         contacts |= dict.fromkeys(SIDES, STAND_IN)
         return [], []
     if not name.strip():
@@ -111,7 +111,6 @@ class _Reader:
         self.problems: list[Problem] = []
 
     def read(self) -> dict[str, Any]:
-        """Everything that it says."""
         for key in self.tables:
             if key not in KEYS:
                 self.note((key,), shown(key), f"unknown key; expected {listed(KEYS)}{hint(key, KEYS)}")
@@ -135,7 +134,6 @@ class _Reader:
         return items
 
     def burst(self, place: KeyPath, item: Any) -> Any:
-        """One burst as it is written."""
         if not isinstance(item, dict):
             self.note(place, shown(item), "expected a table with changes")
             return []
@@ -149,14 +147,13 @@ class _Reader:
         return item["changes"]
 
     def check(self, place: KeyPath, read: Any, value: Any) -> None:
-        """Note what is wrong with a value."""
         try:
             read(value)
         except QuantityError as error:
             self.note(place, error.read, error.message)
 
     def note(self, place: KeyPath, read: str, message: str) -> None:
-        """Keep a mistake with its line; entries of arrays count from 1."""
+        """Record a mistake with its line; entries of arrays count from 1."""
         line = line_of(self.lines, place)
         words = " ".join(str(part + 1) if isinstance(part, int) else one_line(str(part)) for part in place)
         where = words if line is None else f"line {line}, {words}"

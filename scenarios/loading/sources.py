@@ -62,7 +62,7 @@ def find_source(name_or_file: str) -> Source:
     """The ready scenario of that name, or the file.
 
     A name without a folder and without ``.toml`` is first looked up among the ready ones.
-    ScenarioError for whatever cannot be read as a text file.
+    ScenarioError for a file that cannot be read as text.
     """
     if name_or_file in ready_names():
         return Source(name_or_file, name_or_file, ready_text(name_or_file))
@@ -88,9 +88,8 @@ def read_text(name: str, label: str, wanted: FileKind) -> str:
             with path.open("rb") as file:
                 data = file.read(MOST_BYTES + 1)
     except (FileNotFoundError, NotADirectoryError):
-        raise _fail(
-            label, f"there is no such file{_meant(name, wanted)}; expected {wanted.choices}"
-        ) from None
+        near = hint(path.name.removesuffix(".toml"), wanted.names)
+        raise _fail(label, f"there is no such file; expected {wanted.choices}{near}") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise _fail(label, f"the file cannot be read ({reason}); expected {wanted.choices}") from None
@@ -100,10 +99,6 @@ def read_text(name: str, label: str, wanted: FileKind) -> str:
     if len(data) > MOST_BYTES:
         raise _fail(label, f"the file is too large; expected at most {MOST_BYTES:,} bytes")
     return _decoded(data, label, wanted)
-
-
-def _meant(name: str, wanted: FileKind) -> str:
-    return hint(Path(name).name.removesuffix(".toml"), wanted.names)
 
 
 def _decoded(data: bytes, label: str, wanted: FileKind) -> str:
@@ -167,7 +162,7 @@ def _syntax(source: Source, message: str) -> ScenarioError:
     read = shown(lines[line - 1].strip()) if 0 < line <= len(lines) else ""
     what = _PLACE.sub("", message).removesuffix(" (at end of document)")
     what = _TUPLE.sub(lambda found: "[" + found[1].replace("', '", ".").strip("',") + "]", what)
-    quotes = '; texts and quantities stand in quotes, such as "47 nF"' if _QUOTELESS.search(what) else ""
+    quotes = '; texts and quantities belong in quotes, such as "47 nF"' if _QUOTELESS.search(what) else ""
     return _fail(source.label, f"not valid TOML: {what[:1].lower()}{what[1:]}{quotes}", place, read)
 
 
@@ -186,7 +181,7 @@ class Handed(Source):
 
 
 def text_source(text: str) -> Handed:
-    """A TOML text as it stands.  ScenarioError for what could be no file."""
+    """A TOML text.  ScenarioError for one that could be no file."""
     try:
         size = len(text.encode("utf-8"))
     except UnicodeEncodeError:
@@ -197,16 +192,16 @@ def text_source(text: str) -> Handed:
 
 
 def tables_source(tables: Mapping[str, Any]) -> Handed:
-    """Nested dictionaries and lists as the TOML text that stands for them.
+    """Nested dictionaries and lists as TOML text.
 
-    ScenarioError, with the path, for what TOML has no word for.
+    ScenarioError, with the path, for values that TOML does not have.
     """
     text = text_source(as_toml(_table(tables, ()))).text
     return Handed(NAME, TABLES, text, lined=False)
 
 
 def setting(path: object, value: Any) -> str:
-    """PATH=VALUE, as ``--set`` takes it: a text as it stands, anything else as TOML would have it."""
+    """PATH=VALUE, as ``--set`` takes it: a text unchanged, anything else as TOML."""
     if not isinstance(path, str):
         raise _refused("--set", (), shown(path), 'expected a path, such as "filter.capacitor"')
     if isinstance(value, str):
@@ -247,7 +242,7 @@ def _value(value: Any, path: tuple[str, ...], *, in_list: bool) -> Any:
 
 
 def _list(values: list[Any] | tuple[Any, ...], path: tuple[str, ...], *, in_list: bool) -> list[Any]:
-    """A list of values, or one of tables; tables stand neither beside values nor in lists of lists."""
+    """A list of values, or one of tables; tables are neither beside values nor in lists of lists."""
     tables = bool(values) and all(isinstance(each, Mapping) for each in values) and not in_list
     return [
         _table(each, (*path, str(number))) if tables else _value(each, (*path, str(number)), in_list=True)

@@ -41,7 +41,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class Sweep:
-    """A checked scenario, with ``sets`` laid over it, and the axes over which it is swept.
+    """A checked scenario, with ``sets`` overriding values, and the axes over which it is swept.
 
     Cells count through the last axis first.
     """
@@ -53,11 +53,9 @@ class Sweep:
 
     @property
     def count(self) -> int:
-        """How many cells there are."""
         return math.prod(len(axis.values) for axis in self.axes)
 
     def cells(self) -> Iterator[Cell]:
-        """All of them, in order."""
         paths = [axis.path for axis in self.axes]
         for number, values in enumerate(itertools.product(*(axis.values for axis in self.axes))):
             yield Cell(number, values, tuple(f"{p}={v}" for p, v in zip(paths, values, strict=True)))
@@ -82,9 +80,9 @@ def sweep_of(source: Source, varied: Sequence[str], sets: Sequence[str] = ()) ->
     """The same of a scenario's source."""
     scenario = read_scenario(source, sets)
     document = document_of(scenario.resolved)
-    parted = [_parted(text, source.label) for text in varied]
-    _check_paths(parted, sets, source.label)
-    axes = tuple(_axis(source, sets, document, path, given) for path, given in parted)
+    varied_keys = [_split(text, source.label) for text in varied]
+    _check_paths(varied_keys, sets, source.label)
+    axes = tuple(_axis(source, sets, document, path, given) for path, given in varied_keys)
     sweep = Sweep(scenario, source, tuple(sets), axes)
     _check_size(sweep)
     for cell in sweep.cells():
@@ -100,7 +98,7 @@ def _option(path: str, given: str) -> str:
     return "--vary " + shown(f"{path}={given}")[1:-1]
 
 
-def _parted(text: str, label: str) -> tuple[str, str]:
+def _split(text: str, label: str) -> tuple[str, str]:
     """Path and values of an option."""
     head, sign, given = text.partition("=")
     words = [word.strip() for word in head.split(".")]
@@ -110,13 +108,13 @@ def _parted(text: str, label: str) -> tuple[str, str]:
     return ".".join(words), given.strip()
 
 
-def _check_paths(parted: Sequence[tuple[str, str]], sets: Sequence[str], label: str) -> None:
+def _check_paths(varied_keys: Sequence[tuple[str, str]], sets: Sequence[str], label: str) -> None:
     """Each path once, none that is set as well, none that cannot be varied."""
-    if not 1 <= len(parted) <= MOST_AXES:
-        raise _refusal(label, "--vary", f"expected 1 to {MOST_AXES} varied keys", f"{len(parted)}")
+    if not 1 <= len(varied_keys) <= MOST_AXES:
+        raise _refusal(label, "--vary", f"expected 1 to {MOST_AXES} varied keys", f"{len(varied_keys)}")
     fixed = {".".join(word.strip() for word in each.partition("=")[0].split(".")) for each in sets}
     seen: set[str] = set()
-    for path, given in parted:
+    for path, given in varied_keys:
         if path in OWN:
             raise _refusal(label, _option(path, given), f'"{path}" cannot be varied: {OWN[path]}')
         if path in seen:
@@ -129,8 +127,8 @@ def _check_paths(parted: Sequence[tuple[str, str]], sets: Sequence[str], label: 
 
 
 def _axis(source: Source, sets: Sequence[str], document: ScenarioDocument, path: str, given: str) -> Axis:
-    """One axis.  A key that has no values of its own (a part, a kind), or that does not exist, is the
-    loader's to judge.
+    """One axis.  A key that has no values of its own (a part, a kind), or that does not exist, is left
+    to the loader.
     """
     reader = reader_at_path(document, path.split("."))
     try:
@@ -150,7 +148,6 @@ def _axis(source: Source, sets: Sequence[str], document: ScenarioDocument, path:
 
 
 def _set_option(text: str) -> str:
-    """How the loader calls a setting."""
     return f"--set {shown(text)[1:-1]}"
 
 

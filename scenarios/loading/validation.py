@@ -1,4 +1,4 @@
-"""Raw tables to a checked ScenarioDocument, with every mistake found on the way."""
+"""Raw tables to a checked ScenarioDocument, with every mistake found."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ LISTS = ("stage", "hand")
 
 
 def validate(raw: dict[str, Any]) -> tuple[ScenarioDocument, list[Fault]]:
-    """The document and no faults, or a document with stand-ins for whatever was faulty."""
+    """The document and no faults, or a document with stand-ins for the faulty sections."""
     try:
         return ScenarioDocument.model_validate(raw), []
     except ValidationError as error:
@@ -91,7 +91,6 @@ def _follow(loc: KeyPath) -> tuple[KeyPath, type[SchemaTable], list[type[SchemaT
 
 
 def _fault(error: Any) -> Fault:
-    """One pydantic error in our words."""
     path, table, choices = _follow(error["loc"])
     value, kind = error.get("input"), error["type"]
     own = error.get("ctx", {}).get("error")

@@ -43,7 +43,7 @@ class EncoderTolerance(SchemaTable):
 
 
 def _out_of_order(encoder: Encoder) -> Conflict | None:
-    """A closes, B closes, A opens, B opens, within one cycle, whatever the unit."""
+    """A closes, B closes, A opens, B opens, within one cycle, in every unit."""
     tolerance = encoder.tolerance
     wide, narrow = encoder.closed + tolerance.closed, encoder.closed - tolerance.closed
     late, early = encoder.phase + tolerance.phase, encoder.phase - tolerance.phase
@@ -137,11 +137,9 @@ class Supply(SchemaTable):
     )
 
     def build(self) -> Part:
-        """The supply for the simulator."""
         return Part(self.voltage, self.tolerance)
 
     def build_dips(self) -> Dips:
-        """Its dips for the simulator."""
         return Dips(self.dips, self.dip_depth, self.dip_length) if self.dips > 0.0 else STEADY
 
 

@@ -1,4 +1,4 @@
-"""The tables of all kinds, made from their descriptions: what a section's kinds share stands here, the rest
+"""The tables of all kinds, made from their descriptions: what the kinds of a section share is here, the rest
 beside each kind's own rules.
 """
 
@@ -92,7 +92,6 @@ class TappedResistance(SchemaTable):
     tolerance: ResistanceTolerance = Field(ResistanceTolerance(), description="from unit to unit")
 
     def build(self) -> Driven:
-        """The same for the simulator."""
         return Driven(
             Part(self.end_to_end, self.tolerance.end_to_end),
             Part(self.wiper, self.tolerance.wiper),
@@ -119,7 +118,7 @@ def _range_conflict(counter: CounterTable) -> Conflict | None:
 
 
 class CounterTable(SchemaTable):
-    """What all counters share: range, start, prescaler, what one detent ought to count, what it drives."""
+    """What all counters share: range, start, prescaler, expected counts per step, what it drives."""
 
     description: ClassVar[CounterDescription]
     checks = (_range_conflict,)
@@ -147,15 +146,12 @@ class CounterTable(SchemaTable):
 
     @property
     def start_position(self) -> int:
-        """Where the count starts."""
         return self.positions // 2 if self.start is None else self.start
 
     def build_range(self) -> Range:
-        """The range for the simulator."""
         return Range(self.positions, self.start_position, int(self.ends == "wrap"))
 
     def build_driven(self) -> Driven | None:
-        """What it drives, for the simulator."""
         return None if self.resistance is None else self.resistance.build()
 
     def build(self) -> Any:
@@ -199,7 +195,7 @@ def _ratings_conflict(contacts: ContactsTable) -> Conflict | None:
 class ContactsTable(SchemaTable):
     """What all kinds share: wear, resistance of the closed contact (median ohm), sliding.
 
-    The defaults are those of an ordinary contact; no recording of an encoder stands behind them.
+    The defaults are those of an ordinary contact; they are not measured.
     """
 
     description: ClassVar[ContactsDescription]
@@ -235,7 +231,6 @@ class ContactsTable(SchemaTable):
         return BadPad(sound, self.description.build(worn), self.bad_pad.pad - 1, cycles)
 
     def build_sliding(self) -> Sliding:
-        """The opens under way for the simulator."""
         slide = self.sliding
         return Sliding(
             slide.rate * self.wear, slide.length * self.wear, slide.spread, slide.most * self.wear,
@@ -243,11 +238,9 @@ class ContactsTable(SchemaTable):
         )  # fmt: skip
 
     def build_ratings(self) -> ContactRatings:
-        """What they are said to take."""
         return ContactRatings(self.most_current, self.least_current, self.most_energy)
 
     def build_resistance(self) -> Resistance:
-        """The closed contact's resistance for the simulator."""
         return Resistance(self.resistance, self.resistance_spread, int(self.resistance_per == "closure"))
 
 

@@ -60,7 +60,7 @@ class RateValue(NamedTuple):
 
 @dataclass(frozen=True)
 class Reader:
-    """Reads and writes the values of one sort; stands behind a field of a table."""
+    """Reads and writes the values of one sort, for a field of a table."""
 
     sort: Any
 
@@ -91,7 +91,6 @@ class QuantityReader(Reader):
 
     @property
     def dimension(self) -> Dimension:
-        """Its dimension with its units."""
         return DIMENSIONS[self.sort.dimension]
 
     @property
@@ -282,7 +281,6 @@ class QuantitiesReader(Reader):
 
     @property
     def each(self) -> QuantityReader:
-        """What reads one of them."""
         return QuantityReader(self.sort.each)
 
     @property
@@ -344,7 +342,6 @@ class BurstListReader(Reader):
         return tuple(bursts)
 
     def read_burst(self, value: Any) -> tuple[float, ...]:
-        """One burst."""
         burst = QuantitiesReader(self.sort.burst).read(value)
         if len(burst) % 2 == 0:
             raise QuantityError(

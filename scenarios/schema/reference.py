@@ -1,4 +1,4 @@
-"""What kinds of stages, inputs, counters, contacts and gestures there are, read off the schema itself."""
+"""All kinds of stages, inputs, counters, contacts and gestures with their keys, read from the schema."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ SECTIONS = {
 @dataclass(frozen=True)
 class Parameter:
     """A key of a kind: ``path`` within its table, what it ``takes``, its ``unit`` ("" where it has
-    none), the ``default`` as the file would have it ("" where there is none, and the key must be
+    none), the ``default`` as in a file ("" where there is none, and the key must be
     given if ``needed``), and its ``meaning``.
     """
 
@@ -101,7 +101,7 @@ def _may_be_absent(info: FieldInfo) -> bool:
 
 
 def _text(value: object) -> str:
-    """A value as the file would have it."""
+    """A value as in a file."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, list):
@@ -110,7 +110,7 @@ def _text(value: object) -> str:
 
 
 def kinds_page() -> str:
-    """The tables of all kinds as they stand in this folder's README."""
+    """The tables of all kinds as in the README of scenarios."""
     lines = []
     for what, section in SECTIONS.items():
         lines += [f"### {what.capitalize()}: `{section}`", ""]

@@ -47,7 +47,7 @@ def reader_at(info: FieldInfo) -> Any:
 
 
 def words_of(conflict: Conflict, table: SchemaTable) -> tuple[str, str]:
-    """What was read and the message, values written as the file would have them."""
+    """What was read and the message, values written as in a file."""
     readers: dict[str, Any] = {}
     written: dict[str, Any] = {}
     for key, info in fields_of(type(table)).items():
@@ -117,5 +117,5 @@ def tag_of(table: type[SchemaTable]) -> str:
 
 
 def one_of(tables: Sequence[type[SchemaTable]], tag: str = "kind") -> Any:
-    """The type of a field that holds one of ``tables``, told apart by the word under ``tag``."""
+    """The type of a field that holds one of ``tables``, distinguished by the word under ``tag``."""
     return Annotated[Union[tuple(tables)], Field(discriminator=tag)]  # noqa: UP007

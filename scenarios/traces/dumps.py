@@ -68,7 +68,6 @@ class _Stream(io.RawIOBase):
 
     @property
     def lines(self) -> int:
-        """Lines read so far."""
         return self.breaks + (self.last != b"\n")
 
     def readinto(self, buffer: Any) -> int:
@@ -169,7 +168,6 @@ class Variable(NamedTuple):
 
     @property
     def full(self) -> str:
-        """Its name with its scopes."""
         return f"{self.scope}.{self.name}" if self.scope else self.name
 
 
@@ -218,7 +216,7 @@ def _pass_over(source: TraceFile, token: Token) -> None:
     if token.kind is TokenKind.COMMENT:
         source.comments += 1
     elif token.kind not in (TokenKind.DATE, TokenKind.VERSION, TokenKind.ATTRBEGIN, TokenKind.ATTREND):
-        raise source.error("", "a time or a value stands among the declarations, before $enddefinitions")
+        raise source.error("", "a time or a value among the declarations; expected it after $enddefinitions")
 
 
 def _variable(source: TraceFile, var: VarDecl, scope: str, number: int, sizes: dict[str, int]) -> Variable:
@@ -227,7 +225,7 @@ def _variable(source: TraceFile, var: VarDecl, scope: str, number: int, sizes: d
     if sizes.setdefault(var.id_code, var.size) != var.size:
         raise source.error(
             shown(var.id_code),
-            f"this identifier stands for variables of {sizes[var.id_code]} and of {var.size} bits",
+            f"this identifier is that of variables of {sizes[var.id_code]} and of {var.size} bits",
         )
     name, left, right = var.reference, var.size - 1, 0
     if isinstance(var.bit_index, tuple):
@@ -264,7 +262,9 @@ def find_lines(
         if a[:2] == b[:2]:
             raise LayoutError(f"--columns {shown(asked)}", "expected two different lines for A and B")
         return a, b, "asked"
-    fitting = [each for each in variables if (each.sort == REAL if volts else _one_bit(each))]
+    fitting = [
+        each for each in variables if (each.sort == REAL if volts else (each.sort, each.size) == (LOGIC, 1))
+    ]
     pair = _named(fitting)
     if pair is not None:
         return whole_line(pair[0]), whole_line(pair[1]), "named"
@@ -273,25 +273,16 @@ def find_lines(
         second = next(each for each in fitting if each.code != first.code)
         return whole_line(first), whole_line(second), "order"
     sort = "of reals" if volts else "of one bit"
+    reals = "" if volts or all(each.sort != REAL for each in variables) else "; --threshold reads reals"
     raise LayoutError(
         f"variables {sort}: {quoted([each.full for each in fitting], 8) or 'none'}",
-        'A and B are not evident; expected --columns "NAME,NAME"' + _other_sort(variables, volts),
+        f'A and B are not evident; expected --columns "NAME,NAME"{reals}',
     )
 
 
 def whole_line(variable: Variable) -> DumpLine:
     """A variable that is a line as it is."""
     return DumpLine(variable, 0, variable.full)
-
-
-def _one_bit(variable: Variable) -> bool:
-    return variable.sort == LOGIC and variable.size == 1
-
-
-def _other_sort(variables: Sequence[Variable], volts: bool) -> str:
-    if not volts and any(each.sort == REAL for each in variables):
-        return ", and --threshold reads variables of reals"
-    return ""
 
 
 def _named(fitting: Sequence[Variable]) -> tuple[Variable, Variable] | None:
@@ -355,7 +346,7 @@ def asked_line(variables: Sequence[Variable], word: str, volts: bool) -> DumpLin
 
 def _by_name(variables: Sequence[Variable], word: str) -> Variable | None:
     """The variable of this name, in full or by its last parts, in the same case or another."""
-    for same in (_is_full, _is_tail):
+    for same in (str.__eq__, lambda name, word: name.endswith("." + word)):
         for fold in (str, str.casefold):
             found = {each.code: each for each in reversed(variables) if same(fold(each.full), fold(word))}
             if len(found) == 1:
@@ -367,14 +358,6 @@ def _by_name(variables: Sequence[Variable], word: str) -> Variable | None:
                     f"{len(names)} variables have this name; expected one of {quoted(names, 8)}",
                 )
     return None
-
-
-def _is_full(name: str, word: str) -> bool:
-    return name == word
-
-
-def _is_tail(name: str, word: str) -> bool:
-    return name.endswith("." + word)
 
 
 def _fit_for_a_line(variable: Variable, word: str, volts: bool) -> DumpLine:
@@ -445,7 +428,7 @@ def _scale(source: TraceFile, declared: Declarations, unit: int | None) -> Fract
 
 
 class _Changes:
-    """What stands behind the declarations, entry by entry, onto a tape."""
+    """The entries after the declarations, onto a tape."""
 
     def __init__(
         self, source: TraceFile, declared: Declarations, lines: tuple[DumpLine, DumpLine], scale: Fraction,
@@ -461,7 +444,7 @@ class _Changes:
         self.pauses = self.paused = 0
 
     def take(self, token: Token) -> None:
-        """One entry.  Raises TraceError."""
+        """Raises TraceError."""
         if token.kind is TokenKind.CHANGE_TIME:
             self._stamp(token.time_change)
         elif token.kind in _VALUES:
@@ -475,7 +458,7 @@ class _Changes:
         elif token.kind is TokenKind.COMMENT:
             self.source.comments += 1
         else:
-            raise self.source.error("", "a declaration stands behind $enddefinitions")
+            raise self.source.error("", "expected no declaration after $enddefinitions")
 
     def finish(self) -> None:
         """At the end of the file.  Raises TraceError where something is missing."""

@@ -16,17 +16,14 @@ from typing import TYPE_CHECKING
 from scenarios.loading.messages import hint, listed, shown
 from scenarios.quantities import TIME, VOLTAGE, QuantityError, read_quantity
 from scenarios.traces.dumps import is_dump, read_dump
-from scenarios.traces.record import FIXED_RATE as FIXED_RATE
-from scenarios.traces.record import ON_CHANGE as ON_CHANGE
-from scenarios.traces.record import UNEVEN as UNEVEN
-from scenarios.traces.record import Form, Pauses, Volts, finished, kind_of_rows
-from scenarios.traces.record import Trace as Trace
+from scenarios.traces.record import Form, Pauses, Trace, Volts, finished, kind_of_rows
 from scenarios.traces.rows import (
     LONGEST_TRACE,
     UNITS,
     LayoutError,
     Slicer,
     Tape,
+    Threshold,
     TraceFile,
     find_columns,
     find_header,
@@ -38,8 +35,6 @@ from scenarios.traces.rows import (
     row_width,
     split_rows,
 )
-from scenarios.traces.rows import Threshold as Threshold
-from scenarios.traces.rows import TraceError as TraceError
 from simcore.base.ticks import TICKS_PER_SECOND
 
 if TYPE_CHECKING:
@@ -133,7 +128,13 @@ def _read(
     filled = source.filled(itertools.chain(_numbered(source, head), lines), form.layout)
     rows = split_rows(itertools.islice(filled, len(form.header), None), form.layout)
     a, b = (
-        Slicer(source, name, form.layout.decimal, threshold, _scale(form, column))
+        Slicer(
+            source,
+            name,
+            form.layout.decimal,
+            threshold,
+            1.0e-3 if header_millivolts(form.header, column) else 1.0,
+        )
         for name, column in zip("AB", form.columns.indices[1:], strict=True)
     )
     tape = Tape(source)
@@ -172,7 +173,3 @@ def _form(head: list[str], asked: str | None, unit: int | None) -> Form:
         return Form(layout, header, width, columns, unit, "asked")
     stated = header_unit(header, columns.indices[0])
     return Form(layout, header, width, columns, UNITS[stated or "s"], "header" if stated else "assumed")
-
-
-def _scale(form: Form, column: int) -> float:
-    return 1.0e-3 if header_millivolts(form.header, column) else 1.0

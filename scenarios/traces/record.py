@@ -1,4 +1,4 @@
-"""What a recorded trace holds once it is read, whatever its file looked like."""
+"""A recorded trace as read, independent of the format of its file."""
 
 from __future__ import annotations
 

@@ -106,7 +106,7 @@ def find_layout(head: list[str]) -> tuple[Layout, int]:
     """
     lines = [line for line in head if not is_comment(line.strip())]
     for wanted in (3, 2, 1):
-        scores = {layout: _lines_with(lines, layout, wanted) for layout in _LAYOUTS}
+        scores = {layout: sum(_numbers_in(line, layout) >= wanted for line in lines) for layout in _LAYOUTS}
         best = max(scores, key=scores.__getitem__)
         if scores[best]:
             return best, wanted
@@ -115,10 +115,6 @@ def find_layout(head: list[str]) -> tuple[Layout, int]:
         f"no row of numbers among the first {len(head)} lines; expected rows of a time and the levels of A "
         "and B, separated by commas, semicolons, tabs or blanks",
     )
-
-
-def _lines_with(lines: list[str], layout: Layout, wanted: int) -> int:
-    return sum(1 for line in lines if _numbers_in(line, layout) >= wanted)
 
 
 def _numbers_in(line: str, layout: Layout) -> int:
@@ -141,7 +137,7 @@ def find_header(head: list[str], layout: Layout) -> list[list[str]]:
 
 
 def first_row(header: list[list[str]], layout: Layout, columns: Columns) -> int:
-    """How many rows of a header stand above its first one with numbers in all three columns."""
+    """How many rows of a header come before its first one with numbers in all three columns."""
     number = NUMBERS[layout.decimal]
     for place, row in enumerate(header):
         if len(row) > max(columns.indices) and all(number.fullmatch(row[i]) for i in columns.indices):
@@ -243,8 +239,9 @@ def _asked_column(header: list[list[str]], word: str) -> int:
     if re.fullmatch(r"[0-9]{1,4}", word) and int(word) >= 1:
         return int(word) - 1
     for row in reversed(header):
-        for exact in (True, False):
-            matches = [i for i, cell in enumerate(row) if _same_name(cell, word, exact)]
+        exact = [i for i, cell in enumerate(row) if cell == word]
+        similar = [i for i, cell in enumerate(row) if plain_name(cell) == plain_name(word) != ""]
+        for matches in (exact, similar):
             if len(matches) == 1:
                 return matches[0]
     names = [cell for row in header for cell in row if cell]
@@ -254,10 +251,6 @@ def _asked_column(header: list[list[str]], word: str) -> int:
         f"there is no such column; expected a number from 1, or a name from the header ({known})"
         f"{hint(word, names)}",
     )
-
-
-def _same_name(cell: str, word: str, exact: bool) -> bool:
-    return cell == word if exact else plain_name(cell) == plain_name(word) != ""
 
 
 def header_unit(header: list[list[str]], column: int) -> str | None:

@@ -269,8 +269,9 @@ def test_the_small_sample_makes_no_error_with_clean_contacts() -> None:
 
 def test_listing_needs_no_heavy_library_and_loading_no_compiler() -> None:
     code = (
-        "import sys, scenarios.loading.load as load, scenarios.loading.catalogue as shelf\n"
-        "[shelf.ready_title(name) for name in shelf.ready_names()], shelf.list_parts(), shelf.starter_text()\n"
+        "import sys, scenarios.loading.load as load, scenarios.loading.catalogue as catalogue\n"
+        "[catalogue.ready_title(name) for name in catalogue.ready_names()]\n"
+        "catalogue.list_parts(), catalogue.starter_text()\n"
         "heavy = {'pydantic', 'numpy', 'quantiphy', 'numba', 'scipy'} & set(sys.modules)\n"
         "load.load_scenario('panel-knob')\n"
         "print(sorted(heavy), sorted({'numba', 'scipy', 'simpy'} & set(sys.modules)))\n"

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from scenarios.traces import dumps as dump_variables
 from scenarios.traces.dumps import CUT
-from scenarios.traces.reading import Threshold, TraceError
+from scenarios.traces.rows import Threshold, TraceError
 from tests.scenarios.dump_samples import LINES, dump, lists, read
 from tests.scenarios.samples import says
 from tests.scenarios.test_dumps import scopes
@@ -36,7 +36,7 @@ MISTAKES = [
     (dump("#0\n$dumpvars\n$dumpall\n$end\n"), "line 7: a block of values begins within another one"),
     (dump("$end\n" + TIMES), "line 5: expected $end only behind a block of values, got $end"),
     (dump(TIMES + "$dumpoff\nx!\n$end\n1!\n"), 'line 12: expected no change while ... got "!"'),
-    (dump(TIMES + "$var wire 1 x C $end\n"), "a declaration stands behind $enddefinitions"),
+    (dump(TIMES + "$var wire 1 x C $end\n"), "expected no declaration after $enddefinitions"),
     (dump(TIMES, timescale=""), "the file states no $timescale; --unit states one"),
     (dump(TIMES, timescale="$timescale 5 ns $end\n"), 'expected a timescale of 1, 10 ... got "5 ns"'),
     (dump(TIMES, timescale="$timescale 1 as $end\n"), 'expected a timescale of ... got "1 as"'),
@@ -44,11 +44,11 @@ MISTAKES = [
     (dump(TIMES, timescale="$timescale 1 ns $end\n" * 2), 'line 2: the timescale is stated ... got "1 ns"'),
     (dump(TIMES, ""), "no variable is declared"),
     (dump(TIMES, LINES + "$upscope $end\n"), "line 4: expected $upscope only within a scope, got $upscope"),
-    (dump(TIMES, LINES + "$var wire 8 ! C $end\n"), 'this identifier stands for variables of 1 ... got "!"'),
-    (dump(TIMES, LINES + "#0\n"), "line 4: a time or a value stands among the declarations"),
+    (dump(TIMES, LINES + "$var wire 8 ! C $end\n"), 'this identifier is that of variables of 1 ... got "!"'),
+    (dump(TIMES, LINES + "#0\n"), "line 4: a time or a value among the declarations"),
     ("$timescale 1 ns $end\n" + LINES, "the file ends before $enddefinitions"),
     (dump(TIMES, WIDE), "A and B are not evident"),
-    (dump(TIMES, REALS), "and --threshold reads variables of reals"),
+    (dump(TIMES, REALS), "--threshold reads reals"),
     (dump(TIMES, scopes("one", "two")), '--columns "one.A,one.B"'),
     (dump("#0\nr1.5 !\n1\"\n#9\n"), 'line 6: expected a value of the type wire ... got "1.5"'),
     (dump("#0\nsword !\n1\"\n#9\n"), 'as which "A" is declared, got "word"'),

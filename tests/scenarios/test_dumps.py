@@ -13,7 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.traces.reading import ON_CHANGE, Threshold, read_unit
+from scenarios.traces.reading import read_unit
+from scenarios.traces.record import ON_CHANGE
+from scenarios.traces.rows import Threshold
 from tests.scenarios.dump_samples import LINES, dump, lists, read
 
 NS = 1000

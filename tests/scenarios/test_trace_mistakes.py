@@ -7,7 +7,8 @@ import pathlib
 import pytest
 
 from scenarios.traces import rows as trace_rows
-from scenarios.traces.reading import Threshold, TraceError, read_trace
+from scenarios.traces.reading import read_trace
+from scenarios.traces.rows import Threshold, TraceError
 from tests.scenarios.samples import says
 
 

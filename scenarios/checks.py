@@ -30,7 +30,6 @@ def check_scenario(scenario: Scenario, suggest: bool = True) -> tuple[Check, ...
 
 
 def counts_per_step(design: Design) -> Check:
-    """Whether the decoder fits the geometry."""
     given = geometric_counts(design)
     check = judged(
         Check(

@@ -143,7 +143,7 @@ def trouble(path: str | os.PathLike[str], error: sqlite3.Error) -> LedgerError:
 
 
 def opened(path: str | os.PathLike[str], *, write: bool) -> Handle:
-    """A connection to a whole ledger; without ``write`` there must be one, and nothing is changed in it.
+    """A connection to a whole ledger; without ``write`` it must exist and is not changed.
 
     Any thread may use it, but only one at a time.  LedgerError for any other file.
     """
@@ -227,7 +227,7 @@ def _require_head(path: str | os.PathLike[str], head: bytes) -> None:
 
 
 def _make_tables(connection: Handle) -> None:
-    """All at once, if there is nothing yet: SQLite's first journal makes that whole or void."""
+    """Create the tables of an empty file in one transaction."""
     connection.execute("PRAGMA synchronous = NORMAL")
     connection.execute("BEGIN IMMEDIATE")
     try:
@@ -262,7 +262,7 @@ def _require_whole(connection: Handle, path: str | os.PathLike[str]) -> None:
 
 
 def _log_ahead(connection: Handle) -> None:
-    """Let readers and a writer work at once.  Where a disk's kind does not allow that, they take turns."""
+    """Allow readers beside a writer (write-ahead log), where the file system supports that."""
     last = time.monotonic() + PATIENCE
     while True:
         try:
@@ -343,7 +343,6 @@ def _split(content: bytes) -> tuple[dict[str, Any], bytes]:
 
 
 def _unpacked(head: dict[str, Any], rest: bytes, parts: list[Ints]) -> list[Ints]:
-    """The numbers in arrays shaped as ``parts``."""
     numbers = np.zeros(head["numbers"], np.int64)
     if numbers.size != sum(part.size for part in parts):
         raise ValueError(f"{numbers.size} numbers in a tally of {sum(part.size for part in parts)}")
@@ -377,7 +376,7 @@ def decompressed(stored: bytes) -> bytes:
 
 
 def digest(identity: str, span: Span, content: bytes) -> bytes:
-    """Tells a block from every other: what was simulated, which runs, and what they came to."""
+    """Identifies a block: what was simulated, which runs, and their tally."""
     place = f"{identity}\n{span.first} {span.runs}\n".encode()
     return hashlib.blake2b(place + content, digest_size=DIGEST).digest()
 
@@ -459,7 +458,7 @@ class LedgerFile:
             return [Span(*row) for row in rows]
 
     def tally(self, identity: str, span: Span) -> Tally:
-        """One of them, of a design.  LedgerError if a single bit of it is not what was kept."""
+        """One of them, of a design.  LedgerError if its digest does not match."""
         return unpacked(self._content(identity, span))
 
     def pair(self, identity: str, span: Span) -> PairedSums:
@@ -499,7 +498,7 @@ class LedgerFile:
     def _insert(
         self, connection: sqlite3.Connection, identity: str, span: Span, mark: bytes, content: bytes
     ) -> bool:
-        """Whether this, and nothing else, is kept now."""
+        """Whether the ledger now holds this tally, and no other for the span."""
         cell = self._cell(connection, identity)
         if cell is None:
             _announce(connection, identity, "", {})
@@ -550,7 +549,6 @@ def _runs(span: Span) -> str:
 
 
 def _now() -> str:
-    """The time of day in UTC, to the second."""
     return datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
 
 
@@ -626,7 +624,7 @@ def covered(spans: Iterable[Span]) -> int:
 
 
 def _leaves(path: str, value: Any) -> Iterator[tuple[str, str]]:
-    """The values of a scenario that is written out, by the paths that ``--set`` takes."""
+    """The values of a resolved scenario, by the paths that ``--set`` takes."""
     dot = f"{path}." if path else ""
     if isinstance(value, dict):
         for key, each in value.items():

@@ -47,7 +47,6 @@ _complaints: list[str] = []
 
 
 def plugins() -> tuple[Plugin, ...]:
-    """The kinds that other packages have added."""
     return tuple(_found)
 
 

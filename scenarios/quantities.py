@@ -49,12 +49,10 @@ class Dimension:
 
     @property
     def unit(self) -> str:
-        """The unit of values."""
         return self.units[0][0]
 
     @property
     def called(self) -> str:
-        """The name with its article."""
         return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
 
     @property
@@ -163,7 +161,6 @@ def _of_code(value: str, code: re.Match[str], dimension: Dimension) -> float:
 
 
 def _of_text(value: str, text: re.Match[str], dimension: Dimension) -> float:
-    """A number with scale factor and unit."""
     unit = text["unit"]
     if not unit:
         raise QuantityError(shown(value), f"the unit is missing; {dimension.expectation}")
@@ -177,7 +174,6 @@ def _of_text(value: str, text: re.Match[str], dimension: Dimension) -> float:
 
 
 def _wrong_unit(value: str, unit: str, dimension: Dimension) -> QuantityError:
-    """The unit (or letter of a code) is not one of this dimension."""
     spelled = [prefix + dimension.unit for prefix in ("", *dimension.written)]
     spelled += [each for each, _ in dimension.units]
     return QuantityError(

@@ -88,17 +88,14 @@ class Basis:
 
     @property
     def network(self) -> dict[str, Any] | None:
-        """The first network, None if there is none."""
         pairs = zip(self.stages, self.items, strict=True)
         return next((stage for stage, item in pairs if is_network(item)), None)
 
     def pull_up(self) -> str:
-        """The stated pull-up, else a usual one."""
         network = self.network or {}
         return str(network.get("pull_up", PULL_UP))
 
     def tolerance(self, key: str, usual: str) -> str:
-        """The tolerance stated for a part of the network."""
         return str((self.network or {}).get("tolerance", {}).get(key, usual))
 
     def after(self) -> int:
@@ -130,7 +127,6 @@ Maker = Callable[[Basis], Made | None]
 
 
 def alternatives_of(scenario: Scenario) -> Alternatives:
-    """Every alternative to a scenario's stages."""
     items = tuple(entry.item for entry in scenario.design.stages)
     basis = Basis(scenario.resolved.get("stage", []), items, times_of(scenario.design))
     others, refused = [], []
@@ -172,7 +168,6 @@ def _ohms(*texts: str) -> float:
 
 
 def _two_section(basis: Basis) -> Made | None:
-    """Half of the time to each section."""
     aim, pull_up = basis.aim, basis.pull_up()
     if aim is None or basis.to_supply() or basis.after() == 0:
         return None

@@ -50,7 +50,6 @@ class CellSelection(Sweep):
 
 
 def picked(sweep: Sweep, numbers: Sequence[int]) -> CellSelection:
-    """The cells of these numbers, in their order."""
     every = {cell.number: cell for cell in sweep.cells() if cell.number in set(numbers)}
     chosen = tuple(every[number] for number in numbers)
     return CellSelection(sweep.scenario, sweep.source, sweep.sets, sweep.axes, chosen)

@@ -17,7 +17,6 @@ UNWRITTEN = {"target": ("target.wrong",), "stop": ("stop.errors", "stop.precisio
 
 
 def build_design(document: ScenarioDocument) -> Design:
-    """The design that a document describes."""
     encoder, counter = document.encoder, document.counter
     built = counter.build()
     wanted = counter.counts_per_step
@@ -85,7 +84,6 @@ def _written(table: SchemaTable) -> dict[str, Any]:
 
 
 def _nameless(table: SchemaTable) -> dict[str, Any]:
-    """A table whose key is its name."""
     found = _written(table)
     del found["name"]
     return found

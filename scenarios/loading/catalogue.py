@@ -36,7 +36,6 @@ def _text(folder: str, name: str) -> str:
 
 @functools.cache
 def ready_names() -> tuple[str, ...]:
-    """Names of the ready scenarios, sorted."""
     return _names("ready")
 
 
@@ -54,7 +53,6 @@ def ready_title(name: str) -> str:
 
 @functools.cache
 def library_names() -> tuple[str, ...]:
-    """Names of the ready libraries of recorded bursts, sorted."""
     return _names("libraries")
 
 
@@ -72,7 +70,6 @@ def starter_text() -> str:
 
 @functools.cache
 def _shelf() -> dict[str, dict[str, Any]]:
-    """All part files by name."""
     return {name: tomllib.loads(_text("parts", name)) for name in _names("parts")}
 
 

@@ -28,7 +28,6 @@ def cautions_of(design: Design, detents: bool = True) -> tuple[str, ...]:
 
 
 def _backward(design: Design) -> tuple[str, ...]:
-    """A counter that counts down as the shaft turns up (A leading B) is judged by its own sense."""
     if sense(design) > 0:
         return ()
     return (

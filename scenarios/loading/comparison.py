@@ -191,7 +191,6 @@ def _free(first: str, taken: Sequence[str]) -> str:
 
 
 def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tuple[Compared, ...]:
-    """A scenario unchanged, and the designs made of it."""
     source, name, sets = design.source, design.named, (*design.sets, *sets)
     base = read_scenario(source, sets)
     if groups:
@@ -221,7 +220,7 @@ def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tupl
 
 
 def _all_read(wanted: Sequence[tuple[Source, Sequence[str | Setting]]]) -> list[Scenario]:
-    """Every scenario; the mistakes of all of them at once, each once."""
+    """Every scenario; ScenarioError with the mistakes of all, each once."""
     scenarios, problems = list[Scenario](), list[Problem]()
     for source, settings in wanted:
         try:
@@ -282,7 +281,7 @@ def _require_shared(designs: Sequence[Compared]) -> None:
 
 
 def _apart(one: Mapping[str, Any], other: Mapping[str, Any]) -> list[str]:
-    """Paths of what should be shared and is not; the order of gestures counts."""
+    """Paths in the shared sections that differ; the order of gestures counts."""
     paths = [path for path in differing([one, other], SHARED) if path not in RATINGS]
     orders = [[gesture["name"] for gesture in tables["hand"]] for tables in (one, other)]
     return paths or (["hand"] if orders[0] != orders[1] else [])

@@ -72,7 +72,6 @@ def _thresholds(document: ScenarioDocument) -> Iterator[Fault]:
 
 
 def _gestures(document: ScenarioDocument) -> Iterator[tuple[tuple[str, ...], GestureTable]]:
-    """All gestures with their places, those of a mix as well."""
     for gesture in document.hand:
         yield ("hand", gesture.name), gesture
         for name, member in getattr(gesture, "of", {}).items():
@@ -97,7 +96,7 @@ def _pads(document: ScenarioDocument) -> Iterator[Fault]:
 
 
 def _size(design: Design) -> Iterator[Fault]:
-    """A run must stay within what memory and the time base hold."""
+    """Limits of memory and of the time base on one run."""
     extents = [Extent(0.0, 0.0, 0.0, 0.0), *(entry.extent for entry in design.hand)]
     moves, steps, travel, seconds = (sum(column) for column in zip(*extents, strict=True))
     slides = min(design.sliding.rate, 100_000.0) * travel / design.geometry.steps_per_turn
@@ -126,7 +125,6 @@ def _own_changes(design: Design) -> float:
 
 
 def _wiring(document: ScenarioDocument, design: Design) -> Iterator[Fault]:
-    """Whether the stages can be joined."""
     try:
         design.chain  # noqa: B018  it is wired here, once
     except WiringError as error:
@@ -156,7 +154,7 @@ def _is_noisy(spec: Any) -> bool:
 
 
 def _spans(spec: Waveform) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Between what volts the rising and the falling threshold of a unit may lie."""
+    """The ranges (V) of the rising and the falling threshold over all units."""
     ends: list[Thresholds] = [
         input_thresholds(spec.logic, spec.supply.nominal, (u, 0.5, 0.5, 0.5)) for u in (0.0, JUST_BELOW_ONE)
     ]
@@ -164,7 +162,7 @@ def _spans(spec: Waveform) -> tuple[tuple[float, float], tuple[float, float]]:
 
 
 def _restless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | None:
-    """A line at rest that noise would toggle, or have to be looked at, for ever."""
+    """A line whose level at rest lies within the noise of a threshold."""
     reach = SIGMAS * spec.logic.noise.rms
     for closed, what in ((0, "open"), (1, "closed")):
         volts = node_rest(unit.parts, drive_of(unit, closed, unit.ohms, 0)).x
@@ -181,7 +179,7 @@ def _restless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | N
 
 
 def _endless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | None:
-    """An edge so slow beside the noise that it would take for ever."""
+    """An edge that stays within the noise of a threshold for too many instants."""
     seconds = max(_time_near(unit, spec, closed) for closed in (0, 1))
     instants = seconds * PER_PERIOD * spec.logic.noise.bandwidth
     if instants <= MOST_INSTANTS:

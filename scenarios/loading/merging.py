@@ -52,7 +52,7 @@ def name_members(raw: dict[str, Any]) -> list[Fault]:
 
 
 def _name_items(items: list[dict[str, Any]], section: str, key: str) -> list[Fault]:
-    """Give names, and report those given twice."""
+    """Name items that have no name, and report names used twice."""
     faults, taken = [], set()
     for number, item in enumerate(items):
         name = item.get("name")
@@ -98,7 +98,6 @@ def merge_parts(raw: dict[str, Any], chosen: Container[KeyPath]) -> list[Fault]:
 
 
 def _tables(raw: dict[str, Any], section: str) -> list[tuple[KeyPath, dict[str, Any]]]:
-    """The tables of a section with their places."""
     found = raw.get(section)
     if isinstance(found, dict):
         return [((section,), found)]

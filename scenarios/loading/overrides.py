@@ -36,7 +36,6 @@ class Setting:
 
     @property
     def text(self) -> str:
-        """PATH=VALUE, as ``--set`` takes it."""
         return f"{'.'.join(self.words)}={_written(self.value, self.words)}"
 
 
@@ -88,7 +87,6 @@ def apply_sets(
 
 
 def _named(raw: dict[str, Any], section: str) -> dict[str, int]:
-    """Names of the stages or gestures and their numbers."""
     return {
         item["name"]: number
         for number, item in enumerate(raw[section])
@@ -97,7 +95,6 @@ def _named(raw: dict[str, Any], section: str) -> dict[str, int]:
 
 
 def _locate(raw: dict[str, Any], words: list[str]) -> KeyPath:
-    """The place of a dotted path in the raw tables."""
     first, stages, gestures = words[0], _named(raw, "stage"), _named(raw, "hand")
     if first in SCALARS:
         if len(words) > 1:
@@ -227,7 +224,6 @@ def _leaves(table: Mapping[str, Any], keys: tuple[str, ...]) -> Iterator[tuple[t
 
 
 def _place(lines: dict[KeyPath, int], path: KeyPath) -> str:
-    """The line of a key and its path."""
     line = line_of(lines, path)
     words = one_line(".".join(str(key) for key in path))
     return words if line is None else f"line {line}, {words}"

@@ -48,7 +48,7 @@ def read_scenario(source: Source, sets: Sequence[str | Setting] = ()) -> Scenari
 
 
 def _error(problems: list[Problem], source: Source) -> ScenarioError:
-    """All problems, or as many as a person may want to see."""
+    """All problems, at most MOST_PROBLEMS of them one by one."""
     more = len(problems) - MOST_PROBLEMS
     if more > 0:
         problems = [*problems[:MOST_PROBLEMS], Problem(source.label, "", "", f"and {more} more mistakes")]
@@ -132,7 +132,6 @@ def _override_at(path: KeyPath, wide: bool, overrides: Sequence[Override]) -> Ov
 
 
 def _dotted(path: KeyPath, raw: dict[str, Any]) -> str:
-    """The path as ``--set`` would write it."""
     words = [str(part) for part in path]
     if len(path) > 1 and path[0] in ("stage", "hand") and isinstance(path[1], int):
         item = raw[path[0]][path[1]]

@@ -104,7 +104,6 @@ def key_lines(text: str) -> dict[KeyPath, int]:
 
 
 def _key(tokens: _Tokens) -> tuple[list[str], int]:
-    """A dotted key and its line."""
     parts, line = [], tokens.ahead[2]
     while True:
         kind, text, _ = tokens.take()
@@ -142,7 +141,6 @@ def _header(tokens: _Tokens, lines: dict[KeyPath, int], counts: dict[KeyPath, in
 
 
 def _pair(tokens: _Tokens, table: KeyPath, lines: dict[KeyPath, int]) -> None:
-    """``key = value`` within a table or an inline table."""
     parts, line = _key(tokens)
     path = table
     for part in parts:

@@ -108,7 +108,6 @@ def with_unit(text: str, dimension: Dimension) -> str:
 
 
 def document_of(resolved: dict[str, Any]) -> ScenarioDocument:
-    """The document of a resolved scenario."""
     raw = copy.deepcopy(resolved)
     give_names(raw)
     name_members(raw)
@@ -204,7 +203,7 @@ def axis_of(path: str, given: str, reader: Reader | None) -> Axis:
 
 
 def _items(given: str) -> Iterator[str]:
-    """The parts of a list: commas part, but not within brackets or quotes."""
+    """The items of a list, separated by commas outside brackets and quotes."""
     depth, quote, item = 0, "", ""
     for letter in given:
         if quote or letter in "\"'":
@@ -229,7 +228,6 @@ def _filled(item: str, given: str) -> str:
 
 
 def _values(item: str, reader: Reader | None) -> Sequence[_Value]:
-    """The values of one part of a list."""
     if ".." in item and reader is not None and not item.startswith(("[", '"', "'")):
         return _range(item, reader)
     scale = scale_of(reader, item)
@@ -252,7 +250,6 @@ def _refuse_twice(texts: Sequence[str]) -> None:
 
 
 def _range(item: str, reader: Reader) -> Sequence[_Value]:
-    """The values of LOW..HIGH or LOW..HIGH:HOW."""
     ends, _, how = item.partition(":")
     low_text, _, high_text = (part.strip() for part in ends.partition(".."))
     scale = scale_of(reader, low_text)
@@ -271,7 +268,6 @@ def _range(item: str, reader: Reader) -> Sequence[_Value]:
 
 
 def _between(item: str, scale: Scale, ends: tuple[float, float], how: str) -> Sequence[_Value]:
-    """What ``how`` takes of a range."""
     series, steps = _SERIES.fullmatch(how), _STEPS.fullmatch(how)
     if series is not None:
         return _of_series(item, scale, ends, int(series["series"]))
@@ -304,7 +300,6 @@ def _of_series(item: str, scale: Scale, ends: tuple[float, float], series: int) 
 def _of_steps(
     item: str, scale: Scale, ends: tuple[float, float], count: int, *, even: bool
 ) -> Sequence[_Value]:
-    """``count`` values at even steps, or at even ratios."""
     if not 2 <= count <= MOST_VALUES:
         raise QuantityError(shown(item), f"expected 2 to {MOST_VALUES} values, the ends included")
     low, high = ends

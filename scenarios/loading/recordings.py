@@ -125,7 +125,6 @@ class _Reader:
         return found
 
     def side(self, side: str) -> list[Any]:
-        """The tables of all makes, or of all breaks."""
         items = self.tables.get(side, [])
         if not isinstance(items, list) or not 1 <= len(items) <= BURSTS.most:
             read = "" if side not in self.tables else shown(items)

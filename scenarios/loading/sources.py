@@ -54,7 +54,6 @@ class FileKind:
 
     @property
     def choices(self) -> str:
-        """What is expected."""
         return f"a file or {self.noun} ({listed(self.names)})"
 
 
@@ -102,7 +101,6 @@ def read_text(name: str, label: str, wanted: FileKind) -> str:
 
 
 def _decoded(data: bytes, label: str, wanted: FileKind) -> str:
-    """Bytes as UTF-8 text that is not empty."""
     if b"\0" in data:
         raise _fail(label, "this is a binary file; expected a TOML text in UTF-8")
     try:
@@ -121,7 +119,7 @@ def _decoded(data: bytes, label: str, wanted: FileKind) -> str:
 
 
 def _check_depth(source: Source) -> None:
-    """Refuse dotted keys without end."""
+    """Refuse dotted keys of too many parts, for which tomllib needs too much memory."""
     if all(line.count(".") < MOST_PARTS for line in source.text.split("\n")):
         return
     parts, line = deepest_key(source.text)
@@ -154,7 +152,6 @@ def _long_number(source: Source) -> ScenarioError:
 
 
 def _syntax(source: Source, message: str) -> ScenarioError:
-    """A TOML syntax error with its line and what stands there."""
     found = _PLACE.search(message)
     lines = source.text.rstrip().split("\n")
     line = int(found[1]) if found else len(lines)

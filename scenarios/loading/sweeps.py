@@ -99,7 +99,6 @@ def _option(path: str, given: str) -> str:
 
 
 def _split(text: str, label: str) -> tuple[str, str]:
-    """Path and values of an option."""
     head, sign, given = text.partition("=")
     words = [word.strip() for word in head.split(".")]
     if not sign or not all(words):
@@ -159,7 +158,6 @@ def _check_size(sweep: Sweep) -> None:
 
 
 def _of_cell(problem: Problem, cell: Cell, label: str) -> Problem:
-    """A problem of one cell, with its values."""
     where = f"cell {', '.join(cell.sets)}"
     if problem.place and problem.place not in map(_set_option, cell.sets):
         where += f", {problem.place}"

@@ -53,7 +53,6 @@ def _without_faulty(section: str, value: Any, faults: list[Fault]) -> Any:
 
 
 def tables_in(annotation: Any) -> Iterator[type[SchemaTable]]:
-    """The tables that a field may hold."""
     if isinstance(annotation, type) and issubclass(annotation, SchemaTable):
         yield annotation
     for inner in typing.get_args(annotation):

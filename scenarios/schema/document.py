@@ -124,16 +124,14 @@ class Supply(SchemaTable):
         default=0.0, description="unit to unit, both ways"
     )
     dips: Annotated[float, reader_of(PlainNumber(0.0, 10_000.0))] = Field(
-        default=0.0, description="sudden dips per second of undisturbed supply, at random"
+        default=0.0, description="dips per second of undisturbed supply, at random times"
     )
     dip_depth: Annotated[float, reader_of(Share())] = Field(
-        default=0.0, description="share of the voltage that is missing in a dip"
+        default=0.0, description="share of the voltage by which a dip lowers it"
     )
-    dip_length: Annotated[float, reader_of(TIMING)] = Field(
-        default=0.0, description="how long every dip lasts"
-    )
+    dip_length: Annotated[float, reader_of(TIMING)] = Field(default=0.0, description="length of every dip")
     power_up: Annotated[bool, reader_of(Switch())] = Field(
-        default=False, description="true: the supply comes up as the run begins, 10 ms before the hand"
+        default=False, description="true: the supply rises as the run begins, 10 ms before the first gesture"
     )
 
     def build(self) -> Part:
@@ -151,12 +149,12 @@ LASTING = reader_of(Quantity("time", 0.0, 1.0e6, above=True))
 class Stopping(SchemaTable):
     """What ends a simulation; of several rules the first one that is met."""
 
-    errors: Annotated[int | None, ERRORS] = Field(default=None, description="so many wrong steps")
+    errors: Annotated[int | None, ERRORS] = Field(default=None, description="number of wrong steps")
     precision: Annotated[float | None, PRECISION] = Field(
         default=None,
-        description="the interval is within this share of the rate, to either side",
+        description="the 95 % confidence interval is within this share of the rate, to either side",
     )
-    time: Annotated[float | None, LASTING] = Field(default=None, description="so much time has gone by")
+    time: Annotated[float | None, LASTING] = Field(default=None, description="elapsed time")
 
     def build(self, runs: int) -> Stop:
         """The rules for the simulator; ``runs`` end it at the latest."""
@@ -164,7 +162,7 @@ class Stopping(SchemaTable):
 
 
 class TargetTable(SchemaTable):
-    """What the user wants to reach."""
+    """The largest acceptable rate of wrong steps."""
 
     wrong: Annotated[RateValue, reader_of(StepRate())]
 

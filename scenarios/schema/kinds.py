@@ -52,7 +52,7 @@ class StageTable(SchemaTable):
     description: ClassVar[StageDescription]
     name: NameText
     lines: Annotated[tuple[int, ...], reader_of(LineNumbers())] = Field(
-        default=(0, 1), description="the lines that it serves"
+        default=(0, 1), description="lines that the stage works on"
     )
 
     def build(self) -> StageEntry:
@@ -65,7 +65,7 @@ BOTH_LINES = Key("lines", LineNumbers(both=True), "always both", (0, 1))
 EDGE_RATING = Key(
     "slowest_edge",
     SLOWEST_EDGE,
-    "rating: slowest edge that it takes, from 10 to 90 % of the way; for check only",
+    "rating: slowest edge that it takes, from 10 to 90 % of the way; used by check only",
     None,
 )
 
@@ -84,10 +84,10 @@ class ResistanceTolerance(SchemaTable):
 class TappedResistance(SchemaTable):
     """The potentiometer whose taps the counter's positions choose."""
 
-    end_to_end: Annotated[float, reader_of(RESISTOR)] = Field(description="from one end to the other")
-    wiper: Annotated[float, reader_of(SERIES_RESISTOR)] = Field(0.0, description="of the switch to the tap")
+    end_to_end: Annotated[float, reader_of(RESISTOR)] = Field(description="end to end")
+    wiper: Annotated[float, reader_of(SERIES_RESISTOR)] = Field(0.0, description="of the switch at the tap")
     step_error: Annotated[float, reader_of(Share())] = Field(
-        default=0.0, description="how far a step may differ from its even share"
+        default=0.0, description="tolerance of a step's share of the resistance"
     )
     tolerance: ResistanceTolerance = Field(ResistanceTolerance(), description="from unit to unit")
 
@@ -123,25 +123,25 @@ class CounterTable(SchemaTable):
     description: ClassVar[CounterDescription]
     checks = (_range_conflict,)
     positions: Annotated[int, reader_of(Count(0, 2**31 - 1))] = Field(
-        0, description="how many there are; 0: no bounds"
+        0, description="number of positions; 0: no bounds"
     )
     start: Annotated[int | None, reader_of(Count(-(2**31), 2**31 - 1))] = Field(
-        None, description="position at the start; the middle if not given"
+        None, description="position at the start; default: the middle"
     )
     ends: Annotated[str, reader_of(Word(("stop", "wrap")))] = Field(
-        "stop", description="whether the count stops at the ends or goes on from the other one"
+        "stop", description="stop at the ends, or continue from the other end"
     )
     counts_per_step: Annotated[int | None, reader_of(Count(1, 1_000_000))] = Field(
-        None, description="what one detent ought to count; what the geometry gives if not given"
+        None, description="expected counts per detent; default: by the geometry"
     )
     prescale: Annotated[int, reader_of(Count(1, MOST_DIVISOR))] = Field(
-        1, description="counts of the decoder for one of the position"
+        1, description="counts of the decoder for one count of the position"
     )
     prescale_phase: Annotated[int, reader_of(Count(0, MOST_DIVISOR - 1))] = Field(
-        0, description="what the prescaler holds at the start"
+        0, description="state of the prescaler at the start"
     )
     resistance: TappedResistance | None = Field(
-        None, description="the tapped potentiometer that the positions set, if any"
+        None, description="the tapped potentiometer that the positions set"
     )
 
     @property
@@ -169,10 +169,12 @@ class SlidingTable(SchemaTable):
     length: Annotated[float, reader_of(TIMING)] = Field(
         default=50.0e-6, description="median length of an open"
     )
-    spread: Annotated[float, reader_of(SPREAD)] = Field(default=0.8, description="spread of its logarithm")
+    spread: Annotated[float, reader_of(SPREAD)] = Field(
+        default=0.8, description="standard deviation of its logarithm"
+    )
     most: Annotated[float, reader_of(TIMING)] = Field(default=2.0e-3, description="longest open")
     angle: Annotated[float, reader_of(SMALL_ANGLE)] = Field(
-        default=0.0, description="turned under an open: makes it longer, the more the slower"
+        default=0.0, description="angle turned during an open: lengthens it at slow speed"
     )
 
 
@@ -206,20 +208,22 @@ class ContactsTable(SchemaTable):
     resistance: Annotated[float, reader_of(SERIES_RESISTOR)] = Field(
         0.5, description="of the closed contact, median"
     )
-    resistance_spread: Annotated[float, reader_of(SPREAD)] = Field(0.5, description="spread of its logarithm")
+    resistance_spread: Annotated[float, reader_of(SPREAD)] = Field(
+        0.5, description="standard deviation of its logarithm"
+    )
     resistance_per: Annotated[str, reader_of(Word(("unit", "closure")))] = Field(
-        "unit", description="whether a unit keeps its resistance, or has another at each closure"
+        "unit", description="unit: one value for each unit; closure: another at each closure"
     )
     sliding: SlidingTable = SlidingTable()
-    bad_pad: BadPadTable | None = Field(None, description="a pad that is worse than the others, if any")
+    bad_pad: BadPadTable | None = Field(None, description="a pad that is worn more than the others")
     most_current: Annotated[float | None, reader_of(CURRENT_RATING)] = Field(
-        None, description="rating: largest current; for check only"
+        None, description="rating: largest current; used by check only"
     )
     least_current: Annotated[float | None, reader_of(CURRENT_RATING)] = Field(
-        None, description="rating: least current that keeps the contact clean; for check only"
+        None, description="rating: least current that keeps the contact clean; used by check only"
     )
     most_energy: Annotated[float | None, reader_of(ENERGY_RATING)] = Field(
-        None, description="rating: largest energy of a closure; for check only"
+        None, description="rating: largest energy of a closure; used by check only"
     )
 
     def build(self, cycles: int) -> Any:
@@ -277,7 +281,6 @@ def _made(
 
 
 def stage_table(description: StageDescription) -> type[StageTable]:
-    """The table of one kind of stage."""
     shared = (BOTH_LINES,) if description.both_lines else ()
     if isinstance(description, InputDescription):
         shared = (*shared, EDGE_RATING)
@@ -295,9 +298,7 @@ def _member_table(description: GestureDescription) -> type[GestureTable]:
         else key
         for key in description.keys
     )
-    weight = Key(
-        "weight", PlainNumber(0.0, 1.0e6), "how often its turn comes, against the others' weights", 1.0
-    )
+    weight = Key("weight", PlainNumber(0.0, 1.0e6), "relative frequency of this gesture", 1.0)
     made: type[GestureTable] = _made(description, GestureTable, (*keys, weight), "gesture")
     return made
 

@@ -79,7 +79,6 @@ class Reader:
         raise NotImplementedError
 
     def write(self, value: Any) -> Any:
-        """What a file would say."""
         return value
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:

@@ -101,7 +101,6 @@ def _may_be_absent(info: FieldInfo) -> bool:
 
 
 def _text(value: object) -> str:
-    """A value as in a file."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, list):

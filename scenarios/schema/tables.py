@@ -64,7 +64,6 @@ def words_of(conflict: Conflict, table: SchemaTable) -> tuple[str, str]:
 
 
 def attribute_of(table: type[SchemaTable], key: str) -> str:
-    """The attribute that holds the value of a key of the file."""
     return next(name for name, info in table.model_fields.items() if (info.alias or name) == key)
 
 

@@ -71,7 +71,6 @@ class _Stream(io.RawIOBase):
         return self.breaks + (self.last != b"\n")
 
     def readinto(self, buffer: Any) -> int:
-        """Fill the reader's buffer.  Raises TraceError for what is no text."""
         data = b"" if self.ended else self.raw.read1(len(buffer))
         if data:
             self._check(data)
@@ -281,7 +280,6 @@ def find_lines(
 
 
 def whole_line(variable: Variable) -> DumpLine:
-    """A variable that is a line as it is."""
     return DumpLine(variable, 0, variable.full)
 
 
@@ -444,7 +442,6 @@ class _Changes:
         self.pauses = self.paused = 0
 
     def take(self, token: Token) -> None:
-        """Raises TraceError."""
         if token.kind is TokenKind.CHANGE_TIME:
             self._stamp(token.time_change)
         elif token.kind in _VALUES:

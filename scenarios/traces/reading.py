@@ -158,7 +158,6 @@ def _numbered(source: TraceFile, head: list[str]) -> Iterator[str]:
 
 
 def _form(head: list[str], asked: str | None, unit: int | None) -> Form:
-    """Layout, columns and unit from the first lines.  LayoutError."""
     layout, numbers = find_layout(head)
     header = find_header(head, layout)
     if numbers < 3:

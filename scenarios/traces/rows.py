@@ -202,7 +202,7 @@ def _ordered_columns(header: list[list[str]]) -> Columns:
 
 
 def _is_time(cell: str) -> bool:
-    """Whether a header cell speaks of time, by its name or its unit."""
+    """Whether a header cell names time or has a unit of time."""
     return plain_name(cell) in ALIASES[0] or bool(_units_in(cell))
 
 
@@ -235,7 +235,6 @@ def _asked_columns(header: list[list[str]], asked: str) -> Columns:
 
 
 def _asked_column(header: list[list[str]], word: str) -> int:
-    """Index of a column by its number, else by its name."""
     if re.fullmatch(r"[0-9]{1,4}", word) and int(word) >= 1:
         return int(word) - 1
     for row in reversed(header):
@@ -275,7 +274,6 @@ def header_unit(header: list[list[str]], column: int) -> str | None:
 
 
 def header_millivolts(header: list[list[str]], column: int) -> bool:
-    """Whether the header says that a column is in millivolts."""
     cells = [row[column].casefold() for row in header if column < len(row)]
     return any(re.search(r"(?<![^\W_])(mv|millivolts?)(?![^\W_])", cell) for cell in cells)
 
@@ -324,11 +322,10 @@ class TraceFile:
         return io.TextIOWrapper(raw, "utf-16" if sixteen else "utf-8-sig", "surrogateescape")
 
     def error(self, read: str, message: str, whole: bool = False) -> TraceError:
-        """What to raise about the line read last, or about the file as a whole."""
+        """The error of the line read last, or of the file as a ``whole``."""
         return TraceError(Problem(self.path, "" if whole else f"line {self.number}", read, message))
 
     def lines(self, handle: io.TextIOWrapper) -> Iterator[str]:
-        """All lines, without their ends."""
         while line := handle.readline(LONGEST_LINE):
             self.number += 1
             if "\0" in line:
@@ -338,7 +335,6 @@ class TraceFile:
             yield line.rstrip("\r\n").replace(LATIN_MICRO, "\u00b5")
 
     def filled(self, lines: Iterator[str], layout: Layout) -> Iterator[str]:
-        """The lines that are neither empty nor comments."""
         for line in lines:
             if is_comment(line.strip(), layout):
                 self.comments += 1
@@ -363,7 +359,6 @@ class Slicer:
         self.known = {} if threshold else {"0": 0, "1": 1}
 
     def read(self, cell: str) -> int | None:
-        """The level after this cell."""
         level = self.known.get(cell)
         self.level = self._sliced(cell) if level is None else level
         return self.level
@@ -422,14 +417,13 @@ class Tape:
         self.change(1, b)
 
     def stamp(self, clock: int) -> None:
-        """Time goes on to a tick on the recorder's clock."""
+        """A row at a tick on the recorder's clock."""
         if self.rows == 0:
             self.start = clock
         self._advance(clock - self.start)
         self.rows += 1
 
     def _advance(self, time: int) -> None:
-        """Take note of the interval since the row before."""
         interval = time - self.last
         if interval < 0:
             raise self.source.error(
@@ -451,7 +445,6 @@ class Tape:
         self.last = time
 
     def change(self, line: int, level: int | None) -> None:
-        """The level of a line, now; None while it is not known."""
         before = self.levels[line]
         self.levels[line] = level
         if before is None:
@@ -490,7 +483,6 @@ def read_rows(
 
 
 def _too_short(source: TraceFile, row: list[str], columns: Columns) -> TraceError:
-    """The error for a row that lacks one of the columns."""
     missing = next(role for role, i in zip(COLUMN_ROLES, columns.indices, strict=True) if i >= len(row))
     found = f"{len(row)} column{'s' if len(row) != 1 else ''}"
     if missing == "time":

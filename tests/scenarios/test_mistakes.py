@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import pytest
 
+from scenarios.loading.messages import sentence
 from tests.scenarios.samples import SMALL, changed, only_problem
 
 COUNTER = '[counter]\nkind = "step-direction"\n'
@@ -148,3 +149,17 @@ def test_the_sample_itself_has_no_mistake() -> None:
     assert SMALL.count("\n") == 26
     with pytest.raises(AssertionError):
         only_problem(SMALL)
+
+
+@pytest.mark.parametrize(
+    ("message", "read", "text"),
+    [
+        ("expected 1 or 2", "3", "expected 1 or 2, got 3"),
+        ("unknown key; expected a or b; did you mean \"a\"?", "c",
+         "unknown key; expected a or b, got c; did you mean \"a\"?"),
+        ("unknown key; it is named elsewhere", "c", "unknown key, got c; it is named elsewhere"),
+        ("expected 1 or 2", "", "expected 1 or 2"),
+    ],
+)  # fmt: skip
+def test_what_was_read_follows_what_is_expected(message: str, read: str, text: str) -> None:
+    assert sentence(message, read) == text

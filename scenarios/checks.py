@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scenarios.loading.building import cure
-from scenarios.loading.cautions import clearance, undecided
+from scenarios.loading.cautions import clearance, cure, undecided
 from scenarios.loading.load import Scenario
 from simcore.base.check import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, not_applicable
 from simcore.base.description import FormulaValue
@@ -31,7 +30,6 @@ def check_scenario(scenario: Scenario, suggest: bool = True) -> tuple[Check, ...
 
 
 def counts_per_step(design: Design) -> Check:
-    """Whether the decoder fits the geometry."""
     given = geometric_counts(design)
     check = judged(
         Check(

@@ -1,18 +1,17 @@
-"""A ledger in a file: finished blocks of runs, kept for whoever wants the same ones again.
+"""A ledger in a file: completed blocks of runs, cached for later campaigns that need the same ones.
 
-`LedgerFile` is what simcore.campaigns.ledger asks for.  Several processes may use one file at the same
-time.  Each block is written on its own, as soon as it is finished: that costs a two-hundredth of what the
-block itself did (`python -m tests.benchmarks.ledger`), and what a block was lost with is then that block
-alone.
+`LedgerFile` implements simcore.campaigns.ledger.  Several processes may use one file at the same time.  Each
+block is written as soon as it is complete, which costs 0.5 % of its own simulation
+(`python -m tests.benchmarks.ledger`), so an interruption loses one block at most.
 
-The file is an SQLite database with an application id of our own: made if there is none, refused if it is
-anything but a whole ledger.  What stands in its first bytes is looked at before SQLite is let near it, so
-that no other program's file is touched, not even to be recovered.
+The file is an SQLite database with an application id of our own: created if missing, refused if it is
+anything but a whole ledger.  Its first bytes are checked before SQLite opens it, so that no other program's
+file is changed, not even by a recovery.
 
 A tally is kept as bytes: exact, small, and the same bytes for the same tally on every machine.  A line of
 JSON (hand, runs, final errors), then the whole numbers of the sums and margins that are not 0: how far
-each lies from the one before, and its value, least significant bytes first and the bytes of like weight
-together, for that is what compresses well.
+each lies from the one before, and its value, least significant bytes first and the bytes of equal weight
+together, which compresses well.
 """
 
 from __future__ import annotations
@@ -71,7 +70,7 @@ PLACE = "STEPTALLY_LEDGER"
 
 ELSEWHERE = "or name another file"
 LOCKED = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_PROTOCOL)
-"""What SQLite says while others have a file and do not let go of it."""
+"""SQLite's codes while another process holds a lock."""
 
 
 class LedgerError(Exception):
@@ -79,7 +78,7 @@ class LedgerError(Exception):
 
 
 class Handle(sqlite3.Connection):
-    """A connection that knows which file it has open.
+    """A connection that records which file it has open.
 
     The first bytes of such a file are not read past SQLite, for closing it after that would release the locks
     that SQLite holds on it in this process.
@@ -89,12 +88,10 @@ class Handle(sqlite3.Connection):
     file: tuple[int, int] | None = None
 
     def attach(self, state: os.stat_result) -> None:
-        """Note the file."""
         self.file = (state.st_dev, state.st_ino)
         self.open[self.file] += 1
 
     def close(self) -> None:
-        """Let go of it."""
         super().close()
         if self.file is not None:
             self.open[self.file] -= 1
@@ -102,8 +99,8 @@ class Handle(sqlite3.Connection):
 
 
 def default_place(*, make: bool = True) -> pathlib.Path:
-    """The user's own ledger, or what STEPTALLY_LEDGER names.  The folder of the user's own is made, unless
-    ``make`` forbids; LedgerError if that cannot be done.
+    """The user's own ledger, or what STEPTALLY_LEDGER names.  Creates the folder of the user's own if
+    ``make``; LedgerError if that fails.
     """
     named = os.environ.get(PLACE)
     if named:
@@ -121,12 +118,10 @@ def default_place(*, make: bool = True) -> pathlib.Path:
 
 
 def refused(path: str | os.PathLike[str], why: str) -> LedgerError:
-    """The error that says why, of which file."""
     return LedgerError(f"{printable(os.fspath(path))}: {why}")
 
 
 def torn(path: str | os.PathLike[str], what: str) -> LedgerError:
-    """The error of a ledger that is damaged."""
     return refused(
         path,
         f"this ledger is damaged ({printable(what)}); what is in it was left as it is; put a copy in its "
@@ -135,7 +130,6 @@ def torn(path: str | os.PathLike[str], what: str) -> LedgerError:
 
 
 def trouble(path: str | os.PathLike[str], error: sqlite3.Error) -> LedgerError:
-    """What SQLite says, in our words."""
     code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
     reasons = {
         sqlite3.SQLITE_FULL: f"the disk is full; make room there, {ELSEWHERE}",
@@ -149,9 +143,9 @@ def trouble(path: str | os.PathLike[str], error: sqlite3.Error) -> LedgerError:
 
 
 def opened(path: str | os.PathLike[str], *, write: bool) -> Handle:
-    """A connection to a whole ledger; without ``write`` there must be one, and nothing is changed in it.
+    """A connection to a whole ledger; without ``write`` it must exist and is not changed.
 
-    Any thread may use it, but only one at a time.  LedgerError for whatever else is there.
+    Any thread may use it, but only one at a time.  LedgerError for any other file.
     """
     _look_at(path, write=write)
     place = "file:" + urllib.parse.quote(str(pathlib.Path(path).absolute())) + ("" if write else "?mode=ro")
@@ -233,7 +227,7 @@ def _require_head(path: str | os.PathLike[str], head: bytes) -> None:
 
 
 def _make_tables(connection: Handle) -> None:
-    """All at once, if there is nothing yet: SQLite's first journal makes that whole or void."""
+    """Create the tables of an empty file in one transaction."""
     connection.execute("PRAGMA synchronous = NORMAL")
     connection.execute("BEGIN IMMEDIATE")
     try:
@@ -268,7 +262,7 @@ def _require_whole(connection: Handle, path: str | os.PathLike[str]) -> None:
 
 
 def _log_ahead(connection: Handle) -> None:
-    """Let readers and a writer work at once.  Where a disk's kind does not allow that, they take turns."""
+    """Allow readers beside a writer (write-ahead log), where the file system supports that."""
     last = time.monotonic() + PATIENCE
     while True:
         try:
@@ -283,9 +277,9 @@ def _log_ahead(connection: Handle) -> None:
 
 
 LEVEL = 1
-"""zlib's quickest: the next ones take three times as long and save a twentieth."""
+"""zlib's fastest: the next ones take three times as long and save 5 %."""
 NARROW, WIDE = "<i4", "<i8"
-"""Kinds of values: the narrow one if it holds them all, for less is then to be compressed."""
+"""Kinds of values: the narrow one if it holds them all, for there is then less to compress."""
 DIGEST = 16
 """Bytes of a digest."""
 
@@ -313,14 +307,14 @@ def _packed(head: dict[str, Any], parts: list[Ints]) -> bytes:
     places = np.flatnonzero(numbers)
     values = numbers[places]
     kind = NARROW if values.size == 0 or np.abs(values).max() <= np.iinfo(NARROW).max else WIDE
-    told = {**head, "numbers": numbers.size, "kept": places.size, "kind": kind}
-    line = json.dumps(told, separators=(",", ":")).encode() + b"\n"
+    line_head = {**head, "numbers": numbers.size, "kept": places.size, "kind": kind}
+    line = json.dumps(line_head, separators=(",", ":")).encode() + b"\n"
     return line + _planes(np.diff(places, prepend=0), "<u4") + _planes(values, kind)
 
 
 def unpacked(content: bytes) -> Tally:
     """The tally that was packed.  ValueError for what no tally of this layout gives."""
-    head, rest = _parted(content)
+    head, rest = _split(content)
     gestures = tuple(head["gestures"])
     sums = nothing(gestures).sums
     margins = no_margins() if head["margins"] else None
@@ -332,7 +326,7 @@ def unpacked(content: bytes) -> Tally:
 
 def unpacked_pair(content: bytes) -> PairedSums:
     """The paired sums that were packed.  ValueError for what none of this layout give."""
-    head, rest = _parted(content)
+    head, rest = _split(content)
     empty = nothing_paired(head["paired"])
     parts = [empty.sizes, empty.sums, empty.tables, empty.spurious]
     sizes, sums, tables, spurious = _unpacked(head, rest, parts)
@@ -343,13 +337,12 @@ def unpacked_pair(content: bytes) -> PairedSums:
     return PairedSums(head["runs"], sizes, sums, tables, spurious, partings)
 
 
-def _parted(content: bytes) -> tuple[dict[str, Any], bytes]:
+def _split(content: bytes) -> tuple[dict[str, Any], bytes]:
     line, _, rest = content.partition(b"\n")
     return json.loads(line), rest
 
 
 def _unpacked(head: dict[str, Any], rest: bytes, parts: list[Ints]) -> list[Ints]:
-    """The numbers in arrays shaped as ``parts``."""
     numbers = np.zeros(head["numbers"], np.int64)
     if numbers.size != sum(part.size for part in parts):
         raise ValueError(f"{numbers.size} numbers in a tally of {sum(part.size for part in parts)}")
@@ -371,12 +364,11 @@ def _flat(content: bytes, kind: str, count: int) -> Ints:
 
 
 def compressed(content: bytes) -> bytes:
-    """As it lies in a ledger."""
     return zlib.compress(content, LEVEL)
 
 
 def decompressed(stored: bytes) -> bytes:
-    """As it was before.  ValueError if the bytes were changed."""
+    """ValueError if the bytes were changed."""
     try:
         return zlib.decompress(stored)
     except zlib.error as error:
@@ -384,20 +376,20 @@ def decompressed(stored: bytes) -> bytes:
 
 
 def digest(identity: str, span: Span, content: bytes) -> bytes:
-    """Tells a block from every other: what was simulated, which runs, and what they came to."""
+    """Identifies a block: what was simulated, which runs, and their tally."""
     place = f"{identity}\n{span.first} {span.runs}\n".encode()
     return hashlib.blake2b(place + content, digest_size=DIGEST).digest()
 
 
-KEPT = 64
-"""Cells whose numbers are kept at hand; identities are long, and a sweep may have very many cells."""
+MOST_CELLS = 64
+"""Cells whose numbers are cached; identities are long, and a sweep may have very many cells."""
 
 
 class LedgerFile:
     """A ledger in the file at ``path``, made if there is none; for any number of threads.
 
     Without ``write`` there must be one, and it is only read.  LedgerError, here and in every method, for
-    whatever is no whole ledger.  One that can no longer be written does not end a campaign: `announce`
+    a file that is no whole ledger.  One that can no longer be written does not end a campaign: `announce`
     and `keep` then write nothing more, and ``trouble`` says why.
     """
 
@@ -417,7 +409,7 @@ class LedgerFile:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file.  A thread that still works for it finds that nothing is kept any more."""
+        """Close the file.  A thread that still works for it then keeps nothing more."""
         with self._lock:
             if self._connection is not None:
                 self._connection.close()
@@ -425,7 +417,7 @@ class LedgerFile:
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
-        """The connection, for this thread alone; LedgerError for whatever SQLite raises.
+        """The connection, for this thread alone; LedgerError for what SQLite raises.
 
         ValueError once the ledger is closed.
         """
@@ -449,8 +441,8 @@ class LedgerFile:
                 self.trouble = trouble(self.path, error)
 
     def announce(self, identity: str, title: str, scenario: Mapping[str, Any]) -> None:
-        """Say, before anything is kept under an identity, what a person calls it: the scenario's title, and
-        the scenario with everything written out.  What can no longer be written is left out, as in `keep`.
+        """Record the title and the resolved scenario of an identity, before anything is kept under it.  What
+        can no longer be written is left out, as in `keep`.
         """
         with self._writing() as connection:
             if connection is not None:
@@ -466,7 +458,7 @@ class LedgerFile:
             return [Span(*row) for row in rows]
 
     def tally(self, identity: str, span: Span) -> Tally:
-        """One of them, of a design.  LedgerError if a single bit of it is not what was kept."""
+        """One of them, of a design.  LedgerError if its digest does not match."""
         return unpacked(self._content(identity, span))
 
     def pair(self, identity: str, span: Span) -> PairedSums:
@@ -506,7 +498,7 @@ class LedgerFile:
     def _insert(
         self, connection: sqlite3.Connection, identity: str, span: Span, mark: bytes, content: bytes
     ) -> bool:
-        """Whether this, and nothing else, is kept now."""
+        """Whether the ledger now holds this tally, and no other for the span."""
         cell = self._cell(connection, identity)
         if cell is None:
             _announce(connection, identity, "", {})
@@ -528,7 +520,7 @@ class LedgerFile:
             row = connection.execute("SELECT cell FROM cells WHERE identity = ?", (identity,)).fetchone()
             if row is None:
                 return None
-            if len(self._cells) == KEPT:
+            if len(self._cells) == MOST_CELLS:
                 del self._cells[next(iter(self._cells))]
             self._cells[identity] = int(row[0])
         return self._cells[identity]
@@ -557,14 +549,13 @@ def _runs(span: Span) -> str:
 
 
 def _now() -> str:
-    """The time of day in UTC, to the second."""
     return datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
 
 
-TOLD_ELSEWHERE = ("title", "seed", "runs", "stop", "target")
+NOT_LISTED = ("title", "seed", "runs", "stop", "target")
 """Parts of a scenario that are not what is simulated, or have a column of their own."""
 
-LACKED = "-"
+ABSENT = "-"
 """The value of a path that a scenario does not have."""
 PAIRED = "{} -> {}"
 """Values of the first and the other of two designs."""
@@ -574,10 +565,10 @@ BLOCKS = "SELECT first, runs, length(tally) FROM blocks WHERE cell = ?"
 
 
 @dataclass(frozen=True)
-class Cell:
+class LedgerCell:
     """All that is kept of one design, or of a pair of designs, under one seed.
 
-    ``title`` is the scenario's ("" if nobody said), ``head`` the beginning of its ``identity``,
+    ``title`` is the scenario's ("" if unknown), ``head`` the beginning of its ``identity``,
     ``values`` maps the paths of its scenario to texts, of a pair to both texts where they are not the same
     (PAIRED); ``runs`` counts the runs that are kept at least once, in ``blocks`` blocks of ``size`` bytes
     together; ``first_seen`` is in UTC (ISO 8601).
@@ -593,33 +584,33 @@ class Cell:
     size: int
 
 
-def cells_of(ledger: LedgerFile) -> list[Cell]:
+def cells_of(ledger: LedgerFile) -> list[LedgerCell]:
     """All cells with a run in them, in the order in which they came.  LedgerError if one is damaged."""
     with ledger.reading() as connection:
-        told = connection.execute(CELLS).fetchall()
-        kept = {number: connection.execute(BLOCKS, (number,)).fetchall() for number, *_ in told}
+        rows = connection.execute(CELLS).fetchall()
+        kept = {number: connection.execute(BLOCKS, (number,)).fetchall() for number, *_ in rows}
     try:
-        found = [_cell(words, kept[number]) for number, *words in told]
+        found = [_cell(words, kept[number]) for number, *words in rows]
     except ValueError as error:
         raise torn(ledger.path, str(error)) from None
     return [cell for cell in found if cell.runs]
 
 
-def _cell(told: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> Cell:
-    identity, title, scenario, first_seen = told
+def _cell(row: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> LedgerCell:
+    identity, title, scenario, first_seen = row
     runs = covered(Span(first, runs) for first, runs, _ in kept)
     size = sum(size for _, _, size in kept)
-    told_values = json.loads(scenario)
+    resolved = json.loads(scenario)
     if head(identity).pair is None:
-        values = dict(_leaves("", told_values))
+        values = dict(_leaves("", resolved))
     else:
-        values = _paired(*(dict(_leaves("", told_values.get(side, {}))) for side in ("first", "other")))
-    return Cell(identity, head(identity), title, values, first_seen, runs, len(kept), size)
+        values = _paired(*(dict(_leaves("", resolved.get(side, {}))) for side in ("first", "other")))
+    return LedgerCell(identity, head(identity), title, values, first_seen, runs, len(kept), size)
 
 
 def _paired(first: Mapping[str, str], other: Mapping[str, str]) -> dict[str, str]:
     """The values of two scenarios, path by path."""
-    both = ((path, first.get(path, LACKED), other.get(path, LACKED)) for path in {**first, **other})
+    both = ((path, first.get(path, ABSENT), other.get(path, ABSENT)) for path in {**first, **other})
     return {path: one if one == two else PAIRED.format(one, two) for path, one, two in both}
 
 
@@ -633,11 +624,11 @@ def covered(spans: Iterable[Span]) -> int:
 
 
 def _leaves(path: str, value: Any) -> Iterator[tuple[str, str]]:
-    """The values of a scenario that is written out, by the paths that ``--set`` takes."""
+    """The values of a resolved scenario, by the paths that ``--set`` takes."""
     dot = f"{path}." if path else ""
     if isinstance(value, dict):
         for key, each in value.items():
-            if path or key not in TOLD_ELSEWHERE:
+            if path or key not in NOT_LISTED:
                 yield from _leaves("" if key == "stage" and not path else f"{dot}{key}", each)
     elif isinstance(value, list) and all(isinstance(each, dict) and "name" in each for each in value):
         for each in value:
@@ -647,15 +638,15 @@ def _leaves(path: str, value: Any) -> Iterator[tuple[str, str]]:
         yield path, value if isinstance(value, str) else json.dumps(value)
 
 
-def differences(cells: Sequence[Cell]) -> list[dict[str, str]]:
+def differences(cells: Sequence[LedgerCell]) -> list[dict[str, str]]:
     """For each cell, the values that not all cells of its title have, or not both designs of a pair; "-" for
     one that it lacks.
     """
-    alike: dict[str, list[Cell]] = {}
+    groups: dict[str, list[LedgerCell]] = {}
     for cell in cells:
-        alike.setdefault(cell.title, []).append(cell)
-    found = {title: _differing([cell.values for cell in group]) for title, group in alike.items()}
-    return [{path: cell.values.get(path, LACKED) for path in found[cell.title]} for cell in cells]
+        groups.setdefault(cell.title, []).append(cell)
+    found = {title: _differing([cell.values for cell in group]) for title, group in groups.items()}
+    return [{path: cell.values.get(path, ABSENT) for path in found[cell.title]} for cell in cells]
 
 
 def _differing(group: Sequence[Mapping[str, str]]) -> list[str]:
@@ -672,7 +663,7 @@ def _differing(group: Sequence[Mapping[str, str]]) -> list[str]:
 def broken(ledger: LedgerFile) -> tuple[int, list[str]]:
     """How many blocks there are, and what is wrong, a text for each fault, none if all is whole.
 
-    Every block is held against its digest, and SQLite's own check looks at the whole file.
+    Every block is compared with its digest, and SQLite's own check covers the whole file.
     """
     with ledger.reading() as connection:
         found = [text for (text,) in connection.execute("PRAGMA integrity_check(20)") if text != "ok"]

@@ -1,7 +1,7 @@
 """Stages, counters, contacts and gestures from other packages, found through entry points.
 
-A package announces a description (see DEVELOPERS.md) under one of the groups below.  Whatever cannot be
-used is left out, with one line that says why; what works is a kind like any other.
+A package announces a description (see DEVELOPERS.md) under one of the groups below.  What cannot be
+used is left out, with a line that says why.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from importlib.metadata import EntryPoint, entry_points
 
 from scenarios.loading.messages import printable
 from scenarios.schema.readers import READERS
-from scenarios.schema.tables import Table
+from scenarios.schema.tables import SchemaTable
 from simcore.base.description import (
     ContactsDescription,
     CounterDescription,
@@ -47,7 +47,6 @@ _complaints: list[str] = []
 
 
 def plugins() -> tuple[Plugin, ...]:
-    """The kinds that other packages have added."""
     return tuple(_found)
 
 
@@ -60,7 +59,7 @@ SomeDescription = typing.TypeVar("SomeDescription", bound=Description)
 
 
 def all_kinds(
-    sort: type[SomeDescription], own: Sequence[SomeDescription], shared: type[Table]
+    sort: type[SomeDescription], own: Sequence[SomeDescription], shared: type[SchemaTable]
 ) -> tuple[SomeDescription, ...]:
     """The kinds of a section: its ``own``, and those that other packages add; ``shared`` is the table of
     what all of them have.
@@ -85,11 +84,11 @@ def _called(entry: EntryPoint) -> str:
 
 
 def _accepted(
-    entry: EntryPoint, sort: type[SomeDescription], taken: Sequence[str], shared: type[Table]
+    entry: EntryPoint, sort: type[SomeDescription], taken: Sequence[str], shared: type[SchemaTable]
 ) -> SomeDescription:
     try:
         loaded = entry.load()
-    except Exception as error:  # whatever someone else's module raises while it is imported
+    except Exception as error:  # another package's module may raise anything while it is imported
         raise _RefusedError(f"it cannot be loaded ({type(error).__name__}: {error})") from None
     if not isinstance(loaded, sort):
         raise _RefusedError(f"{entry.value} is not a {sort.__module__}.{sort.__name__}")

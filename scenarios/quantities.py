@@ -3,7 +3,7 @@
 Reading is left to quantiphy and rkm-codes, behind a guard: on their own they read "2 min"
 as milli-inch, "33R" as a unit R, "4k7" as 4 of a unit k7, "Z0" as a constant of nature and
 "x = 5 s" as an assignment.  Here a text must look like a number with a unit of the dimension
-that is asked for; everything else is refused.
+that is expected; everything else is refused.
 """
 
 from __future__ import annotations
@@ -15,16 +15,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from scenarios.loading.messages import hint, shown
+from scenarios.loading.messages import hint, sentence, shown
 
 
 class QuantityError(ValueError):
-    """A value that is not what is asked for: ``read`` (short), ``message`` (what is allowed), and
-    ``key``, the key at fault within a table that was read as a whole.
+    """A value that cannot be used: ``read`` and ``message`` as `scenarios.loading.messages.sentence` takes
+    them, and the ``key`` at fault within a table that was read as a whole.
     """
 
     def __init__(self, read: str, message: str, key: str = "") -> None:
-        super().__init__(f"read {read}; {message}")
+        super().__init__(sentence(message, read))
         self.read = read
         self.message = message
         self.key = key
@@ -32,7 +32,7 @@ class QuantityError(ValueError):
 
 @dataclass(frozen=True)
 class Dimension:
-    """What kind of quantity is asked for.
+    """A kind of quantity.
 
     ``units`` maps each unit to its size in the first one, which values are in.  ``prefixes``
     are the scale factors taken before a unit and ``written`` those used in writing; ``codes``
@@ -49,18 +49,16 @@ class Dimension:
 
     @property
     def unit(self) -> str:
-        """The unit that values of this dimension are in."""
         return self.units[0][0]
 
     @property
     def called(self) -> str:
-        """The name with its article."""
         return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
 
     @property
-    def wanted(self) -> str:
-        """What to write, with an example."""
-        return f"write {self.called} with its unit, for example {self.example}"
+    def expectation(self) -> str:
+        """What to write, with an example, for messages."""
+        return f"expected {self.called} with its unit, for example {self.example}"
 
 
 MICRO = "u\u00b5\u03bc"
@@ -111,7 +109,7 @@ _POWERS = {"G": 9, "M": 6, "k": 3, "": 0, "m": -3, "u": -6, "n": -9, "p": -12}
 
 @functools.cache
 def _reader(dimension: Dimension) -> Any:
-    """A quantiphy class of our own for one dimension, so that no other program's settings matter."""
+    """A quantiphy class for one dimension, so that settings made elsewhere have no effect."""
     import rkm_codes
     from quantiphy import Quantity
 
@@ -127,15 +125,15 @@ def _reader(dimension: Dimension) -> Any:
 
 
 def read_quantity(value: Any, dimension: Dimension) -> float:
-    """The number that ``value`` (text) stands for, in ``dimension.unit`` (a share: as a fraction).
+    """The number that ``value`` (text) means, in ``dimension.unit`` (a share: as a fraction).
 
     QuantityError for a bare number, an unknown or missing unit, a unit of another dimension, a
     thing that is no number, or a number too large for a float.
     """
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        raise QuantityError(shown(value), f"a bare number has no unit; {dimension.wanted}")
+        raise QuantityError(shown(value), f"a bare number has no unit; {dimension.expectation}")
     if not isinstance(value, str):
-        raise QuantityError(shown(value), f"not {dimension.called}; {dimension.wanted}")
+        raise QuantityError(shown(value), dimension.expectation)
     short = value if len(value) <= _LONGEST else ""
     code = _CODE.fullmatch(short) if dimension.codes else None
     text = _TEXT.fullmatch(short)
@@ -144,9 +142,9 @@ def read_quantity(value: Any, dimension: Dimension) -> float:
     elif text is not None:
         number = _of_text(value, text, dimension)
     else:
-        raise QuantityError(shown(value), f"not a number with a unit; {dimension.wanted}")
+        raise QuantityError(shown(value), dimension.expectation)
     if not math.isfinite(number):
-        raise QuantityError(shown(value), f"too large a number; {dimension.wanted}")
+        raise QuantityError(shown(value), f"too large a number; {dimension.expectation}")
     return number + 0.0
 
 
@@ -163,10 +161,9 @@ def _of_code(value: str, code: re.Match[str], dimension: Dimension) -> float:
 
 
 def _of_text(value: str, text: re.Match[str], dimension: Dimension) -> float:
-    """A number with scale factor and unit."""
     unit = text["unit"]
     if not unit:
-        raise QuantityError(shown(value), f"the unit is missing; {dimension.wanted}")
+        raise QuantityError(shown(value), f"the unit is missing; {dimension.expectation}")
     found = _reader(dimension)(f"{text['number']} {unit}")
     units = dict(dimension.units)
     if found.units in units:
@@ -177,11 +174,11 @@ def _of_text(value: str, text: re.Match[str], dimension: Dimension) -> float:
 
 
 def _wrong_unit(value: str, unit: str, dimension: Dimension) -> QuantityError:
-    """The unit (or letter of a code) is not one of this dimension."""
     spelled = [prefix + dimension.unit for prefix in ("", *dimension.written)]
     spelled += [each for each, _ in dimension.units]
     return QuantityError(
-        shown(value), f'"{unit}" is not a unit of {dimension.name}{hint(unit, spelled)}; {dimension.wanted}'
+        shown(value),
+        f'"{unit}" is not a unit of {dimension.name}; {dimension.expectation}{hint(unit, spelled)}',
     )
 
 
@@ -190,9 +187,9 @@ def read_rate(value: Any) -> float:
 
     QuantityError when it is none of these.
     """
-    wanted = 'write a rate such as "1 in 1000 steps" or "0.1 %"'
+    expectation = 'expected a rate such as "1 in 1000 steps" or "0.1 %"'
     if not isinstance(value, str):
-        raise QuantityError(shown(value), f"not a rate; {wanted}")
+        raise QuantityError(shown(value), expectation)
     found = _RATE.fullmatch(value) if len(value) <= _LONGEST else None
     if found is not None:
         few, many = float(found[1]), float(found[2])
@@ -200,9 +197,9 @@ def read_rate(value: Any) -> float:
     elif value.strip().endswith("%"):
         rate = read_quantity(value, SHARE)
     else:
-        raise QuantityError(shown(value), f"not a rate; {wanted}")
+        raise QuantityError(shown(value), expectation)
     if not 0.0 < rate < 1.0:
-        raise QuantityError(shown(value), f"a rate lies above 0 and below 1; {wanted}")
+        raise QuantityError(shown(value), f"{expectation}, above 0 and below 1")
     return rate
 
 
@@ -239,5 +236,5 @@ def _rounded(number: Decimal, digits: int | None) -> Decimal:
 
 
 def _plain(number: Decimal) -> str:
-    """Digits without exponent and without idle zeros."""
+    """Digits without exponent and trailing zeros."""
     return f"{number.normalize() + 0:f}"

@@ -37,7 +37,8 @@ def replay(
     Arguments are those of ``steptally replay`` and take the same texts.  Raises BadInput.
     """
     from reports.results.replay import ReplayResult, ReplaySettings
-    from scenarios.traces.reading import TraceError, contact_edges, read_threshold, read_trace, read_unit
+    from scenarios.traces.reading import contact_edges, read_threshold, read_trace, read_unit
+    from scenarios.traces.rows import TraceError
     from simcore.tracing.replay import nominal
     from simcore.tracing.replay import replay as replayed
 

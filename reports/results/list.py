@@ -80,9 +80,9 @@ class ListResult(Result):
     @classmethod
     def of(cls, what: str | None) -> ListResult:
         """The ready scenarios and parts; or the kinds of a section, one of SECTIONS."""
-        from scenarios.kinds import kinds_of
         from scenarios.loading.catalogue import list_parts, ready_names
         from scenarios.loading.load import load_scenario
+        from scenarios.schema.reference import kinds_of
 
         if what is not None:
             return cls.model_validate({what: [asdict(kind) for kind in kinds_of(what)]})

@@ -40,7 +40,7 @@ from reports.results.common import (
 if TYPE_CHECKING:
     from reports.documents.document import Document
     from scenarios.loading.load import Scenario
-    from scenarios.traces.reading import Trace
+    from scenarios.traces.record import Trace
     from scenarios.traces.rows import Threshold
     from simcore.base.records import Edges, Ints, Pulses
     from simcore.tracing.replay import Burst, BurstVerdict, Replay, Totals

@@ -1,1 +1,1 @@
-"""What may be tried in place of what a scenario has: other values, and other stages."""
+"""Other values and other stages for a scenario."""

@@ -54,28 +54,25 @@ class Alternative:
 
 @dataclass(frozen=True)
 class Alternatives(Sweep):
-    """All that can be tried, as cells without values; ``refused`` names what cannot, and why."""
+    """All alternatives, as cells without values; ``refused`` names those that cannot be built, and why."""
 
     others: tuple[Alternative, ...] = ()
     refused: tuple[tuple[str, str], ...] = ()
 
     @property
     def count(self) -> int:
-        """How many can be tried."""
         return len(self.others)
 
     def cells(self) -> Iterator[Cell]:
-        """One for each."""
         for number in range(len(self.others)):
             yield Cell(number, (), ())
 
     def scenario_of(self, cell: Cell) -> Scenario:
-        """The scenario with the other stages."""
         return self.others[cell.number].scenario
 
 
 @dataclass(frozen=True)
-class Given:
+class Basis:
     """What an alternative is made from: the stages as they are, as tables and as ``items`` of the simulator,
     and the times it has to lie between.
     """
@@ -91,21 +88,18 @@ class Given:
 
     @property
     def network(self) -> dict[str, Any] | None:
-        """The first network, None if there is none."""
         pairs = zip(self.stages, self.items, strict=True)
         return next((stage for stage, item in pairs if is_network(item)), None)
 
     def pull_up(self) -> str:
-        """The pull-up that is stated, else a usual one."""
         network = self.network or {}
         return str(network.get("pull_up", PULL_UP))
 
     def tolerance(self, key: str, usual: str) -> str:
-        """The tolerance stated for a part of the network."""
         return str((self.network or {}).get("tolerance", {}).get(key, usual))
 
     def after(self) -> int:
-        """Where a stage for logic levels may stand: behind the networks and inputs."""
+        """The place for a stage of logic levels: behind the networks and inputs."""
         front = [i for i, item in enumerate(self.items) if is_network(item) or is_input(item)]
         return max(front, default=-1) + 1
 
@@ -115,12 +109,12 @@ class Given:
 
 
 def is_input(item: Any) -> bool:
-    """Whether a stage turns a voltage into a level."""
+    """Whether a stage turns a voltage into a logic level."""
     return handles(input_thresholds, type(item))
 
 
 def is_network(item: Any) -> bool:
-    """Whether a stage stands between a contact and an input."""
+    """Whether a stage lies between a contact and an input."""
     return handles(network_parts, type(item))
 
 
@@ -129,17 +123,16 @@ def _middle(low: float | None, high: float | None) -> float | None:
 
 
 Made = tuple[str, Tables]
-Maker = Callable[[Given], Made | None]
+Maker = Callable[[Basis], Made | None]
 
 
 def alternatives_of(scenario: Scenario) -> Alternatives:
-    """Everything that can be tried in place of, or beside, a scenario's stages."""
     items = tuple(entry.item for entry in scenario.design.stages)
-    given = Given(scenario.resolved.get("stage", []), items, times_of(scenario.design))
+    basis = Basis(scenario.resolved.get("stage", []), items, times_of(scenario.design))
     others, refused = [], []
     for name, maker in MAKERS.items():
-        made = maker(given)
-        if made is None or made[1] == given.stages:
+        made = maker(basis)
+        if made is None or made[1] == basis.stages:
             continue
         try:
             others.append(_alternative(name, *made, scenario))
@@ -155,13 +148,13 @@ def _alternative(name: str, what: str, stages: Tables, scenario: Scenario) -> Al
     return Alternative(name, what, as_toml({"stage": stages}), found)
 
 
-def _with(given: Given, network: dict[str, Any] | None, *after: dict[str, Any]) -> Tables:
-    """The networks and inputs of a scenario with another ``network`` (None: as it is), and stages after
-    them in place of what stood there.
+def _with(basis: Basis, network: dict[str, Any] | None, *after: dict[str, Any]) -> Tables:
+    """The networks and inputs of a scenario with another ``network`` (None: unchanged), and stages after
+    them in place of the present ones.
     """
-    front = copy.deepcopy(given.stages[: given.after()])
+    front = copy.deepcopy(basis.stages[: basis.after()])
     if network is not None:
-        kept = [stage for stage, item in zip(front, given.items, strict=False) if not is_network(item)]
+        kept = [stage for stage, item in zip(front, basis.items, strict=False) if not is_network(item)]
         front = [{"name": "network", **network}, *kept]
     return [*front, *after]
 
@@ -174,14 +167,13 @@ def _ohms(*texts: str) -> float:
     return sum(read_quantity(text, RESISTANCE) for text in texts)
 
 
-def _two_section(given: Given) -> Made | None:
-    """Half of the time to each section."""
-    aim, pull_up = given.aim, given.pull_up()
-    if aim is None or given.to_supply() or given.after() == 0:
+def _two_section(basis: Basis) -> Made | None:
+    aim, pull_up = basis.aim, basis.pull_up()
+    if aim is None or basis.to_supply() or basis.after() == 0:
         return None
     first = _text(0.5 * aim / _ohms(pull_up, SERIES), CAPACITANCE)
     second = _text(0.5 * aim / _ohms(pull_up, SERIES, SECOND), CAPACITANCE)
-    resistors, capacitors = given.tolerance("pull_up", "5 %"), given.tolerance("capacitor", "20 %")
+    resistors, capacitors = basis.tolerance("pull_up", "5 %"), basis.tolerance("capacitor", "20 %")
     network = {
         "kind": "two-section rc", "pull_up": pull_up, "first_series": SERIES, "first_capacitor": first,
         "second_series": SECOND, "second_capacitor": second,
@@ -190,74 +182,74 @@ def _two_section(given: Given) -> Made | None:
             "second_series": resistors, "second_capacitor": capacitors,
         },
     }  # fmt: skip
-    return f"{SERIES} and {first}, then {SECOND} and {second}", _with(given, network)
+    return f"{SERIES} and {first}, then {SECOND} and {second}", _with(basis, network)
 
 
-def _diode(given: Given, conducts: str) -> Made | None:
+def _diode(basis: Basis, conducts: str) -> Made | None:
     """Slow one way, fast the other: the aim is that of the slow way."""
-    aim, pull_up = given.aim, given.pull_up()
-    if aim is None or given.to_supply() or given.after() == 0:
+    aim, pull_up = basis.aim, basis.pull_up()
+    if aim is None or basis.to_supply() or basis.after() == 0:
         return None
     slow = _ohms(SECOND) if conducts == "charging" else _ohms(pull_up, SECOND)
     capacitor = _text(aim / slow, CAPACITANCE)
-    resistors = given.tolerance("pull_up", "5 %")
+    resistors = basis.tolerance("pull_up", "5 %")
     network = {
         "kind": "rc with diode", "pull_up": pull_up, "series": SECOND, "capacitor": capacitor,
         "conducts": conducts,
         "tolerance": {
-            "pull_up": resistors, "series": resistors, "capacitor": given.tolerance("capacitor", "20 %"),
+            "pull_up": resistors, "series": resistors, "capacitor": basis.tolerance("capacitor", "20 %"),
         },
     }  # fmt: skip
-    return f"{SECOND}, {capacitor}, the diode conducting while {conducts}", _with(given, network)
+    return f"{SECOND}, {capacitor}, the diode conducting while {conducts}", _with(basis, network)
 
 
-def _bare(given: Given) -> dict[str, Any] | None:
+def _bare(basis: Basis) -> dict[str, Any] | None:
     """A pull-up alone in place of the network; None leaves what there is."""
-    if given.network is None or given.to_supply():
+    if basis.network is None or basis.to_supply():
         return None
-    tolerance = {"pull_up": given.tolerance("pull_up", "5 %")}
-    return {"kind": "pull-up", "pull_up": given.pull_up(), "tolerance": tolerance}
+    tolerance = {"pull_up": basis.tolerance("pull_up", "5 %")}
+    return {"kind": "pull-up", "pull_up": basis.pull_up(), "tolerance": tolerance}
 
 
-def _timed(given: Given, kind: str, seconds: float | None, network: dict[str, Any] | None) -> Made | None:
+def _timed(basis: Basis, kind: str, seconds: float | None, network: dict[str, Any] | None) -> Made | None:
     if seconds is None:
         return None
     time = _text(seconds, TIME)
     stage = {"name": kind, "kind": kind, "time": time, "tolerance": TIMER_TOLERANCE}
-    return f"{time}, {_behind(network)}", _with(given, network, stage)
+    return f"{time}, {_behind(network)}", _with(basis, network, stage)
 
 
 def _behind(network: dict[str, Any] | None) -> str:
     return "behind the networks and inputs as they are" if network is None else "behind a pull-up alone"
 
 
-def _lockout(given: Given) -> Made | None:
-    return _timed(given, "lockout", _middle(given.times.burst, given.times.level), _bare(given))
+def _lockout(basis: Basis) -> Made | None:
+    return _timed(basis, "lockout", _middle(basis.times.burst, basis.times.level), _bare(basis))
 
 
-def _agreeing(given: Given) -> Made | None:
+def _agreeing(basis: Basis) -> Made | None:
     """The samples together last as long as a quiet time would."""
-    if given.aim is None:
+    if basis.aim is None:
         return None
-    period = _text(given.aim / AGREEING, TIME)
+    period = _text(basis.aim / AGREEING, TIME)
     stage = {
         "name": "agreeing samples", "kind": "agree", "samples": AGREEING, "period": period,
         "tolerance": {"period": CLOCK_TOLERANCE},
     }  # fmt: skip
-    bare = _bare(given)
-    return f"{AGREEING} samples, {period} apart, {_behind(bare)}", _with(given, bare, stage)
+    bare = _bare(basis)
+    return f"{AGREEING} samples, {period} apart, {_behind(bare)}", _with(basis, bare, stage)
 
 
-def _interlock(given: Given) -> Made | None:
-    if any(stage["kind"] == "interlock" for stage in given.stages):
+def _interlock(basis: Basis) -> Made | None:
+    if any(stage["kind"] == "interlock" for stage in basis.stages):
         return None
-    stages = [*copy.deepcopy(given.stages), {"name": "interlock", "kind": "interlock"}]
+    stages = [*copy.deepcopy(basis.stages), {"name": "interlock", "kind": "interlock"}]
     return "behind the stages as they are", stages
 
 
-def _schmitt(given: Given) -> Made | None:
+def _schmitt(basis: Basis) -> Made | None:
     """An input with hysteresis in place of each plain one."""
-    stages, changed = copy.deepcopy(given.stages), False
+    stages, changed = copy.deepcopy(basis.stages), False
     for i, stage in enumerate(stages):
         if stage["kind"] in PLAIN_KINDS:
             # Typical shares of the supply, and the tolerance that keeps the least hysteresis: see the
@@ -274,14 +266,14 @@ def _schmitt(given: Given) -> Made | None:
 MAKERS: dict[str, Maker] = {
     "input with hysteresis": _schmitt,
     "filter of two sections": _two_section,
-    "filter with a diode, fast on closing": lambda given: _diode(given, "discharging"),
-    "filter with a diode, fast on opening": lambda given: _diode(given, "charging"),
-    "quiet time alone": lambda given: _timed(given, "quiet time", given.aim, _bare(given)),
-    "quiet time behind the filter": lambda given: (
-        None if _bare(given) is None else _timed(given, "quiet time", given.aim, None)
+    "filter with a diode, fast on closing": lambda basis: _diode(basis, "discharging"),
+    "filter with a diode, fast on opening": lambda basis: _diode(basis, "charging"),
+    "quiet time alone": lambda basis: _timed(basis, "quiet time", basis.aim, _bare(basis)),
+    "quiet time behind the filter": lambda basis: (
+        None if _bare(basis) is None else _timed(basis, "quiet time", basis.aim, None)
     ),
     "lockout alone": _lockout,
     "agreeing samples alone": _agreeing,
     "interlock behind the stages": _interlock,
 }
-"""What is tried, by name."""
+"""The alternatives by name."""

@@ -1,5 +1,4 @@
-"""What may be chosen of a scenario: the values that are varied where nobody says which, and a part of a
-sweep's cells.
+"""What may be chosen of a scenario: the values that are varied by default, and a part of a sweep's cells.
 
 The values come from the kinds of stages (`simcore.stages.facts.values_to_vary`); what the scenario states is
 always among them.
@@ -21,7 +20,7 @@ from simcore.design import Design
 from simcore.stages.facts import Times, Variation, values_to_vary
 
 USUAL_CELLS = 100
-"""Combinations tried where nobody says what to vary."""
+"""Combinations tried by default."""
 DIMENSIONS = {OHM: RESISTANCE, FARAD: CAPACITANCE, SECOND: TIME, VOLT: VOLTAGE}
 
 
@@ -37,26 +36,23 @@ def _known(seconds: float | None) -> float | None:
 
 
 @dataclass(frozen=True)
-class Picked(Sweep):
+class CellSelection(Sweep):
     """Some cells of a sweep, with the numbers they have there."""
 
     picked: tuple[Cell, ...] = ()
 
     @property
     def count(self) -> int:
-        """How many."""
         return len(self.picked)
 
     def cells(self) -> Iterator[Cell]:
-        """They, in the order of picking."""
         yield from self.picked
 
 
-def picked(sweep: Sweep, numbers: Sequence[int]) -> Picked:
-    """The cells of these numbers, in their order."""
+def picked(sweep: Sweep, numbers: Sequence[int]) -> CellSelection:
     every = {cell.number: cell for cell in sweep.cells() if cell.number in set(numbers)}
     chosen = tuple(every[number] for number in numbers)
-    return Picked(sweep.scenario, sweep.source, sweep.sets, sweep.axes, chosen)
+    return CellSelection(sweep.scenario, sweep.source, sweep.sets, sweep.axes, chosen)
 
 
 def usual_ranges(scenario: Scenario, sets: Sequence[str]) -> tuple[str, ...]:

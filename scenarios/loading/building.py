@@ -1,4 +1,4 @@
-"""A checked document to the simulator's Design, and to the text that stands for it."""
+"""A checked document to the simulator's Design, and to its resolved tables and their paths."""
 
 from __future__ import annotations
 
@@ -6,27 +6,17 @@ from collections.abc import Iterator
 from typing import Any
 
 from scenarios.loading.catalogue import list_parts, part_keys
-from scenarios.loading.cautions import unsettled
 from scenarios.loading.validation import readers_of
-from scenarios.schema.document import Document
-from scenarios.schema.tables import SECTIONS, Table
+from scenarios.schema.document import ScenarioDocument
+from scenarios.schema.tables import SECTIONS, SchemaTable
 from simcore.counters.base import counter_rate
-from simcore.counters.facts import undivided
-from simcore.counters.prescaled import MOST_DIVISOR
-from simcore.design import Design, HandEntry, fits, geometric_counts, levels_at_rest, sense
-
-DECODERS = (
-    (1, "one count per cycle (step-direction, two-clock, whole-cycle or x1)"),
-    (2, "x2 decoding"),
-    (4, "x4 decoding"),
-)
+from simcore.design import Design, HandEntry
 
 UNWRITTEN = {"target": ("target.wrong",), "stop": ("stop.errors", "stop.precision", "stop.time")}
 """Tables that a scenario may leave out, with the paths of their keys."""
 
 
-def build_design(document: Document) -> Design:
-    """The design that a document describes."""
+def build_design(document: ScenarioDocument) -> Design:
     encoder, counter = document.encoder, document.counter
     built = counter.build()
     wanted = counter.counts_per_step
@@ -51,7 +41,7 @@ def build_design(document: Document) -> Design:
     )
 
 
-def _hand(document: Document) -> tuple[HandEntry, ...]:
+def _hand(document: ScenarioDocument) -> tuple[HandEntry, ...]:
     """The hand for the simulator; a mix is several entries."""
     entries: list[HandEntry] = []
     for gesture in document.hand:
@@ -59,7 +49,7 @@ def _hand(document: Document) -> tuple[HandEntry, ...]:
     return tuple(entries)
 
 
-def resolve(document: Document, design: Design) -> dict[str, Any]:
+def resolve(document: ScenarioDocument, design: Design) -> dict[str, Any]:
     """The document with all defaults and parts written out, every quantity as text with its unit.
 
     Plain tables, lists, texts and numbers: fit for JSON, and as TOML for reading again.
@@ -73,8 +63,8 @@ def resolve(document: Document, design: Design) -> dict[str, Any]:
     return _written(document.model_copy(update={"counter": counter}))
 
 
-def _written(table: Table) -> dict[str, Any]:
-    """A table as the file would have it, ``name`` and ``kind`` first."""
+def _written(table: SchemaTable) -> dict[str, Any]:
+    """A table as in a file, ``name`` and ``kind`` first."""
     names = {info.alias or name: name for name, info in type(table).model_fields.items()}
     found: dict[str, Any] = {}
     for key in sorted(names, key=lambda key: key not in ("name", "kind", "gesture")):
@@ -82,7 +72,7 @@ def _written(table: Table) -> dict[str, Any]:
         reader = readers_of(type(table))[key]
         if value is None:
             continue
-        if isinstance(value, Table):
+        if isinstance(value, SchemaTable):
             found[key] = _written(value)
         elif isinstance(value, list):
             found[key] = [_written(each) for each in value]
@@ -93,8 +83,7 @@ def _written(table: Table) -> dict[str, Any]:
     return found
 
 
-def _nameless(table: Table) -> dict[str, Any]:
-    """A table that stands under its name already."""
+def _nameless(table: SchemaTable) -> dict[str, Any]:
     found = _written(table)
     del found["name"]
     return found
@@ -119,7 +108,7 @@ def paths_of(resolved: dict[str, Any]) -> tuple[str, ...]:
 
 
 def _leaves(prefix: str, table: dict[str, Any], section: str) -> Iterator[str]:
-    """Paths of a table; ``part`` where there is one that could stand in for it."""
+    """Paths of a table; ``part`` where there is a part of its kind."""
     shelf = [part_keys(part.name, section) for part in list_parts() if part.kind == section]
     if any(keys is not None and keys.get("kind") == table.get("kind") for keys in shelf):
         yield f"{prefix}.part"
@@ -128,65 +117,3 @@ def _leaves(prefix: str, table: dict[str, Any], section: str) -> Iterator[str]:
             yield from _leaves(f"{prefix}.{key}", value, "")
         elif key not in ("name", "gesture") and not (key == "kind" and "name" in table):
             yield f"{prefix}.{key}"
-
-
-def cautions_of(design: Design, detents: bool = True) -> tuple[str, ...]:
-    """What the user should know before running about geometry and sense of counting; an encoder
-    without ``detents`` rests anywhere.
-    """
-    return _misfit(design) + _backward(design) + (unsettled(design) if detents else ())
-
-
-def _backward(design: Design) -> tuple[str, ...]:
-    """A counter that counts down as the shaft turns up (A leading B) is judged by its own sense."""
-    if sense(design) > 0:
-        return ()
-    return (
-        "The counter counts down when the shaft turns up (A leads B); its steps are judged in that "
-        "sense. If that is not meant, change up_when or the active edge, or swap the lines.",
-    )
-
-
-def _misfit(design: Design) -> tuple[str, ...]:
-    """A decoder that does not fit the geometry, or counts from another state than that at rest."""
-    if fits(design):
-        return ()
-    turned, wanted = design.geometry.cycles_per_step, design.counts_per_step
-    given = geometric_counts(design)
-    if abs(given - wanted) < 1.0e-9:
-        return (_other_rest(design),)
-    return (
-        f"By its geometry one step of the encoder ({turned:g} of a quadrature cycle) gives {given:g} "
-        f"{_counts(given)} with this counter, but {wanted} {'is' if wanted == 1 else 'are'} wanted: steps "
-        f"go wrong even without any bounce; {cure(design)}.",
-    )
-
-
-def _other_rest(design: Design) -> str:
-    """A counter that counts from a rest state of its own, on an encoder that rests elsewhere."""
-    a, b = ("high" if level else "low" for level in levels_at_rest(design))
-    both = a == b
-    return (
-        f"At rest the counter sees {f'both lines {a}' if both else f'A {a} and B {b}'}, but counts from "
-        "another state: every reversal loses a count, even without any bounce; "
-        + (f'rest = "{a}" would fit.' if both else "turn the encoder's rest, for no rest state fits.")
-    )
-
-
-def cure(design: Design) -> str:
-    """Which decoder would fit, with or without a prescaler."""
-    turned, wanted = design.geometry.cycles_per_step, design.counts_per_step
-    inner, divisor = undivided(design.counter)
-    plain = " without a prescaler" if divisor > 1 else ""
-    cures = [f"{name}{plain}" for counts, name in DECODERS if abs(counts * turned - wanted) < 1.0e-9]
-    ratio = counter_rate(inner) * turned / wanted
-    if abs(ratio - round(ratio)) < 1.0e-9 and 2 <= round(ratio) <= MOST_DIVISOR:
-        cures.append(f"this counter with prescale = {round(ratio)}")
-    if cures:
-        return f"{' or '.join(cures)} would fit"
-    offers = ", ".join(f"x{counts} gives {counts * turned:g}" for counts, _ in DECODERS)
-    return f"no decoder fits ({offers})"
-
-
-def _counts(number: float) -> str:
-    return "count" if number == 1.0 else "counts"

@@ -17,7 +17,7 @@ PART_SECTIONS = ("encoder", "contacts", "stage", "counter")
 
 
 @dataclass(frozen=True)
-class Part:
+class ReadyPart:
     """A part on the shelf: its name, the section it can be used in (``kind``), what it is."""
 
     name: str
@@ -36,7 +36,6 @@ def _text(folder: str, name: str) -> str:
 
 @functools.cache
 def ready_names() -> tuple[str, ...]:
-    """Names of the ready scenarios, sorted."""
     return _names("ready")
 
 
@@ -54,7 +53,6 @@ def ready_title(name: str) -> str:
 
 @functools.cache
 def library_names() -> tuple[str, ...]:
-    """Names of the ready libraries of recorded bursts, sorted."""
     return _names("libraries")
 
 
@@ -72,15 +70,14 @@ def starter_text() -> str:
 
 @functools.cache
 def _shelf() -> dict[str, dict[str, Any]]:
-    """All part files by name."""
     return {name: tomllib.loads(_text("parts", name)) for name in _names("parts")}
 
 
 @functools.cache
-def list_parts() -> tuple[Part, ...]:
+def list_parts() -> tuple[ReadyPart, ...]:
     """All parts, by section and name; a part file may serve several sections."""
     return tuple(
-        Part(name, section, str(shelf["title"]))
+        ReadyPart(name, section, str(shelf["title"]))
         for section in PART_SECTIONS
         for name, shelf in sorted(_shelf().items())
         if section in shelf

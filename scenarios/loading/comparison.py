@@ -1,5 +1,5 @@
-"""Designs to compare: several scenarios, a file and its variants, or one scenario with other values; and
-what differs between them: paths of resolved scenarios, and their values.
+"""Designs to compare: several scenarios, a file and its variants, or one scenario with other values; and the
+values that differ between them.
 """
 
 from __future__ import annotations
@@ -10,18 +10,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from scenarios.loading.load import Scenario
-from scenarios.loading.messages import Problem, ScenarioError, one_line, quoted, shown
-from scenarios.loading.overrides import PATH_VALUE, Setting, setting_of
+from scenarios.loading.messages import Problem, ScenarioError, one_line, quoted, sentence, shown
+from scenarios.loading.overrides import AS_IT_STANDS, PATH_VALUE, VARIANT, Setting, setting_of
 from scenarios.loading.pipeline import read_scenario
 from scenarios.loading.sources import Source, find_source
-from scenarios.loading.variants import AS_IT_STANDS, VARIANT
 from scenarios.loading.written import inline
 
 Tables = Mapping[str, Any]
 ELECTRIC = ("supply", "stage", "counter")
-"""Sections in which designs that meet the same hand may differ."""
+"""Sections in which designs with the same hand may differ."""
 ORDER = "stages"
-"""The path that stands for the stages' order."""
+"""The path of the stages' order."""
 
 
 def leaves(resolved: Tables, sections: Sequence[str] = ELECTRIC) -> dict[str, str]:
@@ -55,7 +54,7 @@ def _text(value: Any) -> str:
 
 
 def differing(designs: Sequence[Tables], sections: Sequence[str] = ELECTRIC) -> list[str]:
-    """Paths whose values are not alike in all of some resolved scenarios, in the order of the first one."""
+    """Paths whose values differ among some resolved scenarios, in the order of the first one."""
     found = [leaves(design, sections) for design in designs]
     paths = dict.fromkeys(path for each in found for path in each)
     return [path for path in paths if len({each.get(path) for each in found}) > 1]
@@ -65,7 +64,7 @@ def difference_rows(designs: Sequence[Tables]) -> list[tuple[str, list[str | Non
     """For each path that differs the value in each design, None where it has none; the order of the
     stages first, if it differs.
 
-    Of a stage that not every design has, what is nought or off in those that have it is left out.
+    Of a stage that not every design has, what is 0 or off in those that have it is left out.
     """
     found = [leaves(design) for design in designs]
     rows: list[tuple[str, list[str | None]]] = []
@@ -74,26 +73,24 @@ def difference_rows(designs: Sequence[Tables]) -> list[tuple[str, list[str | Non
         rows.append((ORDER, [order or None for order in orders]))
     for path in differing(designs):
         values = [each.get(path) for each in found]
-        if None not in values or any(value is not None and _says_something(value) for value in values):
+        if None not in values or any(
+            value not in (None, "", "false") and value.split()[0] != "0" for value in values
+        ):
             rows.append((path, values))
     return rows
 
 
-def _says_something(text: str) -> bool:
-    return text not in ("", "false") and text.split()[0] != "0"
-
-
 MOST_DESIGNS = 20
 SHARED = ("encoder", "contacts", "hand")
-"""Sections in which the designs of a comparison must be alike."""
+"""Sections in which the designs of a comparison must be equal."""
 RATINGS = ("contacts.most_current", "contacts.least_current", "contacts.most_energy")
 """Paths in them that nothing simulated depends on."""
-COMMON = "all designs of a comparison have the same {word}; give it with --{word}"
+COMMON = "all designs of a comparison have the same {word}; use --{word}"
 REFUSED = {
     "seed": COMMON.format(word="seed"),
     "runs": COMMON.format(word="runs"),
-    "stop": "a comparison has no use for [stop]: it takes all its runs",
-    "target": "a comparison has no use for [target]: it holds designs against each other",
+    "stop": "a comparison does not use [stop]: it takes all its runs",
+    "target": "a comparison does not use [target]: it compares designs with each other",
 }
 """Why one design alone cannot set what begins so."""
 MOST_SHOWN = 4
@@ -109,8 +106,8 @@ _PIECE = re.compile(
 
 @dataclass(frozen=True)
 class Compared:
-    """One design of a comparison: its ``name`` in it, the scenario, and the command line that names it
-    alone, a scenario and the "PATH=VALUE" laid over it.
+    """One design of a comparison: its ``name`` in it, the scenario, and what a command line says to name it
+    alone: a scenario and the "PATH=VALUE" that override it.
     """
 
     name: str
@@ -121,8 +118,8 @@ class Compared:
 
 @dataclass(frozen=True)
 class Named:
-    """A design that is to be compared: what it is read from, how the command line names that, ``sets`` of
-    its own laid over it, and what it is ``called``; "" for the name of its scenario.
+    """The source of a design: how the command line names it, ``sets`` of its own that override it, and what
+    it is ``called``; "" for the name of its scenario.
     """
 
     source: Source
@@ -134,9 +131,9 @@ class Named:
 def load_compared(
     names: Sequence[str], groups: Sequence[str] = (), sets: Sequence[str] = ()
 ) -> tuple[Compared, ...]:
-    """The designs of a comparison, the reference first, with ``sets`` ("PATH=VALUE") laid over all of them.
+    """The designs of a comparison, the reference first; ``sets`` ("PATH=VALUE") override values in all.
 
-    Several ``names`` (ready scenarios or files) are a design each.  One name is that scenario as it stands,
+    Several ``names`` (ready scenarios or files) are a design each.  One name is that scenario unchanged,
     followed by one design for each of ``groups`` ("PATH=VALUE, PATH=VALUE"), or without any by its
     variants.  ScenarioError with all mistakes at once, also where the designs have nothing to compare.
     """
@@ -147,17 +144,21 @@ def load_compared(
 def compared_of(
     designs: Sequence[Named], groups: Sequence[Group] = (), sets: Sequence[str] = ()
 ) -> tuple[Compared, ...]:
-    """The same of designs that were found already; a group may be parted already as well."""
+    """The same of designs whose sources are known; a group may be split already."""
     _require_few(designs, groups)
     found = _of_several(designs, sets) if len(designs) > 1 else _of_one(designs[0], groups, sets)
     if not 2 <= len(found) <= MOST_DESIGNS:
-        raise _refused(f"there are {len(found)} designs; allowed are 2 to {MOST_DESIGNS}")
+        raise _wrong_number(len(found))
     _require_shared(found)
     return found
 
 
-def _refused(message: str, file: str = "", place: str = "", read: str = "") -> ScenarioError:
-    return ScenarioError([Problem(file, place, read, message)])
+def _refused(message: str, file: str = "") -> ScenarioError:
+    return ScenarioError([Problem(file, "", "", message)])
+
+
+def _wrong_number(count: int, file: str = "") -> ScenarioError:
+    return ScenarioError([Problem(file, "", str(count), f"expected 2 to {MOST_DESIGNS} designs")])
 
 
 def _require_few(designs: Sequence[str | Named], groups: Sequence[Group]) -> None:
@@ -165,11 +166,11 @@ def _require_few(designs: Sequence[str | Named], groups: Sequence[Group]) -> Non
     if groups and len(designs) > 1:
         raise _refused(f"{WITH} is for one scenario, and there are {len(designs)}; leave out either")
     if len(designs) > MOST_DESIGNS:
-        raise _refused(f"there are {len(designs)} designs; allowed are 2 to {MOST_DESIGNS}")
+        raise _wrong_number(len(designs))
 
 
 def _of_several(designs: Sequence[Named], sets: Sequence[str]) -> tuple[Compared, ...]:
-    """Each of them a design; those of the same name, such as files in two folders, are told apart."""
+    """Each of them a design; equal names, such as of files in two folders, are made different."""
     scenarios = _all_read([(each.source, (*each.sets, *sets)) for each in designs])
     taken: list[str] = []
     for design, scenario in zip(designs, scenarios, strict=True):
@@ -181,20 +182,22 @@ def _of_several(designs: Sequence[Named], sets: Sequence[str]) -> tuple[Compared
     )
 
 
-def _free(wish: str, taken: Sequence[str]) -> str:
-    name, number = wish, 1
+def _free(first: str, taken: Sequence[str]) -> str:
+    name, number = first, 1
     while name in taken:
         number += 1
-        name = f"{wish} ({number})"
+        name = f"{first} ({number})"
     return name
 
 
 def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tuple[Compared, ...]:
-    """A scenario as it stands, and what is made of it."""
     source, name, sets = design.source, design.named, (*design.sets, *sets)
     base = read_scenario(source, sets)
     if groups:
-        made = [(_group_name(group), tuple(_settings(group))) for group in groups]
+        made = [
+            (one_line(", ".join(piece.strip() for piece in _pieces(group))), tuple(_settings(group)))
+            for group in groups
+        ]
     else:
         made = [(variant.name, variant.settings) for variant in base.variants]
     if not made:
@@ -204,20 +207,20 @@ def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tupl
             source.label,
         )
     if len(made) >= MOST_DESIGNS:
-        raise _refused(f"there are {len(made) + 1} designs; allowed are 2 to {MOST_DESIGNS}", source.label)
+        raise _wrong_number(len(made) + 1, source.label)
     settings = [tuple(_checked(each)) for _, each in made]
     scenarios = _all_read([(source, (*sets, *each)) for each in settings])
     found = [Compared(AS_IT_STANDS, base, name, tuple(sets))]
     taken = [AS_IT_STANDS]
-    for (wish, _), each, scenario in zip(made, settings, scenarios, strict=True):
-        taken.append(_free(wish, taken))
+    for (first, _), each, scenario in zip(made, settings, scenarios, strict=True):
+        taken.append(_free(first, taken))
         texts = tuple(setting.text for setting in each)
         found.append(Compared(taken[-1], scenario, name, (*sets, *texts)))
     return tuple(found)
 
 
 def _all_read(wanted: Sequence[tuple[Source, Sequence[str | Setting]]]) -> list[Scenario]:
-    """Every scenario; the mistakes of all of them at once, each once."""
+    """Every scenario; ScenarioError with the mistakes of all, each once."""
     scenarios, problems = list[Scenario](), list[Problem]()
     for source, settings in wanted:
         try:
@@ -230,15 +233,10 @@ def _all_read(wanted: Sequence[tuple[Source, Sequence[str | Setting]]]) -> list[
 
 
 def _checked(settings: Sequence[Setting]) -> Iterator[Setting]:
-    """The settings of one design; those that none can have for itself become mistakes."""
+    """The settings of one design; those that must be common to all become mistakes."""
     for setting in settings:
         reason = setting.reason or REFUSED.get(next(iter(setting.words), ""), "")
         yield Setting(setting.option, setting.words, setting.value, reason)
-
-
-def _group_name(group: Group) -> str:
-    """A group of settings as the name of its design."""
-    return one_line(", ".join(piece.strip() for piece in _pieces(group)))
 
 
 def _settings(group: Group) -> Iterator[Setting]:
@@ -246,13 +244,13 @@ def _settings(group: Group) -> Iterator[Setting]:
         setting = setting_of(piece.strip(), WITH)
         if setting.reason:
             place = f"{WITH} {shown(group if isinstance(group, str) else ', '.join(group))[1:-1]}".rstrip()
-            reason = f"read {shown(piece.strip())}; allowed is {PATH_VALUE}; commas stand between several"
+            reason = sentence(f"expected {PATH_VALUE}; commas separate several", shown(piece.strip()))
             setting = Setting(place, (), None, reason)
         yield setting
 
 
 def _pieces(group: Group) -> list[str]:
-    """A group parted at its commas, but for those in quotes, lists and tables."""
+    """A group split at its commas, except those in quotes, lists and tables."""
     if not isinstance(group, str):
         return [*group]
     pieces, depth = [""], 0
@@ -266,7 +264,7 @@ def _pieces(group: Group) -> list[str]:
 
 
 def _require_shared(designs: Sequence[Compared]) -> None:
-    """Raise ScenarioError unless all designs meet the same hand, encoder and contacts."""
+    """Raise ScenarioError unless all designs have the same hand, encoder and contacts."""
     first, problems = designs[0], list[Problem]()
     for other in designs[1:]:
         paths = _apart(first.scenario.resolved, other.scenario.resolved)
@@ -283,7 +281,7 @@ def _require_shared(designs: Sequence[Compared]) -> None:
 
 
 def _apart(one: Mapping[str, Any], other: Mapping[str, Any]) -> list[str]:
-    """Paths of what should be shared and is not; the order of gestures counts."""
+    """Paths in the shared sections that differ; the order of gestures counts."""
     paths = [path for path in differing([one, other], SHARED) if path not in RATINGS]
     orders = [[gesture["name"] for gesture in tables["hand"]] for tables in (one, other)]
     return paths or (["hand"] if orders[0] != orders[1] else [])
@@ -291,9 +289,9 @@ def _apart(one: Mapping[str, Any], other: Mapping[str, Any]) -> list[str]:
 
 def _listed(paths: Sequence[str], one: Mapping[str, Any], other: Mapping[str, Any]) -> str:
     mine, theirs = leaves(one, SHARED), leaves(other, SHARED)
-    told = [
+    shown_paths = [
         f"{path} ({theirs.get(path, 'nothing')}, not {mine.get(path, 'nothing')})"
         for path in paths[:MOST_SHOWN]
     ]
     more = [f"{len(paths) - MOST_SHOWN} more"] if len(paths) > MOST_SHOWN else []
-    return ", ".join([*told, *more])
+    return ", ".join([*shown_paths, *more])

@@ -9,30 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from scenarios.loading.catalogue import Part, list_parts, ready_names, ready_text, ready_title, starter_text
-from scenarios.loading.messages import Problem, ScenarioError
-
 if TYPE_CHECKING:
+    from scenarios.loading.overrides import Variant
     from scenarios.loading.sources import Source
-    from scenarios.loading.variants import Variant
     from simcore.base.description import FormulaValue
     from simcore.design import Design
     from simcore.statistics.stopping import Stop
-
-__all__ = [
-    "Part",
-    "Problem",
-    "Scenario",
-    "ScenarioError",
-    "Target",
-    "list_parts",
-    "load_scenario",
-    "load_source",
-    "ready_names",
-    "ready_text",
-    "ready_title",
-    "starter_text",
-]
 
 
 @dataclass(frozen=True)
@@ -73,7 +55,7 @@ class Scenario:
 
 
 def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
-    """Load a ready scenario by name, or a file, with ``sets`` ("PATH=VALUE") laid over it.
+    """Load a ready scenario by name, or a file, with ``sets`` ("PATH=VALUE") overriding values.
 
     ScenarioError with all mistakes at once.
     """
@@ -83,8 +65,9 @@ def load_scenario(name_or_file: str, sets: Sequence[str] = ()) -> Scenario:
 
 
 def load_source(source: Source, sets: Sequence[str] = ()) -> Scenario:
-    """Load what `scenarios.loading.sources` found, or what a program gave (`scenarios.loading.sources`),
-    with ``sets`` laid over it.  ScenarioError with all mistakes at once.
+    """Load a source, from a file or from a program, with ``sets`` overriding values.
+
+    ScenarioError with all mistakes at once.
     """
     from scenarios.loading.pipeline import read_scenario
 

@@ -6,9 +6,8 @@ from collections.abc import Container, Mapping
 from typing import Any
 
 from scenarios.loading.catalogue import PART_SECTIONS, list_parts, part_keys
-from scenarios.loading.messages import Fault, hint, listed, shown
+from scenarios.loading.messages import Fault, KeyPath, hint, listed, shown
 
-Path = tuple[str | int, ...]
 ORDINARY = "ordinary"
 """The contacts of a scenario that says nothing about them."""
 MOST_ITEMS = 500
@@ -16,26 +15,24 @@ MOST_ITEMS = 500
 
 
 def give_names(raw: dict[str, Any]) -> list[Fault]:
-    """Name stages and gestures that have none after their kind, numbered if that is taken.
+    """Name stages and gestures that have no name after their kind, numbered if that is taken.
 
-    Puts an empty list where ``stage`` or ``hand`` is no array of tables, and reports that.
+    Replaces a ``stage`` or ``hand`` that is no array of tables by an empty list, and reports it.
     """
     faults = []
     for section, key in (("stage", "kind"), ("hand", "gesture")):
         items = raw.setdefault(section, [])
         if not isinstance(items, list) or not all(isinstance(item, dict) for item in items):
-            faults.append(
-                Fault((section,), shown(items), f"allowed are tables, each begun with [[{section}]]")
-            )
+            faults.append(Fault((section,), shown(items), f"expected tables, each begun with [[{section}]]"))
             raw[section] = []
             continue
         if len(items) > MOST_ITEMS:
-            message = f"allowed are {MOST_ITEMS} tables [[{section}]] at most"
+            message = f"expected at most {MOST_ITEMS} tables [[{section}]]"
             faults.append(Fault((section,), f"{len(items)} tables", message))
             raw[section] = []
             continue
         if section == "hand" and not items:
-            faults.append(Fault(("hand",), "", "there is no [[hand]]; allowed is one gesture or more"))
+            faults.append(Fault(("hand",), "", "there is no [[hand]]; expected one gesture or more"))
         faults += _name_items(items, section, key)
     return faults
 
@@ -55,15 +52,13 @@ def name_members(raw: dict[str, Any]) -> list[Fault]:
 
 
 def _name_items(items: list[dict[str, Any]], section: str, key: str) -> list[Fault]:
-    """Give names, and report those given twice."""
+    """Name items that have no name, and report names used twice."""
     faults, taken = [], set()
     for number, item in enumerate(items):
         name = item.get("name")
         if isinstance(name, str) and name in taken:
             faults.append(
-                Fault(
-                    (section, number, "name"), shown(name), "this name is taken; allowed is a name used once"
-                )
+                Fault((section, number, "name"), shown(name), "this name is taken; expected a name used once")
             )
             del item["name"]
         elif isinstance(name, str):
@@ -75,9 +70,9 @@ def _name_items(items: list[dict[str, Any]], section: str, key: str) -> list[Fau
     return faults
 
 
-def _free_name(wish: str, taken: Container[str]) -> str:
-    """A name that nobody has, without the signs that paths are made of."""
-    base = "".join(letter for letter in wish[:40] if letter.isprintable() and letter not in ".=") or "unnamed"
+def _free_name(kind: str, taken: Container[str]) -> str:
+    """A name that is not taken, after a kind, without the characters that separate paths."""
+    base = "".join(letter for letter in kind[:40] if letter.isprintable() and letter not in ".=") or "unnamed"
     name, number = base, 1
     while name in taken:
         number += 1
@@ -85,11 +80,11 @@ def _free_name(wish: str, taken: Container[str]) -> str:
     return name
 
 
-def merge_parts(raw: dict[str, Any], chosen: Container[Path]) -> list[Fault]:
-    """Replace each ``part`` by its keys, under those that stand beside it.
+def merge_parts(raw: dict[str, Any], chosen: Container[KeyPath]) -> list[Fault]:
+    """Replace each ``part`` by its keys; keys beside it override them.
 
-    ``chosen`` holds the places that options have set: a kind set by an option puts a part of
-    another kind out of the way, and a part set by an option a kind in the file.
+    ``chosen`` holds the places that options have set: a kind set by an option overrides a
+    part of another kind, and a part set by an option a kind in the file.
     """
     contacts = raw.setdefault("contacts", {})
     if isinstance(contacts, dict) and not {"part", "kind"} & contacts.keys():
@@ -102,8 +97,7 @@ def merge_parts(raw: dict[str, Any], chosen: Container[Path]) -> list[Fault]:
     return faults
 
 
-def _tables(raw: dict[str, Any], section: str) -> list[tuple[Path, dict[str, Any]]]:
-    """The tables of a section with their places."""
+def _tables(raw: dict[str, Any], section: str) -> list[tuple[KeyPath, dict[str, Any]]]:
     found = raw.get(section)
     if isinstance(found, dict):
         return [((section,), found)]
@@ -112,29 +106,31 @@ def _tables(raw: dict[str, Any], section: str) -> list[tuple[Path, dict[str, Any
     return []
 
 
-def _merge(table: dict[str, Any], path: Path, section: str, chosen: Container[Path]) -> list[Fault]:
+def _merge(table: dict[str, Any], path: KeyPath, section: str, chosen: Container[KeyPath]) -> list[Fault]:
     name = table.pop("part")
     part = part_keys(name, section) if isinstance(name, str) else None
     if part is None:
         known = [each.name for each in list_parts() if each.kind == section]
         near = hint(name, known) if isinstance(name, str) else ""
-        return [Fault((*path, "part"), shown(name), f"unknown part; allowed is {listed(known)}{near}")]
+        return [Fault((*path, "part"), shown(name), f"unknown part; expected {listed(known)}{near}")]
     kind = table.get("kind")
     if kind is not None and kind != part.get("kind"):
         if (*path, "kind") in chosen:
             return []
         if (*path, "part") not in chosen:
-            message = f'the part "{name}" is of kind "{part.get("kind")}"; leave out either part or kind'
+            message = (
+                f'expected "{part.get("kind")}", the kind of the part "{name}"; leave out either part or kind'
+            )
             return [Fault((*path, "kind"), shown(kind), message)]
         del table["kind"]
-    _lay_under(table, part)
+    _add_defaults(table, part)
     return []
 
 
-def _lay_under(table: dict[str, Any], part: Mapping[str, Any]) -> None:
+def _add_defaults(table: dict[str, Any], part: Mapping[str, Any]) -> None:
     """Add the part's keys that the table does not have itself."""
     for key, value in part.items():
         if isinstance(value, dict) and isinstance(table.setdefault(key, {}), dict):
-            _lay_under(table[key], value)
+            _add_defaults(table[key], value)
         else:
             table.setdefault(key, value)

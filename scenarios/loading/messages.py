@@ -1,5 +1,5 @@
-"""What is wrong with a scenario, every mistake with its place, what was read and what is allowed; and the
-wording of such messages: the nearest known word, lists in prose, and what was read, kept short.
+"""What is wrong with a scenario: every mistake with its place, what is expected there and what was read; and
+the wording of such messages: the nearest known word, lists in prose, and what was read, kept short.
 """
 
 from __future__ import annotations
@@ -9,6 +9,9 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+KeyPath = tuple[str | int, ...]
+"""Keys and numbers of entries (from 0) that lead to a value."""
 
 SHOWN = 60
 """Characters of a read value that a message shows at most."""
@@ -85,14 +88,26 @@ def shown(value: Any) -> str:
     return f"the {type(value).__name__} {value}"
 
 
+def sentence(message: str, read: str) -> str:
+    """A mistake in words, "REASON; expected X, got Y; HINT".
+
+    ``message`` is the same without what was read (``read``, "" for nothing): its clauses are separated by
+    semicolons, and what was read follows the one that says what is expected, else the first.
+    """
+    if not read:
+        return message
+    end = message.find("; ", max(message.find("expected "), 0))
+    end = len(message) if end < 0 else end
+    return f"{message[:end]}, got {read}{message[end:]}"
+
+
 @dataclass(frozen=True)
 class Problem:
     """One mistake.
 
-    ``file`` is the file or ready scenario, ``place`` the line and the dotted path (or the
-    ``--set`` option itself), ``read`` what stood there ("" when nothing did), ``message`` what
-    is wrong with it and what is allowed.  Whatever cannot be printed is escaped, so each fits on
-    one line.
+    ``file`` is the file or ready scenario, ``place`` the line and the dotted path (or the ``--set`` option
+    itself); ``read`` and ``message`` are those of `sentence`.  What cannot be printed is escaped, so each
+    fits on one line.
     """
 
     file: str
@@ -106,7 +121,7 @@ class Problem:
 
     def __str__(self) -> str:
         where = ", ".join(part for part in (self.file, self.place) if part)
-        what = f"read {self.read}; {self.message}" if self.read else self.message
+        what = sentence(self.message, self.read)
         return f"{where}: {what}" if where else what
 
 
@@ -125,7 +140,7 @@ class Fault:
     ``wide`` marks a mistake that lies in how several keys of a table go together.
     """
 
-    path: tuple[str | int, ...]
+    path: KeyPath
     read: str
     message: str
     wide: bool = False

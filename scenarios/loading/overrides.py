@@ -1,19 +1,22 @@
-"""``--set PATH=VALUE`` and its kin: values put into the raw tables before these are checked."""
+"""Values put into the raw tables before these are checked: ``--set PATH=VALUE``, and ``[variant.NAME]``, the
+designs that a file makes of itself by other values for some of its paths.
+"""
 
 from __future__ import annotations
 
 import copy
 import itertools
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scenarios.loading.messages import Problem, hint, quoted, shown
+from scenarios.loading.messages import KeyPath, Problem, hint, is_one_line, one_line, quoted, sentence, shown
+from scenarios.loading.places import key_lines, line_of
+from scenarios.loading.sources import Source
 from scenarios.loading.written import inline
 from scenarios.schema.tables import SECTIONS
 
-Path = tuple[str | int, ...]
 SCALARS = ("title", "seed", "runs")
 TABLES = ("supply", "encoder", "contacts", "counter", "target", "stop")
 UNNAMED = ("name", "gesture")
@@ -22,8 +25,8 @@ PATH_VALUE = 'PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"'
 
 @dataclass(frozen=True)
 class Setting:
-    """A value for a path, and where messages say it stands; ``reason`` says what is wrong with it from
-    the start, "" for nothing.
+    """A value for a path, and its place for messages; ``reason`` says what is wrong with it,
+    "" for nothing.
     """
 
     option: str
@@ -33,7 +36,6 @@ class Setting:
 
     @property
     def text(self) -> str:
-        """PATH=VALUE, as ``--set`` takes it."""
         return f"{'.'.join(self.words)}={_written(self.value, self.words)}"
 
 
@@ -43,7 +45,7 @@ class Override:
 
     number: int
     option: str
-    path: Path
+    path: KeyPath
 
 
 class _PathError(Exception):
@@ -56,7 +58,7 @@ def setting_of(text: str, option: str = "--set") -> Setting:
     head, sign, tail = text.partition("=")
     words = tuple(word.strip() for word in head.split("."))
     if not sign or not all(words):
-        return Setting(place, (), None, f"allowed is {PATH_VALUE}")
+        return Setting(place, (), None, f"expected {PATH_VALUE}")
     return Setting(place, words, _value(tail.strip(), words))
 
 
@@ -85,16 +87,14 @@ def apply_sets(
 
 
 def _named(raw: dict[str, Any], section: str) -> dict[str, int]:
-    """Names of the stages or gestures and their numbers."""
-    return {item["name"]: number for number, item in enumerate(raw[section]) if _has_name(item)}
+    return {
+        item["name"]: number
+        for number, item in enumerate(raw[section])
+        if isinstance(item, dict) and isinstance(item.get("name"), str)
+    }
 
 
-def _has_name(item: Any) -> bool:
-    return isinstance(item, dict) and isinstance(item.get("name"), str)
-
-
-def _locate(raw: dict[str, Any], words: list[str]) -> Path:
-    """The place of a dotted path in the raw tables."""
+def _locate(raw: dict[str, Any], words: list[str]) -> KeyPath:
     first, stages, gestures = words[0], _named(raw, "stage"), _named(raw, "hand")
     if first in SCALARS:
         if len(words) > 1:
@@ -106,16 +106,18 @@ def _locate(raw: dict[str, Any], words: list[str]) -> Path:
         if len(words) < 2 or words[1] not in gestures:
             known = quoted([f"hand.{name}" for name in gestures])
             near = hint(words[1], gestures) if len(words) > 1 else ""
-            raise _PathError(f"no such gesture; allowed is {known or 'nothing'}, and a key{near}")
+            raise _PathError(f"no such gesture; expected {known or 'nothing'}, and a key{near}")
         return _with_key(("hand", gestures[words[1]]), words[2:], f"hand.{words[1]}")
     if first in stages:
         return _with_key(("stage", stages[first]), words[1:], first)
     known_words = [*(word for word in SECTIONS if word != "stage"), *stages]
     near = hint(first, known_words)
-    raise _PathError(f"unknown path {shown(first)}; allowed at its start is {quoted(known_words)}{near}")
+    raise _PathError(
+        sentence(f"unknown path; expected {quoted(known_words)} at its start{near}", shown(first))
+    )
 
 
-def _with_key(path: Path, keys: list[str], name: str) -> Path:
+def _with_key(path: KeyPath, keys: list[str], name: str) -> KeyPath:
     if not keys:
         raise _PathError(f'"{name}" is a table; the path must name a key in it, "{name}.KEY"')
     if keys[0] in UNNAMED and path[0] in ("stage", "hand"):
@@ -123,8 +125,8 @@ def _with_key(path: Path, keys: list[str], name: str) -> Path:
     return (*path, *keys)
 
 
-def _put(raw: dict[str, Any], path: Path, value: Any) -> None:
-    """Write a value, making tables on the way."""
+def _put(raw: dict[str, Any], path: KeyPath, value: Any) -> None:
+    """Write a value, creating the tables around it."""
     place: Any = raw
     for step, following in itertools.pairwise(path):
         place = place[step] if isinstance(step, int) else place.setdefault(step, {})
@@ -146,7 +148,82 @@ def _value(text: str, words: Sequence[str]) -> Any:
 
 
 def _written(value: Any, words: Sequence[str]) -> str:
-    """The text that `_value` reads as ``value``: the plain one where that will do."""
+    """The text that `_value` reads as ``value``, without quotes where possible."""
     if isinstance(value, str) and value == value.strip() and _value(value, words) == value:
         return value
     return inline(value)
+
+
+VARIANT = "variant"
+AS_IT_STANDS = "as it stands"
+"""The name of the design that a file states before any variant."""
+LONGEST_NAME = 60
+IN_VARIANT = "paths, as --set takes them, with a value each"
+
+
+@dataclass(frozen=True)
+class Variant:
+    """A design made of a scenario: its ``name``, and the values that it overrides."""
+
+    name: str
+    settings: tuple[Setting, ...]
+
+
+def take_variants(raw: dict[str, Any], source: Source) -> tuple[tuple[Variant, ...], dict[Problem, int]]:
+    """Take the variants out of the raw tables; those that can be used, and what is wrong with the rest,
+    each with its line.
+
+    Their paths and values are checked when a variant is loaded.
+    """
+    tables = raw.pop(VARIANT, {})
+    lines = key_lines(source.text) if tables else {}
+    if not isinstance(tables, dict):
+        message = f"expected tables, each begun with [{VARIANT}.NAME]"
+        problem = Problem(source.label, _place(lines, (VARIANT,)), shown(tables), message)
+        return (), {problem: line_of(lines, (VARIANT,)) or 0}
+    variants, problems = list[Variant](), dict[Problem, int]()
+    for name, table in tables.items():
+        place = VARIANT, name
+        fault = _variant_fault(name, table)
+        if fault is not None:
+            problems[Problem(source.label, _place(lines, place), *fault)] = line_of(lines, place) or 0
+        else:
+            variants.append(Variant(name, tuple(_variant_settings(table, place, lines))))
+    return tuple(variants), problems
+
+
+def _variant_fault(name: str, table: Any) -> tuple[str, str] | None:
+    """What was read, and what is wrong with it, of a variant that cannot be used."""
+    if not isinstance(table, dict):
+        return shown(table), f"expected a table of {IN_VARIANT}"
+    if not name.strip() or not is_one_line(name) or len(name) > LONGEST_NAME:
+        return shown(name), f"expected a name of one line and 1 to {LONGEST_NAME} letters"
+    if name == AS_IT_STANDS:
+        return shown(name), "this is the name of the file's own design; expected another name"
+    if next(_leaves(table, ()), None) is None:
+        return "", f"there is nothing in it; expected {IN_VARIANT}"
+    return None
+
+
+def _variant_settings(
+    table: Mapping[str, Any], place: KeyPath, lines: dict[KeyPath, int]
+) -> Iterator[Setting]:
+    for keys, value in _leaves(table, ()):
+        words = tuple(word.strip() for key in keys for word in key.split("."))
+        reason = "" if all(words) else f"a part of the path is empty; expected {IN_VARIANT}"
+        yield Setting(_place(lines, (*place, *keys)), words, value, reason)
+
+
+def _leaves(table: Mapping[str, Any], keys: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """The keys to every value that is no table, and the value."""
+    for key, value in table.items():
+        if isinstance(value, Mapping):
+            yield from _leaves(value, (*keys, key))
+        else:
+            yield (*keys, key), value
+
+
+def _place(lines: dict[KeyPath, int], path: KeyPath) -> str:
+    line = line_of(lines, path)
+    words = one_line(".".join(str(key) for key in path))
+    return words if line is None else f"line {line}, {words}"

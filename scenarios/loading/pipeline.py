@@ -5,21 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from scenarios.loading.building import build_design, cautions_of, paths_of, resolve
+from scenarios.loading.building import build_design, paths_of, resolve
+from scenarios.loading.cautions import cautions_of
 from scenarios.loading.crosschecks import cross_check
 from scenarios.loading.load import Scenario, Target
 from scenarios.loading.merging import give_names, merge_parts, name_members
-from scenarios.loading.messages import Fault, Problem, ScenarioError, one_line
-from scenarios.loading.overrides import Override, Setting, apply_sets
+from scenarios.loading.messages import Fault, KeyPath, Problem, ScenarioError, one_line
+from scenarios.loading.overrides import Override, Setting, Variant, apply_sets, take_variants
 from scenarios.loading.places import key_lines, line_of
-from scenarios.loading.recordings import lay_library
+from scenarios.loading.recordings import merge_library
 from scenarios.loading.sources import Source, parse
 from scenarios.loading.validation import validate
-from scenarios.loading.variants import Variant, take_variants
-from scenarios.schema.document import Document, Stopping
+from scenarios.schema.document import ScenarioDocument, Stopping
 from simcore.design import Design
 
-Path = tuple[str | int, ...]
 MOST_PROBLEMS = 1000
 """Mistakes listed one by one."""
 
@@ -32,7 +31,7 @@ def read_scenario(source: Source, sets: Sequence[str | Setting] = ()) -> Scenari
     overrides, problems = apply_sets(raw, sets, source.label)
     chosen = {override.path for override in overrides}
     faults += name_members(raw) + merge_parts(raw, chosen)
-    more, others = lay_library(raw, source, chosen)
+    more, others = merge_library(raw, source, chosen)
     faults += more
     document, found = validate(raw)
     faulty = {str(fault.path[0]) for fault in [*faults, *found]}
@@ -49,14 +48,16 @@ def read_scenario(source: Source, sets: Sequence[str | Setting] = ()) -> Scenari
 
 
 def _error(problems: list[Problem], source: Source) -> ScenarioError:
-    """All problems, or as many as a person may want to see."""
+    """All problems, at most MOST_PROBLEMS of them one by one."""
     more = len(problems) - MOST_PROBLEMS
     if more > 0:
         problems = [*problems[:MOST_PROBLEMS], Problem(source.label, "", "", f"and {more} more mistakes")]
     return ScenarioError(problems)
 
 
-def _scenario(source: Source, document: Document, design: Design, variants: tuple[Variant, ...]) -> Scenario:
+def _scenario(
+    source: Source, document: ScenarioDocument, design: Design, variants: tuple[Variant, ...]
+) -> Scenario:
     resolved = resolve(document, design)
     target = document.target
     return Scenario(
@@ -114,13 +115,13 @@ def _placed(
     return rows
 
 
-def _numbered(path: Path, numbers: Mapping[Any, int]) -> Path:
+def _numbered(path: KeyPath, numbers: Mapping[Any, int]) -> KeyPath:
     """A path with the number of its stage or gesture in place of the name."""
     number = numbers.get(path[:2]) if len(path) > 1 else None
     return path if number is None else (path[0], number, *path[2:])
 
 
-def _override_at(path: Path, wide: bool, overrides: Sequence[Override]) -> Override | None:
+def _override_at(path: KeyPath, wide: bool, overrides: Sequence[Override]) -> Override | None:
     """The last option that set the value at ``path`` or, for a wide fault, one in its table."""
     table = path[:-1] if len(path) > 1 and isinstance(path[-1], str) else path
     for override in reversed(overrides):
@@ -130,8 +131,7 @@ def _override_at(path: Path, wide: bool, overrides: Sequence[Override]) -> Overr
     return None
 
 
-def _dotted(path: Path, raw: dict[str, Any]) -> str:
-    """The path as ``--set`` would write it."""
+def _dotted(path: KeyPath, raw: dict[str, Any]) -> str:
     words = [str(part) for part in path]
     if len(path) > 1 and path[0] in ("stage", "hand") and isinstance(path[1], int):
         item = raw[path[0]][path[1]]

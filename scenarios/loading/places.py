@@ -1,4 +1,4 @@
-"""On which line of a TOML text each key stands.
+"""The line of each key of a TOML text.
 
 tomllib gives values without places.  The text has passed tomllib before it comes here, so
 this scanner only needs to tell keys, tables, arrays and strings apart.
@@ -11,7 +11,7 @@ import tomllib
 from collections.abc import Iterator
 from typing import Any
 
-Path = tuple[str | int, ...]
+from scenarios.loading.messages import KeyPath
 
 _TOKEN = re.compile(
     r"""
@@ -44,13 +44,11 @@ class _Tokens:
                 yield match.lastgroup or "", match.group(), line
 
     def take(self) -> tuple[str, str, int]:
-        """The token ahead, and step on."""
         taken = self.ahead
         self.ahead = next(self._rest, ("end", "", taken[2]))
         return taken
 
     def skip_newlines(self) -> None:
-        """Step over line ends."""
         while self.ahead[0] == "newline":
             self.take()
 
@@ -58,7 +56,7 @@ class _Tokens:
 def deepest_key(text: str) -> tuple[int, int]:
     """Parts of the longest dotted key in any text, and its line.
 
-    tomllib needs memory with the square of that number, so it is asked for before parsing.
+    tomllib needs memory with the square of that number, so it is checked before parsing.
     """
     deepest, where, parts, dot = 0, 0, 0, False
     for kind, piece, line in _Tokens.all(text):
@@ -85,15 +83,15 @@ def deepest_bracket(text: str) -> tuple[int, int]:
     return deepest, where
 
 
-def key_lines(text: str) -> dict[Path, int]:
+def key_lines(text: str) -> dict[KeyPath, int]:
     """The line (from 1) of every table and key of ``text``, which must be valid TOML.
 
     An entry of an array of tables is addressed by its number, from 0.
     """
-    lines: dict[Path, int] = {}
-    counts: dict[Path, int] = {}
+    lines: dict[KeyPath, int] = {}
+    counts: dict[KeyPath, int] = {}
     tokens = _Tokens(text)
-    table: Path = ()
+    table: KeyPath = ()
     while tokens.ahead[0] != "end":
         tokens.skip_newlines()
         if tokens.ahead[0] == "end":
@@ -106,7 +104,6 @@ def key_lines(text: str) -> dict[Path, int]:
 
 
 def _key(tokens: _Tokens) -> tuple[list[str], int]:
-    """A dotted key and its line."""
     parts, line = [], tokens.ahead[2]
     while True:
         kind, text, _ = tokens.take()
@@ -121,14 +118,14 @@ def _decoded(text: str) -> str:
     return str(value)
 
 
-def _header(tokens: _Tokens, lines: dict[Path, int], counts: dict[Path, int]) -> Path:
+def _header(tokens: _Tokens, lines: dict[KeyPath, int], counts: dict[KeyPath, int]) -> KeyPath:
     """``[table]`` or ``[[table]]``; returns the path of what follows it."""
     tokens.take()
     array = tokens.ahead[1] == "[" and tokens.ahead[0] == "mark"
     if array:
         tokens.take()
     parts, line = _key(tokens)
-    path: Path = ()
+    path: KeyPath = ()
     for depth, part in enumerate(parts):
         path = (*path, part)
         lines.setdefault(path, line)
@@ -143,8 +140,7 @@ def _header(tokens: _Tokens, lines: dict[Path, int], counts: dict[Path, int]) ->
     return path
 
 
-def _pair(tokens: _Tokens, table: Path, lines: dict[Path, int]) -> None:
-    """``key = value`` within a table or an inline table."""
+def _pair(tokens: _Tokens, table: KeyPath, lines: dict[KeyPath, int]) -> None:
     parts, line = _key(tokens)
     path = table
     for part in parts:
@@ -154,8 +150,8 @@ def _pair(tokens: _Tokens, table: Path, lines: dict[Path, int]) -> None:
     _value(tokens, path, lines)
 
 
-def _value(tokens: _Tokens, path: Path, lines: dict[Path, int]) -> None:
-    """Whatever stands after ``=`` or within an array."""
+def _value(tokens: _Tokens, path: KeyPath, lines: dict[KeyPath, int]) -> None:
+    """What follows ``=``, or an entry of an array."""
     kind, text, _ = tokens.take()
     if kind == "mark" and text == "{":
         while _more(tokens, "}"):
@@ -181,7 +177,7 @@ def _more(tokens: _Tokens, end: str) -> bool:
     return tokens.ahead[0] != "end"
 
 
-def line_of(lines: dict[Path, int], path: Path) -> int | None:
+def line_of(lines: dict[KeyPath, int], path: KeyPath) -> int | None:
     """The line of a path, or of the nearest thing around it that has one."""
     for length in range(len(path), 0, -1):
         if path[:length] in lines:

@@ -1,6 +1,6 @@
 """``--vary PATH=VALUES``: the values that a sweep gives to one key, and the numbers behind what is written.
 
-Values stand in a list ("10n, 22n, 47n"), in a range, or in a list of both.  A range goes from LOW..HIGH,
+Values come as a list ("10n, 22n, 47n"), in a range, or in a list of both.  A range goes from LOW..HIGH,
 both included: ``:E6`` takes the values of a series of IEC 60063 between them, ``:9`` nine values at even
 steps, ``:log 9`` nine at even ratios; of a key that takes whole numbers, LOW..HIGH alone takes each.
 Numbers are put in rising order, words stay in theirs.
@@ -20,9 +20,9 @@ from scenarios.loading.merging import give_names, name_members
 from scenarios.loading.messages import listed, quoted, shown
 from scenarios.loading.validation import readers_of, tables_in
 from scenarios.quantities import SHARE, VOLTAGE, Dimension, QuantityError, write_quantity
-from scenarios.schema.document import Document
+from scenarios.schema.document import ScenarioDocument
 from scenarios.schema.readers import QuantityReader, Reader, SwitchReader, WordReader
-from scenarios.schema.tables import Table, fields_of
+from scenarios.schema.tables import SchemaTable, fields_of
 from simcore.base.description import Count, LevelValue, PlainNumber, Share, SupplyLevel
 from simcore.base.preferred import SERIES, above, below, between
 
@@ -49,7 +49,7 @@ class Scale:
         return self.dimension.unit
 
     def read(self, text: str) -> float:
-        """The number that ``text`` stands for; QuantityError when the key does not take it."""
+        """The number that ``text`` means; QuantityError when the key does not take it."""
         if self.dimension is None or isinstance(self.reader.sort, Share):
             value: Any = plain_number(text)
         else:
@@ -103,19 +103,18 @@ def with_unit(text: str, dimension: Dimension) -> str:
         return text
     other = DOUBTFUL.get(dimension.name)
     if found["prefix"] == "m" and other is not None:
-        raise QuantityError(shown(text), f'"m" may be milli or {other}; {dimension.wanted}')
+        raise QuantityError(shown(text), f'"m" may be milli or {other}; {dimension.expectation}')
     return text.rstrip() + dimension.unit
 
 
-def document_of(resolved: dict[str, Any]) -> Document:
-    """The document that a resolved scenario stands for."""
+def document_of(resolved: dict[str, Any]) -> ScenarioDocument:
     raw = copy.deepcopy(resolved)
     give_names(raw)
     name_members(raw)
-    return Document.model_validate(raw)
+    return ScenarioDocument.model_validate(raw)
 
 
-def reader_at_path(document: Document, words: Sequence[str]) -> Reader | None:
+def reader_at_path(document: ScenarioDocument, words: Sequence[str]) -> Reader | None:
     """What reads and writes the value at a path as ``--set`` has it; None where there is no such key, or
     none that holds a single value.
     """
@@ -130,7 +129,9 @@ def reader_at_path(document: Document, words: Sequence[str]) -> Reader | None:
     return readers_of(table).get(keys[-1])
 
 
-def _table_at(document: Document, words: Sequence[str]) -> tuple[type[Table] | None, Sequence[str]]:
+def _table_at(
+    document: ScenarioDocument, words: Sequence[str]
+) -> tuple[type[SchemaTable] | None, Sequence[str]]:
     """The table that a path begins in, and the keys below it."""
     stages = {stage.name: stage for stage in document.stage}
     gestures = {gesture.name: gesture for gesture in document.hand}
@@ -143,12 +144,12 @@ def _table_at(document: Document, words: Sequence[str]) -> tuple[type[Table] | N
             return (type(members[words[3]]), words[4:]) if words[3] in members else (None, ())
         return type(gesture), words[2:]
     found = getattr(document, words[0], None)
-    return (type(found), words[1:]) if isinstance(found, Table) else (None, ())
+    return (type(found), words[1:]) if isinstance(found, SchemaTable) else (None, ())
 
 
 MOST_VALUES = 2000
 """Values of one key."""
-HOW = '":E6" takes those of a series, ":9" nine at even steps, ":log 9" nine at even ratios'
+HOW = '":E6" for those of a series, ":9" for nine at even steps or ":log 9" for nine at even ratios'
 EXAMPLE = '"10n, 22n, 47n" or "10n..1u:E6"'
 
 _STEPS = re.compile(r"(?P<log>log\s*)?(?P<count>[0-9]{1,99})", re.IGNORECASE)
@@ -182,7 +183,7 @@ class _Value:
 def axis_of(path: str, given: str, reader: Reader | None) -> Axis:
     """The axis that ``given`` means for a key that is read by ``reader`` (None: any word is taken).
 
-    QuantityError says what cannot be used of it, and what is allowed.
+    QuantityError for what cannot be used of it.
     """
     values = [value for item in _items(given) for value in _values(item, reader)]
     scales = {value.scale and value.scale.dimension for value in values}
@@ -191,7 +192,7 @@ def axis_of(path: str, given: str, reader: Reader | None) -> Axis:
         values.sort(key=lambda value: value.number)
     _refuse_twice([value.text for value in values])
     if len(values) > MOST_VALUES:
-        raise QuantityError(f"{len(values)} values", f"allowed are {MOST_VALUES} values of one key")
+        raise QuantityError(f"{len(values)} values", f"expected at most {MOST_VALUES} values of one key")
     return Axis(
         path,
         given,
@@ -202,7 +203,7 @@ def axis_of(path: str, given: str, reader: Reader | None) -> Axis:
 
 
 def _items(given: str) -> Iterator[str]:
-    """The parts of a list: commas part, but not within brackets or quotes."""
+    """The items of a list, separated by commas outside brackets and quotes."""
     depth, quote, item = 0, "", ""
     for letter in given:
         if quote or letter in "\"'":
@@ -222,12 +223,11 @@ def _items(given: str) -> Iterator[str]:
 def _filled(item: str, given: str) -> str:
     if not item.strip():
         where = "there is an empty value" if given.strip() else "there is no value"
-        raise QuantityError(shown(given), f"{where}; allowed are values such as {EXAMPLE}")
+        raise QuantityError(shown(given), f"{where}; expected values such as {EXAMPLE}")
     return item.strip()
 
 
 def _values(item: str, reader: Reader | None) -> Sequence[_Value]:
-    """The values of one part of a list."""
     if ".." in item and reader is not None and not item.startswith(("[", '"', "'")):
         return _range(item, reader)
     scale = scale_of(reader, item)
@@ -245,31 +245,29 @@ def _refuse_twice(texts: Sequence[str]) -> None:
     seen: set[str] = set()
     for text in texts:
         if text in seen:
-            raise QuantityError(shown(text), "this value stands there twice; allowed is each value once")
+            raise QuantityError(shown(text), "expected each value once")
         seen.add(text)
 
 
 def _range(item: str, reader: Reader) -> Sequence[_Value]:
-    """The values of LOW..HIGH or LOW..HIGH:HOW."""
     ends, _, how = item.partition(":")
     low_text, _, high_text = (part.strip() for part in ends.partition(".."))
     scale = scale_of(reader, low_text)
     if scale is None:
         raise QuantityError(
             shown(item),
-            f"this key takes no numbers, so it has no range; allowed is a list of: {reader.takes}",
+            f"this key takes no numbers, so it has no range; expected a list of {reader.takes}",
         )
     if not low_text or not high_text or ".." in high_text:
-        raise QuantityError(shown(item), f"a range has two ends, as in {EXAMPLE}")
+        raise QuantityError(shown(item), f"expected a range with two ends, as in {EXAMPLE}")
     low, high = scale.read(low_text), scale.read(high_text)
     if low >= high:
         what = "the range is empty, for its ends are equal" if low == high else "the range falls"
-        raise QuantityError(shown(item), f"{what}; allowed is LOW..HIGH with the lower end first")
+        raise QuantityError(shown(item), f"{what}; expected LOW..HIGH with the lower end first")
     return _between(item, scale, (low, high), " ".join(how.split()))
 
 
 def _between(item: str, scale: Scale, ends: tuple[float, float], how: str) -> Sequence[_Value]:
-    """What ``how`` takes of a range."""
     series, steps = _SERIES.fullmatch(how), _STEPS.fullmatch(how)
     if series is not None:
         return _of_series(item, scale, ends, int(series["series"]))
@@ -277,48 +275,52 @@ def _between(item: str, scale: Scale, ends: tuple[float, float], how: str) -> Se
         return _of_steps(item, scale, ends, int(steps["count"]), even=steps["log"] is None)
     if scale.whole and not how:
         return _of_steps(item, scale, ends, round(ends[1] - ends[0]) + 1, even=True)
-    asked = f"unknown way to fill a range; {HOW}" if how else f"say which values between the ends: {HOW}"
-    raise QuantityError(shown(how or item), asked)
+    reason = "unknown way to fill a range" if how else "a range says which of the values between its ends"
+    raise QuantityError(shown(how or item), f"{reason}; expected {HOW}")
 
 
 def _of_series(item: str, scale: Scale, ends: tuple[float, float], series: int) -> Sequence[_Value]:
     """Preferred values (IEC 60063)."""
     if series not in SERIES:
-        raise QuantityError(shown(f"E{series}"), f"allowed is {listed([f'E{each}' for each in SERIES])}")
+        raise QuantityError(shown(f"E{series}"), f"expected {listed([f'E{each}' for each in SERIES])}")
     if scale.whole:
-        raise QuantityError(shown(item), 'whole numbers have no series; allowed is "1..8" or "1..9:3"')
-    _require_above_nought(item, scale, ends[0], "a series")
+        raise QuantityError(
+            shown(item), 'whole numbers have no series; expected a range such as "1..8" or "1..9:3"'
+        )
+    _require_positive(item, scale, ends[0], "a series")
     found = between(*ends, series)
     if not found:
         near = quoted([scale.write(below(ends[0], series)), scale.write(above(ends[1], series))])
-        raise QuantityError(shown(item), f"no value of E{series} lies there; the nearest are {near}")
+        raise QuantityError(
+            shown(item), f"no value of E{series} lies in this range; expected one that holds {near}"
+        )
     return [_Value(scale.write(number), number, scale) for number in found]
 
 
 def _of_steps(
     item: str, scale: Scale, ends: tuple[float, float], count: int, *, even: bool
 ) -> Sequence[_Value]:
-    """``count`` values at even steps, or at even ratios."""
     if not 2 <= count <= MOST_VALUES:
-        raise QuantityError(shown(item), f"allowed are 2 to {MOST_VALUES} values, the ends included")
+        raise QuantityError(shown(item), f"expected 2 to {MOST_VALUES} values, the ends included")
     low, high = ends
     if even:
         numbers = [low + (high - low) * i / (count - 1) for i in range(count)]
     else:
-        _require_above_nought(item, scale, low, "even ratios")
+        _require_positive(item, scale, low, "even ratios")
         numbers = [low * (high / low) ** (i / (count - 1)) for i in range(count)]
     texts = _texts([low, *numbers[1:-1], high], scale)
     if len(set(texts)) < count:
         raise QuantityError(
-            shown(item), f"{count} values round to {len(set(texts))} whole numbers; ask for fewer values"
+            shown(item),
+            f"expected at most {len(set(texts))} values, for these {count} round to no more whole numbers",
         )
     return [_Value(text, scale.read(text), scale) for text in texts]
 
 
-def _require_above_nought(item: str, scale: Scale, low: float, what: str) -> None:
+def _require_positive(item: str, scale: Scale, low: float, what: str) -> None:
     if low <= 0.0:
         raise QuantityError(
-            shown(item), f"{what} cannot begin at {scale.write(low)}; allowed is a lower end above 0"
+            shown(item), f"{what} cannot begin at {scale.write(low)}; expected a lower end above 0"
         )
 
 

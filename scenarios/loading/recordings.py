@@ -1,6 +1,6 @@
-"""Libraries of recorded bursts: found, read, and laid under [contacts] of the kind "recorded".
+"""Libraries of recorded bursts: found, read, and merged into [contacts] of the kind "recorded".
 
-A library is a TOML text with a ``title``, at will the ``speed`` at which it was recorded, and tables
+A library is a TOML text with a ``title``, optionally the ``speed`` at which it was recorded, and tables
 [[make]] and [[break]], each one burst: ``changes = ["0 s", "12 us", "30 us"]``, the times of the
 contact's changes after the crossing, the first of which is the crossing itself.
 """
@@ -14,6 +14,7 @@ from typing import Any
 from scenarios.loading.catalogue import library_names, library_text
 from scenarios.loading.messages import (
     Fault,
+    KeyPath,
     Problem,
     ScenarioError,
     hint,
@@ -24,26 +25,25 @@ from scenarios.loading.messages import (
     shown,
 )
 from scenarios.loading.places import key_lines, line_of
-from scenarios.loading.sources import Source, Wanted, parse, read_text
+from scenarios.loading.sources import FileKind, Source, parse, read_text
 from scenarios.quantities import QuantityError
 from scenarios.schema.readers import BurstListReader, QuantityReader
 from simcore.base.description import TURNING
 from simcore.contacts.recorded import BURSTS
 
-Place = tuple[str | int, ...]
 SIDES = ("make", "break")
 KEYS = ("title", "speed", *SIDES)
 STAND_IN = [["0 s"]]
 """The bursts of a library that cannot be used, so that all else can be checked."""
 
 
-def lay_library(
-    raw: dict[str, Any], source: Source, chosen: Container[Place]
+def merge_library(
+    raw: dict[str, Any], source: Source, chosen: Container[KeyPath]
 ) -> tuple[list[Fault], list[Problem]]:
     """Put the bursts of the library that [contacts] names into it, as ``make`` and ``break``.
 
-    Bursts that stand there already are kept, and the library's name is then a remark, unless an option
-    (``chosen`` holds the places they have set) chose the library.  Returns faults of the scenario and
+    Bursts that are there already take precedence over a library that no option has set (``chosen`` holds
+    the places that options have set).  Returns faults of the scenario and
     problems of the library's own file.
     """
     contacts = raw.get("contacts")
@@ -53,14 +53,14 @@ def lay_library(
     given = {*SIDES} & contacts.keys()
     if given and ("contacts", "library") not in chosen:
         return [], []
-    if not isinstance(name, str):  # of which the schema complains
+    if not isinstance(name, str):  # which the schema reports
         contacts |= dict.fromkeys(SIDES, STAND_IN)
         return [], []
     if not name.strip():
         if given:
             return [], []
         contacts |= dict.fromkeys(SIDES, STAND_IN)
-        message = f'"library" is missing; allowed is a file, or a ready library ({listed(library_names())})'
+        message = f'"library" is missing; expected a file, or a ready library ({listed(library_names())})'
         return [Fault(("contacts", "library"), "", message)], []
     if ("contacts", "recorded_at") not in chosen and given:
         contacts.pop("recorded_at", None)
@@ -88,10 +88,8 @@ def _find(name: str, folder: str) -> Source:
     if name in library_names():
         return Source(name, name, library_text(name))
     path = Path(folder) / name
-    wanted = Wanted("a ready library", library_names(), "a library needs [[make]] and [[break]]")
-    return Source(
-        one_line(path.stem), printable(str(path)), read_text(str(path), printable(str(path)), wanted)
-    )
+    kind = FileKind("a ready library", library_names(), "a library needs [[make]] and [[break]]")
+    return Source(one_line(path.stem), printable(str(path)), read_text(str(path), printable(str(path)), kind))
 
 
 def _read_library(source: Source) -> dict[str, Any]:
@@ -113,13 +111,12 @@ class _Reader:
         self.problems: list[Problem] = []
 
     def read(self) -> dict[str, Any]:
-        """Everything that it says."""
         for key in self.tables:
             if key not in KEYS:
-                self.note((key,), shown(key), f"unknown key; allowed here is {listed(KEYS)}{hint(key, KEYS)}")
+                self.note((key,), shown(key), f"unknown key; expected {listed(KEYS)}{hint(key, KEYS)}")
         found: dict[str, Any] = {}
         if not isinstance(self.tables.get("title", ""), str):
-            self.note(("title",), shown(self.tables["title"]), "allowed is a text in quotes")
+            self.note(("title",), shown(self.tables["title"]), "expected a text in quotes")
         if "speed" in self.tables:
             found["speed"] = self.tables["speed"]
             self.check(("speed",), QuantityReader(TURNING).read, found["speed"])
@@ -128,37 +125,34 @@ class _Reader:
         return found
 
     def side(self, side: str) -> list[Any]:
-        """The tables of all makes, or of all breaks."""
         items = self.tables.get(side, [])
         if not isinstance(items, list) or not 1 <= len(items) <= BURSTS.most:
             read = "" if side not in self.tables else shown(items)
-            self.note((side,), read, f"allowed are 1 to {BURSTS.most} tables, each begun with [[{side}]]")
+            self.note((side,), read, f"expected 1 to {BURSTS.most} tables, each begun with [[{side}]]")
             return []
         return items
 
-    def burst(self, place: Place, item: Any) -> Any:
-        """One burst as it is written."""
+    def burst(self, place: KeyPath, item: Any) -> Any:
         if not isinstance(item, dict):
-            self.note(place, shown(item), "allowed is a table with changes")
+            self.note(place, shown(item), "expected a table with changes")
             return []
         for key in item:
             if key != "changes":
-                self.note((*place, key), shown(key), f"unknown key; allowed here is {quoted(['changes'])}")
+                self.note((*place, key), shown(key), f"unknown key; expected {quoted(['changes'])}")
         if "changes" not in item:
-            self.note(place, "", f'"changes" is missing; allowed is a list such as {BurstListReader.example}')
+            self.note(place, "", f'"changes" is missing; expected a list such as {BurstListReader.example}')
             return []
         self.check((*place, "changes"), BurstListReader(BURSTS).read_burst, item["changes"])
         return item["changes"]
 
-    def check(self, place: Place, read: Any, value: Any) -> None:
-        """Note what is wrong with a value."""
+    def check(self, place: KeyPath, read: Any, value: Any) -> None:
         try:
             read(value)
         except QuantityError as error:
             self.note(place, error.read, error.message)
 
-    def note(self, place: Place, read: str, message: str) -> None:
-        """Keep a mistake with its line; entries of arrays count from 1."""
+    def note(self, place: KeyPath, read: str, message: str) -> None:
+        """Record a mistake with its line; entries of arrays count from 1."""
         line = line_of(self.lines, place)
         words = " ".join(str(part + 1) if isinstance(part, int) else one_line(str(part)) for part in place)
         where = words if line is None else f"line {line}, {words}"

@@ -1,6 +1,4 @@
-"""A scenario's text, found in a file or handed over by a program as text or tables, and turned into raw
-tables.
-"""
+"""A scenario's text, from a file or from a program as text or tables, and the raw tables in it."""
 
 from __future__ import annotations
 
@@ -34,7 +32,7 @@ _QUOTELESS = re.compile(r"Invalid value|Expected newline")
 class Source:
     """A scenario's text: its ``name``, the ``label`` by which messages call it, the text, and the
     ``folder`` from which it names other files ("": the present one).  Messages name a line of the text only
-    if it is ``lined``: written by whoever reads them.
+    if it is ``lined``: the reader wrote that text.
     """
 
     name: str
@@ -45,7 +43,7 @@ class Source:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class FileKind:
     """What a file is read for: the ``noun`` and ``names`` of what is ready beside files, and what an
     ``empty`` one lacks.
     """
@@ -56,7 +54,6 @@ class Wanted:
 
     @property
     def choices(self) -> str:
-        """What is allowed."""
         return f"a file or {self.noun} ({listed(self.names)})"
 
 
@@ -64,12 +61,12 @@ def find_source(name_or_file: str) -> Source:
     """The ready scenario of that name, or the file.
 
     A name without a folder and without ``.toml`` is first looked up among the ready ones.
-    ScenarioError for whatever cannot be read as a text file.
+    ScenarioError for a file that cannot be read as text.
     """
     if name_or_file in ready_names():
         return Source(name_or_file, name_or_file, ready_text(name_or_file))
     label = printable(name_or_file) or '""'
-    wanted = Wanted(
+    wanted = FileKind(
         "a ready scenario", ready_names(), "a scenario needs at least [encoder], [[hand]] and [counter]"
     )
     text = read_text(name_or_file, label, wanted)
@@ -80,7 +77,7 @@ def _fail(label: str, message: str, place: str = "", read: str = "") -> Scenario
     return ScenarioError([Problem(label, place, read, message)])
 
 
-def read_text(name: str, label: str, wanted: Wanted) -> str:
+def read_text(name: str, label: str, wanted: FileKind) -> str:
     """The text of a file, which messages call ``label``; ScenarioError if it cannot be read."""
     path = Path(name)
     try:
@@ -90,35 +87,29 @@ def read_text(name: str, label: str, wanted: Wanted) -> str:
             with path.open("rb") as file:
                 data = file.read(MOST_BYTES + 1)
     except (FileNotFoundError, NotADirectoryError):
-        raise _fail(
-            label, f"there is no such file{_meant(name, wanted)}; allowed is {wanted.choices}"
-        ) from None
+        near = hint(path.name.removesuffix(".toml"), wanted.names)
+        raise _fail(label, f"there is no such file; expected {wanted.choices}{near}") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise _fail(label, f"the file cannot be read ({reason}); allowed is {wanted.choices}") from None
+        raise _fail(label, f"the file cannot be read ({reason}); expected {wanted.choices}") from None
     if not stat.S_ISREG(kind):
         what = "a directory" if stat.S_ISDIR(kind) else "no ordinary file"
-        raise _fail(label, f"this is {what}; allowed is {wanted.choices}")
+        raise _fail(label, f"this is {what}; expected {wanted.choices}")
     if len(data) > MOST_BYTES:
-        raise _fail(label, f"the file is too large; allowed are {MOST_BYTES:,} bytes")
+        raise _fail(label, f"the file is too large; expected at most {MOST_BYTES:,} bytes")
     return _decoded(data, label, wanted)
 
 
-def _meant(name: str, wanted: Wanted) -> str:
-    return hint(Path(name).name.removesuffix(".toml"), wanted.names)
-
-
-def _decoded(data: bytes, label: str, wanted: Wanted) -> str:
-    """Bytes as UTF-8 text that is not empty."""
+def _decoded(data: bytes, label: str, wanted: FileKind) -> str:
     if b"\0" in data:
-        raise _fail(label, "this is a binary file; allowed is a TOML text in UTF-8")
+        raise _fail(label, "this is a binary file; expected a TOML text in UTF-8")
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise _fail(
             label,
-            "not UTF-8; allowed is a TOML text in UTF-8",
+            "expected a TOML text in UTF-8",
             f"line {line}",
             f"byte 0x{data[error.start]:02x}",
         ) from None
@@ -128,13 +119,13 @@ def _decoded(data: bytes, label: str, wanted: Wanted) -> str:
 
 
 def _check_depth(source: Source) -> None:
-    """Refuse dotted keys without end."""
+    """Refuse dotted keys of too many parts, for which tomllib needs too much memory."""
     if all(line.count(".") < MOST_PARTS for line in source.text.split("\n")):
         return
     parts, line = deepest_key(source.text)
     if parts > MOST_PARTS:
-        message = f"a dotted key of {parts} parts; allowed are {MOST_PARTS}"
-        raise _fail(source.label, message, f"line {line}")
+        message = f"expected a dotted key of at most {MOST_PARTS} parts"
+        raise _fail(source.label, message, f"line {line}", f"one of {parts}")
 
 
 def parse(source: Source) -> dict[str, Any]:
@@ -146,7 +137,7 @@ def parse(source: Source) -> dict[str, Any]:
         raise _syntax(source, str(error)) from None
     except RecursionError:
         depth, line = deepest_bracket(source.text)
-        message = f"tables or arrays are nested too deeply, {depth} in one another; a few are enough"
+        message = f"tables or arrays are nested too deeply, {depth} within each other"
         raise _fail(source.label, message, f"line {line}") from None
     except ValueError:
         raise _long_number(source) from None
@@ -157,11 +148,10 @@ def _long_number(source: Source) -> ScenarioError:
     found = _LONG.search(source.text)
     place = "" if found is None else f"line {source.text.count(chr(10), 0, found.start()) + 1}"
     read = "" if found is None else shown(found[0])
-    return _fail(source.label, "a number has too many digits; allowed are 20", place, read)
+    return _fail(source.label, "a number has too many digits; expected at most 20", place, read)
 
 
 def _syntax(source: Source, message: str) -> ScenarioError:
-    """A TOML syntax error with its line and what stands there."""
     found = _PLACE.search(message)
     lines = source.text.rstrip().split("\n")
     line = int(found[1]) if found else len(lines)
@@ -169,7 +159,7 @@ def _syntax(source: Source, message: str) -> ScenarioError:
     read = shown(lines[line - 1].strip()) if 0 < line <= len(lines) else ""
     what = _PLACE.sub("", message).removesuffix(" (at end of document)")
     what = _TUPLE.sub(lambda found: "[" + found[1].replace("', '", ".").strip("',") + "]", what)
-    quotes = '; texts and quantities stand in quotes, such as "47 nF"' if _QUOTELESS.search(what) else ""
+    quotes = '; texts and quantities belong in quotes, such as "47 nF"' if _QUOTELESS.search(what) else ""
     return _fail(source.label, f"not valid TOML: {what[:1].lower()}{what[1:]}{quotes}", place, read)
 
 
@@ -188,29 +178,29 @@ class Handed(Source):
 
 
 def text_source(text: str) -> Handed:
-    """A TOML text as it stands.  ScenarioError for what could be no file."""
+    """A TOML text.  ScenarioError for one that could be no file."""
     try:
         size = len(text.encode("utf-8"))
     except UnicodeEncodeError:
         raise _refused(TEXT, (), "", "it cannot be written as UTF-8") from None
     if size > MOST_BYTES:
-        raise _refused(TEXT, (), "", f"it is too large; allowed are {MOST_BYTES} bytes")
+        raise _refused(TEXT, (), "", f"it is too large; expected at most {MOST_BYTES:,} bytes")
     return Handed(NAME, TEXT, text)
 
 
 def tables_source(tables: Mapping[str, Any]) -> Handed:
-    """Nested dictionaries and lists as the TOML text that stands for them.
+    """Nested dictionaries and lists as TOML text.
 
-    ScenarioError, with the path, for what TOML has no word for.
+    ScenarioError, with the path, for values that TOML does not have.
     """
     text = text_source(as_toml(_table(tables, ()))).text
     return Handed(NAME, TABLES, text, lined=False)
 
 
 def setting(path: object, value: Any) -> str:
-    """PATH=VALUE, as ``--set`` takes it: a text as it stands, anything else as TOML would have it."""
+    """PATH=VALUE, as ``--set`` takes it: a text unchanged, anything else as TOML."""
     if not isinstance(path, str):
-        raise _refused("--set", (), shown(path), 'allowed is a path, such as "filter.capacitor"')
+        raise _refused("--set", (), shown(path), 'expected a path, such as "filter.capacitor"')
     if isinstance(value, str):
         return f"{path}={value}"
     plain = _value(value, ("--set", path), in_list=True)
@@ -225,7 +215,7 @@ def _table(table: Mapping[str, Any], path: tuple[str, ...]) -> dict[str, Any]:
     found = {}
     for key, value in table.items():
         if not isinstance(key, str):
-            raise _refused(TABLES, path, shown(key), "the name of a key is a text")
+            raise _refused(TABLES, path, shown(key), "expected a text as the name of a key")
         found[key] = _value(value, (*path, key), in_list=False)
     return found
 
@@ -244,12 +234,12 @@ def _value(value: Any, path: tuple[str, ...], *, in_list: bool) -> Any:
         return _table(value, path)
     if isinstance(value, (list, tuple)):
         return _list(value, path, in_list=in_list)
-    allowed = "a text, a number, true or false, a list or a table"
-    raise _refused(TABLES, path, shown(value), f"allowed is {allowed}")
+    message = "expected a text, a number, true or false, a list or a table"
+    raise _refused(TABLES, path, shown(value), message)
 
 
 def _list(values: list[Any] | tuple[Any, ...], path: tuple[str, ...], *, in_list: bool) -> list[Any]:
-    """A list of values, or one of tables; tables stand neither beside values nor in lists of lists."""
+    """A list of values, or one of tables; tables are neither beside values nor in lists of lists."""
     tables = bool(values) and all(isinstance(each, Mapping) for each in values) and not in_list
     return [
         _table(each, (*path, str(number))) if tables else _value(each, (*path, str(number)), in_list=True)

@@ -14,20 +14,20 @@ from scenarios.loading.pipeline import read_scenario
 from scenarios.loading.ranges import EXAMPLE, MOST_VALUES, Axis, axis_of, document_of, reader_at_path
 from scenarios.loading.sources import Source, find_source
 from scenarios.quantities import QuantityError
-from scenarios.schema.document import Document
+from scenarios.schema.document import ScenarioDocument
 
 MOST_CELLS = MOST_VALUES
 """Cells of one sweep."""
 MOST_AXES = 4
 """Keys that are varied at once."""
 OWN = {
-    "seed": "all cells share one seed, so that they meet the same hands and the same bounce; see --seed",
+    "seed": "all cells share one seed, so that hands and bounce are the same; see --seed",
     "runs": "--runs says how many runs a cell has at most",
     "title": "a title changes no number",
-    "target.wrong": "all cells are held against one target; see --target",
-    **dict.fromkeys(UNWRITTEN["stop"], "a sweep ends its cells by a rule of its own"),
+    "target.wrong": "all cells have one target; see --target",
+    **dict.fromkeys(UNWRITTEN["stop"], "a sweep ends its cells by its own rule"),
 }
-"""Paths that are the sweep's own business, and why."""
+"""Paths that cannot be varied, and why."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class Sweep:
-    """A checked scenario, with ``sets`` laid over it, and the axes over which it is swept.
+    """A checked scenario, with ``sets`` overriding values, and the axes over which it is swept.
 
     Cells count through the last axis first.
     """
@@ -53,11 +53,9 @@ class Sweep:
 
     @property
     def count(self) -> int:
-        """How many cells there are."""
         return math.prod(len(axis.values) for axis in self.axes)
 
     def cells(self) -> Iterator[Cell]:
-        """All of them, in order."""
         paths = [axis.path for axis in self.axes]
         for number, values in enumerate(itertools.product(*(axis.values for axis in self.axes))):
             yield Cell(number, values, tuple(f"{p}={v}" for p, v in zip(paths, values, strict=True)))
@@ -73,7 +71,7 @@ class Sweep:
 def load_sweep(name_or_file: str, varied: Sequence[str], sets: Sequence[str] = ()) -> Sweep:
     """The sweep of a ready scenario or a file over ``varied`` ("PATH=VALUES"), every cell checked.
 
-    ScenarioError for whatever is wrong with the scenario, its options or any cell.
+    ScenarioError for mistakes in the scenario, its options or any cell.
     """
     return sweep_of(find_source(name_or_file), varied, sets)
 
@@ -82,9 +80,9 @@ def sweep_of(source: Source, varied: Sequence[str], sets: Sequence[str] = ()) ->
     """The same of a scenario's source."""
     scenario = read_scenario(source, sets)
     document = document_of(scenario.resolved)
-    parted = [_parted(text, source.label) for text in varied]
-    _check_paths(parted, sets, source.label)
-    axes = tuple(_axis(source, sets, document, path, given) for path, given in parted)
+    varied_keys = [_split(text, source.label) for text in varied]
+    _check_paths(varied_keys, sets, source.label)
+    axes = tuple(_axis(source, sets, document, path, given) for path, given in varied_keys)
     sweep = Sweep(scenario, source, tuple(sets), axes)
     _check_size(sweep)
     for cell in sweep.cells():
@@ -100,37 +98,36 @@ def _option(path: str, given: str) -> str:
     return "--vary " + shown(f"{path}={given}")[1:-1]
 
 
-def _parted(text: str, label: str) -> tuple[str, str]:
-    """Path and values of an option."""
+def _split(text: str, label: str) -> tuple[str, str]:
     head, sign, given = text.partition("=")
     words = [word.strip() for word in head.split(".")]
     if not sign or not all(words):
-        message = f"allowed is PATH=VALUES, the values such as {EXAMPLE}"
+        message = f"expected PATH=VALUES, the values such as {EXAMPLE}"
         raise _refusal(label, f"--vary {shown(text)[1:-1]}", message)
     return ".".join(words), given.strip()
 
 
-def _check_paths(parted: Sequence[tuple[str, str]], sets: Sequence[str], label: str) -> None:
-    """Each path once, none that is set as well, none that is the sweep's own business."""
-    if not 1 <= len(parted) <= MOST_AXES:
-        raise _refusal(label, "--vary", f"{len(parted)} keys are varied; allowed are 1 to {MOST_AXES}")
+def _check_paths(varied_keys: Sequence[tuple[str, str]], sets: Sequence[str], label: str) -> None:
+    """Each path once, none that is set as well, none that cannot be varied."""
+    if not 1 <= len(varied_keys) <= MOST_AXES:
+        raise _refusal(label, "--vary", f"expected 1 to {MOST_AXES} varied keys", f"{len(varied_keys)}")
     fixed = {".".join(word.strip() for word in each.partition("=")[0].split(".")) for each in sets}
     seen: set[str] = set()
-    for path, given in parted:
+    for path, given in varied_keys:
         if path in OWN:
             raise _refusal(label, _option(path, given), f'"{path}" cannot be varied: {OWN[path]}')
         if path in seen:
             message = f'"{path}" is varied twice; put all its values into one --vary'
             raise _refusal(label, _option(path, given), message)
         if path in fixed:
-            message = f'"{path}" is also given by --set; allowed is one of the two'
+            message = f'"{path}" is also given by --set; expected one of the two'
             raise _refusal(label, _option(path, given), message)
         seen.add(path)
 
 
-def _axis(source: Source, sets: Sequence[str], document: Document, path: str, given: str) -> Axis:
-    """One axis.  A key that has no values of its own (a part, a kind), or that does not exist, is the
-    loader's to judge.
+def _axis(source: Source, sets: Sequence[str], document: ScenarioDocument, path: str, given: str) -> Axis:
+    """One axis.  A key that has no values of its own (a part, a kind), or that does not exist, is left
+    to the loader.
     """
     reader = reader_at_path(document, path.split("."))
     try:
@@ -150,19 +147,17 @@ def _axis(source: Source, sets: Sequence[str], document: Document, path: str, gi
 
 
 def _set_option(text: str) -> str:
-    """How the loader calls a setting."""
     return f"--set {shown(text)[1:-1]}"
 
 
 def _check_size(sweep: Sweep) -> None:
     if sweep.count > MOST_CELLS:
         product = " x ".join(str(len(axis.values)) for axis in sweep.axes)
-        message = f"{product} values make {sweep.count:,} cells; allowed are {MOST_CELLS:,}"
-        raise _refusal(sweep.source.label, "--vary", message)
+        message = f"expected at most {MOST_CELLS:,} cells"
+        raise _refusal(sweep.source.label, "--vary", message, f"{product} = {sweep.count:,}")
 
 
 def _of_cell(problem: Problem, cell: Cell, label: str) -> Problem:
-    """A problem of one cell, with the values that the user asked for."""
     where = f"cell {', '.join(cell.sets)}"
     if problem.place and problem.place not in map(_set_option, cell.sets):
         where += f", {problem.place}"

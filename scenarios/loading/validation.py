@@ -1,4 +1,4 @@
-"""Raw tables to a checked Document, with every mistake found on the way."""
+"""Raw tables to a checked ScenarioDocument, with every mistake found."""
 
 from __future__ import annotations
 
@@ -9,14 +9,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from scenarios.loading.messages import Fault, hint, listed, quoted, shown
-from scenarios.loading.variants import VARIANT
+from scenarios.loading.messages import Fault, KeyPath, hint, listed, quoted, shown
+from scenarios.loading.overrides import VARIANT
 from scenarios.quantities import QuantityError
-from scenarios.schema.document import Document
+from scenarios.schema.document import ScenarioDocument
 from scenarios.schema.readers import Reader
-from scenarios.schema.tables import Table, fields_of, reader_at, tag_of
-
-Path = tuple[str | int, ...]
+from scenarios.schema.tables import SchemaTable, fields_of, reader_at, tag_of
 
 STAND_INS: Mapping[str, Any] = {
     "encoder": {"detents": 20, "cycles": 20},
@@ -28,20 +26,20 @@ STAND_INS: Mapping[str, Any] = {
 LISTS = ("stage", "hand")
 
 
-def validate(raw: dict[str, Any]) -> tuple[Document, list[Fault]]:
-    """The document and no faults, or a document with stand-ins for whatever was faulty."""
+def validate(raw: dict[str, Any]) -> tuple[ScenarioDocument, list[Fault]]:
+    """The document and no faults, or a document with stand-ins for the faulty sections."""
     try:
-        return Document.model_validate(raw), []
+        return ScenarioDocument.model_validate(raw), []
     except ValidationError as error:
         faults = [_fault(each) for each in error.errors(include_url=False)]
     faulty = {fault.path[0] for fault in faults}
     sound = {
         key: _without_faulty(key, value, faults)
         for key, value in raw.items()
-        if key in Document.model_fields and (key in LISTS or key not in faulty)
+        if key in ScenarioDocument.model_fields and (key in LISTS or key not in faulty)
     }
     filled = {key: value for key, value in STAND_INS.items() if not sound.get(key)}
-    return Document.model_validate(sound | filled), faults
+    return ScenarioDocument.model_validate(sound | filled), faults
 
 
 def _without_faulty(section: str, value: Any, faults: list[Fault]) -> Any:
@@ -54,27 +52,26 @@ def _without_faulty(section: str, value: Any, faults: list[Fault]) -> Any:
     return [item for number, item in enumerate(value) if number not in faulty]
 
 
-def tables_in(annotation: Any) -> Iterator[type[Table]]:
-    """The tables that a field may hold."""
-    if isinstance(annotation, type) and issubclass(annotation, Table):
+def tables_in(annotation: Any) -> Iterator[type[SchemaTable]]:
+    if isinstance(annotation, type) and issubclass(annotation, SchemaTable):
         yield annotation
     for inner in typing.get_args(annotation):
         yield from tables_in(inner)
 
 
 @functools.cache
-def readers_of(table: type[Table]) -> dict[str, Reader | None]:
+def readers_of(table: type[SchemaTable]) -> dict[str, Reader | None]:
     """What reads and writes each key of a table; None for a key that holds tables, or a kind."""
     return {key: reader_at(info) for key, info in fields_of(table).items()}
 
 
-def _follow(loc: Path) -> tuple[Path, type[Table], list[type[Table]]]:
+def _follow(loc: KeyPath) -> tuple[KeyPath, type[SchemaTable], list[type[SchemaTable]]]:
     """A pydantic place as a path without tags, the table that its last key is in, and those of which
     one may stand there.
     """
-    path: Path = ()
-    choices: list[type[Table]] = [Document]
-    table: type[Table] = Document
+    path: KeyPath = ()
+    choices: list[type[SchemaTable]] = [ScenarioDocument]
+    table: type[SchemaTable] = ScenarioDocument
     named = False
     for part in loc:
         tagged = [each for each in choices if len(choices) > 1 and tag_of(each) == part]
@@ -93,7 +90,6 @@ def _follow(loc: Path) -> tuple[Path, type[Table], list[type[Table]]]:
 
 
 def _fault(error: Any) -> Fault:
-    """One pydantic error in our words."""
     path, table, choices = _follow(error["loc"])
     value, kind = error.get("input"), error["type"]
     own = error.get("ctx", {}).get("error")
@@ -105,42 +101,38 @@ def _fault(error: Any) -> Fault:
         keys = [key for key in fields_of(table) if len(path) > 1 or key != "part"]
         keys += [VARIANT] if len(path) == 1 else []
         return Fault(
-            path, shown(path[-1]), f"unknown key; allowed here is {listed(keys)}{hint(str(path[-1]), keys)}"
+            path, shown(path[-1]), f"unknown key; expected {listed(keys)}{hint(str(path[-1]), keys)}"
         )
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         return _wrong_tag(path, value, error["ctx"], choices)
     if kind == "list_type":
-        return Fault(path, shown(value), f"allowed are tables, each begun with [[{path[-1]}]]")
+        return Fault(path, shown(value), f"expected tables, each begun with [[{path[-1]}]]")
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return Fault(path, shown(value), "allowed is a table")
+        return Fault(path, shown(value), "expected a table")
     return Fault(path, shown(value), str(error["msg"]))
 
 
-def _missing(key: str, table: type[Table]) -> str:
-    """A key that has no default."""
+def _missing(key: str, table: type[SchemaTable]) -> str:
+    """A key that has no default: what its reader expects is what it says when it reads nothing."""
     info = fields_of(table)[key]
     reader = reader_at(info)
     if reader is not None:
-        return f'"{key}" is missing; {_expected(reader)}'
-    return f"the table [{key}] is missing" if table is Document else f'"{key}" is missing'
+        try:
+            reader.read(None)
+        except QuantityError as error:
+            return f'"{key}" is missing; {error.message}'
+    return f"the table [{key}] is missing" if table is ScenarioDocument else f'"{key}" is missing'
 
 
-def _expected(reader: Reader) -> str:
-    """What a field would have, in the words of its own refusal of nothing."""
-    try:
-        reader.read(None)
-    except QuantityError as error:
-        return error.message.rpartition("; ")[2]
-    return ""
-
-
-def _wrong_tag(path: Path, value: Any, context: Mapping[str, Any], choices: list[type[Table]]) -> Fault:
+def _wrong_tag(
+    path: KeyPath, value: Any, context: Mapping[str, Any], choices: list[type[SchemaTable]]
+) -> Fault:
     """A kind (or gesture) that does not exist, or is not given."""
     key = str(context["discriminator"]).strip("'")
     tags = [tag_of(each) for each in choices]
-    allowed = quoted(tags)
+    kinds = quoted(tags)
     found = value.get(key) if isinstance(value, dict) else value
     if found is None:
-        return Fault((*path, key), "", f'"{key}" is missing; allowed is {allowed}')
+        return Fault((*path, key), "", f'"{key}" is missing; expected {kinds}')
     near = hint(found, tags) if isinstance(found, str) else ""
-    return Fault((*path, key), shown(found), f"allowed is {allowed}{near}")
+    return Fault((*path, key), shown(found), f"expected {kinds}{near}")

@@ -8,8 +8,8 @@ from pydantic import Field
 
 from scenarios.quantities import ANGLE, write_quantity
 from scenarios.schema.kinds import AnyContacts, AnyCounter, AnyGesture, AnyStage
-from scenarios.schema.readers import Rate, RateValue, reader_of
-from scenarios.schema.tables import Table
+from scenarios.schema.readers import RateValue, StepRate, reader_of
+from scenarios.schema.tables import SchemaTable
 from simcore.base.description import (
     TIMING,
     TOLERANCE,
@@ -34,7 +34,7 @@ CYCLE = 360.0
 """Electrical degrees of one quadrature cycle."""
 
 
-class EncoderTolerance(Table):
+class EncoderTolerance(SchemaTable):
     """Half widths of the errors that belong to the unit, in electrical degrees."""
 
     closed: Annotated[float, reader_of(SPAN)] = 0.0
@@ -43,7 +43,7 @@ class EncoderTolerance(Table):
 
 
 def _out_of_order(encoder: Encoder) -> Conflict | None:
-    """A closes, B closes, A opens, B opens, within one cycle, whatever the unit."""
+    """A closes, B closes, A opens, B opens, within one cycle, in every unit."""
     tolerance = encoder.tolerance
     wide, narrow = encoder.closed + tolerance.closed, encoder.closed - tolerance.closed
     late, early = encoder.phase + tolerance.phase, encoder.phase - tolerance.phase
@@ -57,7 +57,7 @@ def _out_of_order(encoder: Encoder) -> Conflict | None:
         return None
     return Conflict(
         key,
-        f"{what}; allowed is phase above the tolerances of phase and closed together, below "
+        f"{what}; expected a phase above the tolerances of phase and closed together, below "
         "closed less these tolerances, and closed + phase + tolerances below 360 deg",
         ", ".join(
             f"{name} {write_quantity(getattr(encoder, name), ANGLE)} +- "
@@ -67,7 +67,7 @@ def _out_of_order(encoder: Encoder) -> Conflict | None:
     )
 
 
-class Encoder(Table):
+class Encoder(SchemaTable):
     """Detents (0: none) and quadrature cycles per revolution, and the electrical angles.
 
     ``closed``: span over which each contact is closed; ``phase``: from A's span to B's;
@@ -109,13 +109,11 @@ class Encoder(Table):
 def _dips_without_size(supply: Supply) -> Conflict | None:
     for key in ("dip_depth", "dip_length"):
         if supply.dips > 0.0 and getattr(supply, key) == 0.0:
-            return Conflict(
-                key, "dips need a depth and a length, both above 0; write them, or leave dips out"
-            )
+            return Conflict(key, "dips: expected a depth and a length above 0; write them, or leave dips out")
     return None
 
 
-class Supply(Table):
+class Supply(SchemaTable):
     """The supply of pull-ups and inputs."""
 
     checks = (_dips_without_size,)
@@ -126,24 +124,20 @@ class Supply(Table):
         default=0.0, description="unit to unit, both ways"
     )
     dips: Annotated[float, reader_of(PlainNumber(0.0, 10_000.0))] = Field(
-        default=0.0, description="sudden dips per second of undisturbed supply, at random"
+        default=0.0, description="dips per second of undisturbed supply, at random times"
     )
     dip_depth: Annotated[float, reader_of(Share())] = Field(
-        default=0.0, description="share of the voltage that is missing in a dip"
+        default=0.0, description="share of the voltage by which a dip lowers it"
     )
-    dip_length: Annotated[float, reader_of(TIMING)] = Field(
-        default=0.0, description="how long every dip lasts"
-    )
+    dip_length: Annotated[float, reader_of(TIMING)] = Field(default=0.0, description="length of every dip")
     power_up: Annotated[bool, reader_of(Switch())] = Field(
-        default=False, description="true: the supply comes up as the run begins, 10 ms before the hand"
+        default=False, description="true: the supply rises as the run begins, 10 ms before the first gesture"
     )
 
     def build(self) -> Part:
-        """The supply for the simulator."""
         return Part(self.voltage, self.tolerance)
 
     def build_dips(self) -> Dips:
-        """Its dips for the simulator."""
         return Dips(self.dips, self.dip_depth, self.dip_length) if self.dips > 0.0 else STEADY
 
 
@@ -152,28 +146,28 @@ PRECISION = reader_of(Share(1.0e-4, 1.0))
 LASTING = reader_of(Quantity("time", 0.0, 1.0e6, above=True))
 
 
-class Stopping(Table):
+class Stopping(SchemaTable):
     """What ends a simulation; of several rules the first one that is met."""
 
-    errors: Annotated[int | None, ERRORS] = Field(default=None, description="so many wrong steps")
+    errors: Annotated[int | None, ERRORS] = Field(default=None, description="number of wrong steps")
     precision: Annotated[float | None, PRECISION] = Field(
         default=None,
-        description="the interval is within this share of the rate, to either side",
+        description="the 95 % confidence interval is within this share of the rate, to either side",
     )
-    time: Annotated[float | None, LASTING] = Field(default=None, description="so much time has gone by")
+    time: Annotated[float | None, LASTING] = Field(default=None, description="elapsed time")
 
     def build(self, runs: int) -> Stop:
         """The rules for the simulator; ``runs`` end it at the latest."""
         return Stop(runs, self.errors, self.precision, self.time)
 
 
-class Target(Table):
-    """What the user wants to reach."""
+class TargetTable(SchemaTable):
+    """The largest acceptable rate of wrong steps."""
 
-    wrong: Annotated[RateValue, reader_of(Rate())]
+    wrong: Annotated[RateValue, reader_of(StepRate())]
 
 
-class Document(Table):
+class ScenarioDocument(SchemaTable):
     """A scenario."""
 
     title: Annotated[str, reader_of(Text(200))] = ""
@@ -185,5 +179,5 @@ class Document(Table):
     hand: list[AnyGesture]
     stage: list[AnyStage] = Field(default_factory=list)
     counter: AnyCounter
-    target: Target | None = None
+    target: TargetTable | None = None
     stop: Stopping | None = None

@@ -1,4 +1,4 @@
-"""The tables of all kinds, made from their descriptions: what a section's kinds share stands here, the rest
+"""The tables of all kinds, made from their descriptions: what the kinds of a section share is here, the rest
 beside each kind's own rules.
 """
 
@@ -11,7 +11,7 @@ from pydantic import Field
 
 from scenarios.plugins import all_kinds
 from scenarios.schema.readers import reader_of
-from scenarios.schema.tables import NameText, Table, one_of, table_of
+from scenarios.schema.tables import NameText, SchemaTable, one_of, table_of
 from simcore import kinds
 from simcore.base.description import (
     CURRENT_RATING,
@@ -46,13 +46,13 @@ from simcore.design import ContactRatings, HandEntry, StageEntry
 from simcore.networks.analogue import Resistance
 
 
-class StageTable(Table):
+class StageTable(SchemaTable):
     """What all stages share."""
 
     description: ClassVar[StageDescription]
     name: NameText
     lines: Annotated[tuple[int, ...], reader_of(LineNumbers())] = Field(
-        default=(0, 1), description="the lines that it serves"
+        default=(0, 1), description="lines that the stage works on"
     )
 
     def build(self) -> StageEntry:
@@ -65,12 +65,12 @@ BOTH_LINES = Key("lines", LineNumbers(both=True), "always both", (0, 1))
 EDGE_RATING = Key(
     "slowest_edge",
     SLOWEST_EDGE,
-    "rating: slowest edge that it takes, from 10 to 90 % of the way; for check only",
+    "rating: slowest edge that it takes, from 10 to 90 % of the way; used by check only",
     None,
 )
 
 
-class ResistanceTolerance(Table):
+class ResistanceTolerance(SchemaTable):
     """Part to part, both ways."""
 
     end_to_end: Annotated[float, reader_of(TOLERANCE)] = Field(
@@ -81,18 +81,17 @@ class ResistanceTolerance(Table):
     )
 
 
-class TappedResistance(Table):
+class TappedResistance(SchemaTable):
     """The potentiometer whose taps the counter's positions choose."""
 
-    end_to_end: Annotated[float, reader_of(RESISTOR)] = Field(description="from one end to the other")
-    wiper: Annotated[float, reader_of(SERIES_RESISTOR)] = Field(0.0, description="of the switch to the tap")
+    end_to_end: Annotated[float, reader_of(RESISTOR)] = Field(description="end to end")
+    wiper: Annotated[float, reader_of(SERIES_RESISTOR)] = Field(0.0, description="of the switch at the tap")
     step_error: Annotated[float, reader_of(Share())] = Field(
-        default=0.0, description="how far a step may differ from its even share"
+        default=0.0, description="tolerance of a step's share of the resistance"
     )
     tolerance: ResistanceTolerance = Field(ResistanceTolerance(), description="from unit to unit")
 
     def build(self) -> Driven:
-        """The same for the simulator."""
         return Driven(
             Part(self.end_to_end, self.tolerance.end_to_end),
             Part(self.wiper, self.tolerance.wiper),
@@ -103,59 +102,56 @@ class TappedResistance(Table):
 def _range_conflict(counter: CounterTable) -> Conflict | None:
     positions, start = counter.positions, counter.start
     if positions and start is not None and not 0 <= start < positions:
-        return Conflict("start", f"allowed is a start from 0 to {positions - 1}, within the positions")
+        return Conflict("start", f"expected a start from 0 to {positions - 1}, within the positions")
     if counter.prescale_phase >= counter.prescale:
         return Conflict(
             "prescale_phase",
-            f"allowed is 0 to {counter.prescale - 1}, less than prescale, which is {counter.prescale}",
+            f"expected 0 to {counter.prescale - 1}, less than prescale, which is {counter.prescale}",
         )
     if counter.resistance is not None and (positions < 2 or counter.ends != "stop"):
         return Conflict(
             "resistance",
-            'a tapped resistance needs positions of 2 or more, and ends = "stop"',
+            'a tapped resistance: expected 2 positions or more, and ends = "stop"',
             f'positions = {positions}, ends = "{counter.ends}"',
         )
     return None
 
 
-class CounterTable(Table):
-    """What all counters share: range, start, prescaler, what one detent ought to count, what it drives."""
+class CounterTable(SchemaTable):
+    """What all counters share: range, start, prescaler, expected counts per step, what it drives."""
 
     description: ClassVar[CounterDescription]
     checks = (_range_conflict,)
     positions: Annotated[int, reader_of(Count(0, 2**31 - 1))] = Field(
-        0, description="how many there are; 0: no bounds"
+        0, description="number of positions; 0: no bounds"
     )
     start: Annotated[int | None, reader_of(Count(-(2**31), 2**31 - 1))] = Field(
-        None, description="position at the start; the middle if not given"
+        None, description="position at the start; default: the middle"
     )
     ends: Annotated[str, reader_of(Word(("stop", "wrap")))] = Field(
-        "stop", description="whether the count stops at the ends or goes on from the other one"
+        "stop", description="stop at the ends, or continue from the other end"
     )
     counts_per_step: Annotated[int | None, reader_of(Count(1, 1_000_000))] = Field(
-        None, description="what one detent ought to count; what the geometry gives if not given"
+        None, description="expected counts per detent; default: by the geometry"
     )
     prescale: Annotated[int, reader_of(Count(1, MOST_DIVISOR))] = Field(
-        1, description="counts of the decoder for one of the position"
+        1, description="counts of the decoder for one count of the position"
     )
     prescale_phase: Annotated[int, reader_of(Count(0, MOST_DIVISOR - 1))] = Field(
-        0, description="what the prescaler holds at the start"
+        0, description="state of the prescaler at the start"
     )
     resistance: TappedResistance | None = Field(
-        None, description="the tapped potentiometer that the positions set, if any"
+        None, description="the tapped potentiometer that the positions set"
     )
 
     @property
     def start_position(self) -> int:
-        """Where the count starts."""
         return self.positions // 2 if self.start is None else self.start
 
     def build_range(self) -> Range:
-        """The range for the simulator."""
         return Range(self.positions, self.start_position, int(self.ends == "wrap"))
 
     def build_driven(self) -> Driven | None:
-        """What it drives, for the simulator."""
         return None if self.resistance is None else self.resistance.build()
 
     def build(self) -> Any:
@@ -164,7 +160,7 @@ class CounterTable(Table):
         return inner if self.prescale == 1 else Prescaled(inner, self.prescale, self.prescale_phase)
 
 
-class SlidingTable(Table):
+class SlidingTable(SchemaTable):
     """Short opens of a closed contact under way: ``rate`` per revolution, their length."""
 
     rate: Annotated[float, reader_of(PlainNumber(0.0, 10_000.0))] = Field(
@@ -173,14 +169,16 @@ class SlidingTable(Table):
     length: Annotated[float, reader_of(TIMING)] = Field(
         default=50.0e-6, description="median length of an open"
     )
-    spread: Annotated[float, reader_of(SPREAD)] = Field(default=0.8, description="spread of its logarithm")
+    spread: Annotated[float, reader_of(SPREAD)] = Field(
+        default=0.8, description="standard deviation of its logarithm"
+    )
     most: Annotated[float, reader_of(TIMING)] = Field(default=2.0e-3, description="longest open")
     angle: Annotated[float, reader_of(SMALL_ANGLE)] = Field(
-        default=0.0, description="turned under an open: makes it longer, the more the slower"
+        default=0.0, description="angle turned during an open: lengthens it at slow speed"
     )
 
 
-class BadPadTable(Table):
+class BadPadTable(SchemaTable):
     """One pad of the revolution whose bursts are those of a contact that is worn more."""
 
     pad: Annotated[int, reader_of(Count(1, 1000))] = Field(
@@ -193,13 +191,13 @@ def _ratings_conflict(contacts: ContactsTable) -> Conflict | None:
     most, least = contacts.most_current, contacts.least_current
     if most is None or least is None or least <= most:
         return None
-    return Conflict("least_current", "least_current must not be above most_current, which is {most_current}")
+    return Conflict("least_current", "expected at most most_current, which is {most_current}")
 
 
-class ContactsTable(Table):
+class ContactsTable(SchemaTable):
     """What all kinds share: wear, resistance of the closed contact (median ohm), sliding.
 
-    The defaults are those of an ordinary contact; no recording of an encoder stands behind them.
+    The defaults are those of an ordinary contact; they are not measured.
     """
 
     description: ClassVar[ContactsDescription]
@@ -210,20 +208,22 @@ class ContactsTable(Table):
     resistance: Annotated[float, reader_of(SERIES_RESISTOR)] = Field(
         0.5, description="of the closed contact, median"
     )
-    resistance_spread: Annotated[float, reader_of(SPREAD)] = Field(0.5, description="spread of its logarithm")
+    resistance_spread: Annotated[float, reader_of(SPREAD)] = Field(
+        0.5, description="standard deviation of its logarithm"
+    )
     resistance_per: Annotated[str, reader_of(Word(("unit", "closure")))] = Field(
-        "unit", description="whether a unit keeps its resistance, or has another at each closure"
+        "unit", description="unit: one value for each unit; closure: another at each closure"
     )
     sliding: SlidingTable = SlidingTable()
-    bad_pad: BadPadTable | None = Field(None, description="a pad that is worse than the others, if any")
+    bad_pad: BadPadTable | None = Field(None, description="a pad that is worn more than the others")
     most_current: Annotated[float | None, reader_of(CURRENT_RATING)] = Field(
-        None, description="rating: largest current; for check only"
+        None, description="rating: largest current; used by check only"
     )
     least_current: Annotated[float | None, reader_of(CURRENT_RATING)] = Field(
-        None, description="rating: least current that keeps the contact clean; for check only"
+        None, description="rating: least current that keeps the contact clean; used by check only"
     )
     most_energy: Annotated[float | None, reader_of(ENERGY_RATING)] = Field(
-        None, description="rating: largest energy of a closure; for check only"
+        None, description="rating: largest energy of a closure; used by check only"
     )
 
     def build(self, cycles: int) -> Any:
@@ -235,7 +235,6 @@ class ContactsTable(Table):
         return BadPad(sound, self.description.build(worn), self.bad_pad.pad - 1, cycles)
 
     def build_sliding(self) -> Sliding:
-        """The opens under way for the simulator."""
         slide = self.sliding
         return Sliding(
             slide.rate * self.wear, slide.length * self.wear, slide.spread, slide.most * self.wear,
@@ -243,15 +242,13 @@ class ContactsTable(Table):
         )  # fmt: skip
 
     def build_ratings(self) -> ContactRatings:
-        """What they are said to take."""
         return ContactRatings(self.most_current, self.least_current, self.most_energy)
 
     def build_resistance(self) -> Resistance:
-        """The closed contact's resistance for the simulator."""
         return Resistance(self.resistance, self.resistance_spread, int(self.resistance_per == "closure"))
 
 
-class GestureTable(Table):
+class GestureTable(SchemaTable):
     """What all gestures share."""
 
     description: ClassVar[GestureDescription]
@@ -269,7 +266,7 @@ class GestureTable(Table):
 
 
 def _made(
-    description: Any, base: type[Table], keys: tuple[Key, ...], tag: str = "kind", gestures: Any = None
+    description: Any, base: type[SchemaTable], keys: tuple[Key, ...], tag: str = "kind", gestures: Any = None
 ) -> Any:
     made = table_of(
         description.name,
@@ -284,7 +281,6 @@ def _made(
 
 
 def stage_table(description: StageDescription) -> type[StageTable]:
-    """The table of one kind of stage."""
     shared = (BOTH_LINES,) if description.both_lines else ()
     if isinstance(description, InputDescription):
         shared = (*shared, EDGE_RATING)
@@ -302,9 +298,7 @@ def _member_table(description: GestureDescription) -> type[GestureTable]:
         else key
         for key in description.keys
     )
-    weight = Key(
-        "weight", PlainNumber(0.0, 1.0e6), "how often its turn comes, against the others' weights", 1.0
-    )
+    weight = Key("weight", PlainNumber(0.0, 1.0e6), "relative frequency of this gesture", 1.0)
     made: type[GestureTable] = _made(description, GestureTable, (*keys, weight), "gesture")
     return made
 

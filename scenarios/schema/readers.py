@@ -47,7 +47,7 @@ class Name(Text):
 
 
 @dataclass(frozen=True)
-class Rate:
+class StepRate:
     """A rate of steps, "1 in 1000 steps": a RateValue."""
 
 
@@ -60,7 +60,7 @@ class RateValue(NamedTuple):
 
 @dataclass(frozen=True)
 class Reader:
-    """Reads and writes the values of one sort; stands behind a field of a table."""
+    """Reads and writes the values of one sort, for a field of a table."""
 
     sort: Any
 
@@ -75,11 +75,10 @@ class Reader:
         return ""
 
     def read(self, value: Any) -> Any:
-        """The checked value of what a file says; QuantityError when it is not allowed."""
+        """The checked value of what a file says; QuantityError when it cannot be used."""
         raise NotImplementedError
 
     def write(self, value: Any) -> Any:
-        """What a file would say."""
         return value
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
@@ -91,7 +90,6 @@ class QuantityReader(Reader):
 
     @property
     def dimension(self) -> Dimension:
-        """Its dimension with its units."""
         return DIMENSIONS[self.sort.dimension]
 
     @property
@@ -108,7 +106,7 @@ class QuantityReader(Reader):
             least = "above" if sort.above else "from"
             raise QuantityError(
                 shown(value),
-                f"allowed is {self.dimension.called} {least} {self.write(sort.low)} "
+                f"expected {self.dimension.called} {least} {self.write(sort.low)} "
                 f"{'and up ' if sort.above else ''}to {self.write(sort.high)}",
             )
         return number
@@ -128,7 +126,7 @@ class PlainNumberReader(Reader):
         if not plain or not sort.low <= value <= sort.high or (sort.below and value == sort.high):
             most = f"below {sort.high:g}" if sort.below else f"to {sort.high:g}"
             raise QuantityError(
-                shown(value), f"allowed is a plain number, without unit or quotes, from {sort.low:g} {most}"
+                shown(value), f"expected a plain number, without unit or quotes, from {sort.low:g} {most}"
             )
         return float(value) + 0.0
 
@@ -150,7 +148,7 @@ class ShareReader(Reader):
         if not sort.low <= number <= sort.high:
             raise QuantityError(
                 shown(value),
-                f'allowed is a share from {sort.low:g} to {sort.high:g}, for example 0.5 or "50 %"',
+                f'expected a share from {sort.low:g} to {sort.high:g}, for example 0.5 or "50 %"',
             )
         return number + 0.0
 
@@ -166,9 +164,7 @@ class CountReader(Reader):
     def read(self, value: Any) -> int:
         low, high = self.sort.low, self.sort.high
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            raise QuantityError(
-                shown(value), f"allowed is a whole number from {low} to {high}, without quotes"
-            )
+            raise QuantityError(shown(value), f"expected a whole number from {low} to {high}, without quotes")
         return value
 
 
@@ -186,7 +182,7 @@ class WordReader(Reader):
                 if " ".join(value.split()).casefold() == word.casefold():
                     return word
         known = hint(value, allowed) if isinstance(value, str) else ""
-        raise QuantityError(shown(value), f"allowed is {quoted(allowed)}{known}")
+        raise QuantityError(shown(value), f"expected {quoted(allowed)}{known}")
 
 
 class SwitchReader(Reader):
@@ -196,7 +192,7 @@ class SwitchReader(Reader):
 
     def read(self, value: Any) -> bool:
         if not isinstance(value, bool):
-            raise QuantityError(shown(value), "allowed is true or false, without quotes")
+            raise QuantityError(shown(value), "expected true or false, without quotes")
         return value
 
 
@@ -208,9 +204,9 @@ class TextReader(Reader):
     def read(self, value: Any) -> str:
         most = self.sort.most
         if not isinstance(value, str):
-            raise QuantityError(shown(value), 'allowed is a text in quotes, for example "a knob"')
+            raise QuantityError(shown(value), 'expected a text in quotes, for example "a knob"')
         if len(value) > most or not is_one_line(value):
-            raise QuantityError(shown(value), f"allowed is a text of up to {most} characters on one line")
+            raise QuantityError(shown(value), f"expected a text of up to {most} characters on one line")
         return value.strip()
 
 
@@ -220,10 +216,10 @@ class NameReader(TextReader):
     def read(self, value: Any) -> str:
         name, reserved = super().read(value), self.sort.reserved
         if not name or "." in name or "=" in name:
-            raise QuantityError(shown(value), 'allowed is a name of one or more letters, without "." and "="')
+            raise QuantityError(shown(value), 'expected a name of one or more letters, without "." and "="')
         if name in reserved:
             raise QuantityError(
-                shown(value), f"that is the name of a section; allowed is any name but {listed(reserved)}"
+                shown(value), f"this is the name of a section; expected any name but {listed(reserved)}"
             )
         return name
 
@@ -267,11 +263,11 @@ class LineReader(Reader):
         names = [each.strip().upper() for each in value] if listing else []
         if sorted(names) not in (["A"], ["B"], ["A", "B"]):
             found = "[" + ", ".join(shown(each) for each in value[:4]) + "]" if listing else shown(value)
-            raise QuantityError(found, f"allowed is {self.takes}")
+            raise QuantityError(found, f"expected {self.takes}")
         if self.sort.both and len(names) < 2:
             raise QuantityError(
                 f'["{names[0]}"]',
-                'this stage works on both lines together; allowed is ["A", "B"], which need not be written',
+                'this stage works on both lines together; expected ["A", "B"], which need not be written',
             )
         return tuple(sorted("AB".index(name) for name in names))
 
@@ -284,7 +280,6 @@ class QuantitiesReader(Reader):
 
     @property
     def each(self) -> QuantityReader:
-        """What reads one of them."""
         return QuantityReader(self.sort.each)
 
     @property
@@ -297,7 +292,7 @@ class QuantitiesReader(Reader):
             found = f"a list of {len(value)}" if isinstance(value, list) else shown(value)
             raise QuantityError(
                 found,
-                f"allowed is a list of {sort.least} to {sort.most} {each.dimension.name}s, "
+                f"expected a list of {sort.least} to {sort.most} {each.dimension.name}s, "
                 f"each such as {each.dimension.example}",
             )
         numbers: list[float] = []
@@ -313,12 +308,12 @@ class QuantitiesReader(Reader):
     def _check_rise(self, numbers: list[float]) -> None:
         write = self.each.write
         if numbers[0] != 0.0:
-            raise QuantityError(write(numbers[0]), f"the list must begin with {write(0.0)}, then rise")
+            raise QuantityError(write(numbers[0]), f"expected a list that begins with {write(0.0)} and rises")
         for number, (before, after) in enumerate(itertools.pairwise(numbers), start=2):
             if after <= before:
                 raise QuantityError(
                     write(after),
-                    f"number {number} of the list must be above the one before, which is {write(before)}",
+                    f"number {number} of the list: expected more than {write(before)}, the one before",
                 )
 
     def write(self, value: tuple[float, ...]) -> list[str]:
@@ -335,7 +330,7 @@ class BurstListReader(Reader):
         if not isinstance(value, list) or not 1 <= len(value) <= self.sort.most:
             found = f"a list of {len(value)}" if isinstance(value, list) else shown(value)
             raise QuantityError(
-                found, f"allowed is a list of 1 to {self.sort.most} bursts, each such as {self.example}"
+                found, f"expected a list of 1 to {self.sort.most} bursts, each such as {self.example}"
             )
         bursts = []
         for number, item in enumerate(value, start=1):
@@ -346,12 +341,11 @@ class BurstListReader(Reader):
         return tuple(bursts)
 
     def read_burst(self, value: Any) -> tuple[float, ...]:
-        """One burst."""
         burst = QuantitiesReader(self.sort.burst).read(value)
         if len(burst) % 2 == 0:
             raise QuantityError(
                 f"{len(burst)} changes",
-                "a burst ends in the new state, so allowed is an odd number of changes",
+                "expected an odd number of changes, for a burst ends in the new state",
             )
         return burst
 
@@ -369,13 +363,13 @@ READERS: dict[type, type[Reader]] = {
     Text: TextReader,
     Name: NameReader,
     SupplyLevel: LevelReader,
-    Rate: RateReader,
+    StepRate: RateReader,
     LineNumbers: LineReader,
     Quantities: QuantitiesReader,
     BurstList: BurstListReader,
 }
 
 
-def reader_of(sort: Sort | Name | Rate) -> Any:
+def reader_of(sort: Sort | Name | StepRate) -> Any:
     """The reader of a sort; KeyError for one that is no single value."""
     return READERS[type(sort)](sort)

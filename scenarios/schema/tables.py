@@ -21,14 +21,14 @@ SECTIONS = (
 NameText = Annotated[str, reader_of(Name(60, reserved=SECTIONS))]
 
 
-class Table(BaseModel):
+class SchemaTable(BaseModel):
     """A table: no keys but its own, fixed once read.  ``checks`` find values that do not go together."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     checks: ClassVar[tuple[FindConflict, ...]] = ()
 
     @model_validator(mode="after")
-    def _go_together(self) -> Table:
+    def _go_together(self) -> SchemaTable:
         for check in self.checks:
             conflict = check(self)
             if conflict is not None:
@@ -36,7 +36,7 @@ class Table(BaseModel):
         return self
 
 
-def fields_of(table: type[Table]) -> dict[str, FieldInfo]:
+def fields_of(table: type[SchemaTable]) -> dict[str, FieldInfo]:
     """A table's fields under the keys that the file uses."""
     return {info.alias or name: info for name, info in table.model_fields.items()}
 
@@ -46,8 +46,8 @@ def reader_at(info: FieldInfo) -> Any:
     return next((each for each in info.metadata if isinstance(each, Reader)), None)
 
 
-def words_of(conflict: Conflict, table: Table) -> tuple[str, str]:
-    """What was read and what is allowed, values written as the file would have them."""
+def words_of(conflict: Conflict, table: SchemaTable) -> tuple[str, str]:
+    """What was read and the message, values written as in a file."""
     readers: dict[str, Any] = {}
     written: dict[str, Any] = {}
     for key, info in fields_of(type(table)).items():
@@ -63,15 +63,14 @@ def words_of(conflict: Conflict, table: Table) -> tuple[str, str]:
     return str(written.get(conflict.key, "")) if read is None else read, conflict.message.format_map(written)
 
 
-def attribute_of(table: type[Table], key: str) -> str:
-    """The attribute that holds the value of a key of the file."""
+def attribute_of(table: type[SchemaTable], key: str) -> str:
     return next(name for name, info in table.model_fields.items() if (info.alias or name) == key)
 
 
 def table_of(
     name: str,
     keys: Sequence[Key],
-    base: type[Table] = Table,
+    base: type[SchemaTable] = SchemaTable,
     *,
     checks: Sequence[FindConflict] = (),
     tag: tuple[str, str] | None = None,
@@ -107,7 +106,7 @@ def _field(name: str, key: Key, gestures: Any) -> tuple[Any, Any]:
     return annotation, Field(**default, alias=alias, description=key.meaning)
 
 
-def tag_of(table: type[Table]) -> str:
+def tag_of(table: type[SchemaTable]) -> str:
     """What ``kind`` (or ``gesture``) says for a table that is one of several, "" for any other."""
     for key in ("kind", "gesture"):
         if key in table.model_fields:
@@ -116,6 +115,6 @@ def tag_of(table: type[Table]) -> str:
     return ""
 
 
-def one_of(tables: Sequence[type[Table]], tag: str = "kind") -> Any:
-    """The type of a field that holds one of ``tables``, told apart by the word under ``tag``."""
+def one_of(tables: Sequence[type[SchemaTable]], tag: str = "kind") -> Any:
+    """The type of a field that holds one of ``tables``, distinguished by the word under ``tag``."""
     return Annotated[Union[tuple(tables)], Field(discriminator=tag)]  # noqa: UP007

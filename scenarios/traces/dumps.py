@@ -4,8 +4,8 @@ Each change of a variable is a change of the trace, also where several come at o
 that is x or z has no level: that is allowed before its first level, and while dumping is off
 ($dumpoff to $dumpon), when the line is taken to stay as it was and the pause is noted.
 
-The reader beneath (pyvcd) takes a file that was cut off for a whole one.  So a comment of ours is laid
-behind the file's last byte: a file is whole if the reader comes upon just that comment at the end.
+The reader (pyvcd) accepts a file that was cut off.  A comment of our own is therefore appended to the file:
+the file is whole if the reader finds exactly that comment at the end.
 """
 
 from __future__ import annotations
@@ -29,10 +29,10 @@ from scenarios.traces.rows import (
     Columns,
     LayoutError,
     Slicer,
-    Source,
     Tape,
     Threshold,
     TraceError,
+    TraceFile,
     plain_name,
 )
 from simcore.base.ticks import TICKS_PER_SECOND
@@ -56,7 +56,7 @@ def is_dump(raw: io.BufferedReader) -> bool:
 class _Stream(io.RawIOBase):
     """The file's bytes, then the mark.  ``lines`` counts those begun, ``last`` is the last byte."""
 
-    def __init__(self, source: Source, raw: io.BufferedReader) -> None:
+    def __init__(self, source: TraceFile, raw: io.BufferedReader) -> None:
         super().__init__()
         self.source, self.raw = source, raw
         self.ended = False
@@ -68,11 +68,9 @@ class _Stream(io.RawIOBase):
 
     @property
     def lines(self) -> int:
-        """Lines read so far."""
         return self.breaks + (self.last != b"\n")
 
     def readinto(self, buffer: Any) -> int:
-        """Fill the reader's buffer.  Raises TraceError for what is no text."""
         data = b"" if self.ended else self.raw.read1(len(buffer))
         if data:
             self._check(data)
@@ -84,19 +82,19 @@ class _Stream(io.RawIOBase):
     def _check(self, data: bytes) -> None:
         self.source.number = self.lines
         if b"\0" in data:
-            raise self.source.error("", "this is not text; a trace is a CSV file or a value change dump")
+            raise self.source.error("", "this is not text; expected a CSV file or a value change dump")
         words = _WORDS.split(data)
         if len(words) == 1:
             self.word += len(data)
         else:
             self.word = len(words[-1])
         if self.word > LONGEST_WORD:
-            raise self.source.error("", f"a word is longer than {LONGEST_WORD:,} characters")
+            raise self.source.error("", f"expected at most {LONGEST_WORD:,} characters in a word")
         self.last = data[-1:]
         self.breaks += data.count(b"\n")
 
 
-def words(source: Source, raw: io.BufferedReader) -> Iterator[Token]:
+def words(source: TraceFile, raw: io.BufferedReader) -> Iterator[Token]:
     """The entries of a dump, with the line of each in ``source.number``.  Raises TraceError."""
     stream = _Stream(source, raw)
     entries = tokenize(stream)
@@ -115,7 +113,7 @@ def words(source: Source, raw: io.BufferedReader) -> Iterator[Token]:
         raise _cut(source, stream)
 
 
-def _next(source: Source, stream: _Stream, entries: Iterator[Token]) -> Token | None:
+def _next(source: TraceFile, stream: _Stream, entries: Iterator[Token]) -> Token | None:
     """One entry, None at the end of the file."""
     try:
         return next(entries, None)
@@ -127,14 +125,14 @@ def _next(source: Source, stream: _Stream, entries: Iterator[Token]) -> Token | 
         # On a line's end the reader is already in the next line, at its column 1.
         source.number = max(error.loc.line - (error.loc.column == 1), 1)
         what = str(error).split(": ", 1)[-1]
-        raise source.error("", f"this is no entry of a value change dump ({what})") from None
+        raise source.error("", f"expected an entry of a value change dump ({what})") from None
     except UnicodeDecodeError:
         raise source.error("", "from here on there is a character that is not ASCII, in a word") from None
     except ValueError:
         raise source.error("", "from here on there is a number of too many digits") from None
 
 
-def _cut(source: Source, stream: _Stream) -> TraceError:
+def _cut(source: TraceFile, stream: _Stream) -> TraceError:
     source.number = stream.lines
     return source.error("", CUT)
 
@@ -169,11 +167,10 @@ class Variable(NamedTuple):
 
     @property
     def full(self) -> str:
-        """Its name with its scopes."""
         return f"{self.scope}.{self.name}" if self.scope else self.name
 
 
-class Line(NamedTuple):
+class DumpLine(NamedTuple):
     """What a line is read from: a variable, one of its bits (counted from the right) and its name."""
 
     variable: Variable
@@ -181,14 +178,14 @@ class Line(NamedTuple):
     name: str
 
 
-class Declared(NamedTuple):
+class Declarations(NamedTuple):
     """All variables, and the ticks in one count of time, None where the file does not say."""
 
     variables: tuple[Variable, ...]
     unit: Fraction | None
 
 
-def read_declarations(source: Source, tokens: Iterator[Token]) -> Declared:
+def read_declarations(source: TraceFile, tokens: Iterator[Token]) -> Declarations:
     """Everything up to $enddefinitions.  Raises TraceError."""
     variables: list[Variable] = []
     sizes: dict[str, int] = {}
@@ -201,33 +198,33 @@ def read_declarations(source: Source, tokens: Iterator[Token]) -> Declared:
             scopes.append(token.scope.ident)
         elif token.kind is TokenKind.UPSCOPE:
             if not scopes:
-                raise source.error("$upscope", "there is no scope to leave here")
+                raise source.error("$upscope", "expected $upscope only within a scope")
             scopes.pop()
         elif token.kind is TokenKind.TIMESCALE:
             unit = _unit(source, token.timescale, unit)
         elif token.kind is TokenKind.ENDDEFINITIONS:
             if not variables:
-                raise source.error("", "no variable is declared; a trace has two lines", whole=True)
-            return Declared(tuple(variables), unit)
+                raise source.error("", "no variable is declared; expected those of two lines", whole=True)
+            return Declarations(tuple(variables), unit)
         else:
             _pass_over(source, token)
     raise source.error("", "the file ends before $enddefinitions; it holds no value", whole=True)
 
 
-def _pass_over(source: Source, token: Token) -> None:
+def _pass_over(source: TraceFile, token: Token) -> None:
     if token.kind is TokenKind.COMMENT:
         source.comments += 1
     elif token.kind not in (TokenKind.DATE, TokenKind.VERSION, TokenKind.ATTRBEGIN, TokenKind.ATTREND):
-        raise source.error("", "a time or a value stands among the declarations, before $enddefinitions")
+        raise source.error("", "a time or a value among the declarations; expected it after $enddefinitions")
 
 
-def _variable(source: Source, var: VarDecl, scope: str, number: int, sizes: dict[str, int]) -> Variable:
+def _variable(source: TraceFile, var: VarDecl, scope: str, number: int, sizes: dict[str, int]) -> Variable:
     if number > MOST_VARIABLES:
-        raise source.error("", f"more than {MOST_VARIABLES:,} variables")
+        raise source.error("", f"expected at most {MOST_VARIABLES:,} variables")
     if sizes.setdefault(var.id_code, var.size) != var.size:
         raise source.error(
             shown(var.id_code),
-            f"this identifier stands for variables of {sizes[var.id_code]} and of {var.size} bits",
+            f"this identifier is that of variables of {sizes[var.id_code]} and of {var.size} bits",
         )
     name, left, right = var.reference, var.size - 1, 0
     if isinstance(var.bit_index, tuple):
@@ -238,20 +235,22 @@ def _variable(source: Source, var: VarDecl, scope: str, number: int, sizes: dict
     return Variable(number, scope, name, var.id_code, sort, str(var.type_), var.size, left, right)
 
 
-def _unit(source: Source, timescale: Timescale, before: Fraction | None) -> Fraction:
+def _unit(source: TraceFile, timescale: Timescale, before: Fraction | None) -> Fraction:
     """Ticks in one count: 1, 10 or 100 of s to fs (IEEE 1364-2005, 18.2.3.5)."""
     words = f"{timescale.magnitude} {timescale.unit.value}"
     unit = TICKS.get(timescale.unit.value)
     if timescale.magnitude not in (1, 10, 100) or unit is None:
         raise source.error(
-            shown(words), f"a timescale is 1, 10 or 100 of {listed(list(TICKS))}; --unit states another"
+            shown(words), f"expected a timescale of 1, 10 or 100 {listed(list(TICKS))}; --unit states another"
         )
     if before is not None:
-        raise source.error(shown(words), "the timescale is stated twice")
+        raise source.error(shown(words), "the timescale is stated twice; expected it once")
     return unit * timescale.magnitude
 
 
-def find_lines(variables: Sequence[Variable], asked: str | None, volts: bool) -> tuple[Line, Line, str]:
+def find_lines(
+    variables: Sequence[Variable], asked: str | None, volts: bool
+) -> tuple[DumpLine, DumpLine, str]:
     """The lines A and B, and how they were found: "asked", "named" or by "order".
 
     ``asked`` is two names, None to go by the names of variables; ``volts`` for variables of reals.
@@ -260,9 +259,11 @@ def find_lines(variables: Sequence[Variable], asked: str | None, volts: bool) ->
     if asked is not None:
         a, b = (asked_line(variables, word, volts) for word in _asked_words(asked))
         if a[:2] == b[:2]:
-            raise LayoutError(f"--columns {shown(asked)}", "A and B are two different lines")
+            raise LayoutError(f"--columns {shown(asked)}", "expected two different lines for A and B")
         return a, b, "asked"
-    fitting = [each for each in variables if (each.sort == REAL if volts else _one_bit(each))]
+    fitting = [
+        each for each in variables if (each.sort == REAL if volts else (each.sort, each.size) == (LOGIC, 1))
+    ]
     pair = _named(fitting)
     if pair is not None:
         return whole_line(pair[0]), whole_line(pair[1]), "named"
@@ -271,26 +272,15 @@ def find_lines(variables: Sequence[Variable], asked: str | None, volts: bool) ->
         second = next(each for each in fitting if each.code != first.code)
         return whole_line(first), whole_line(second), "order"
     sort = "of reals" if volts else "of one bit"
+    reals = "" if volts or all(each.sort != REAL for each in variables) else "; --threshold reads reals"
     raise LayoutError(
         f"variables {sort}: {quoted([each.full for each in fitting], 8) or 'none'}",
-        'which of them are A and B cannot be told; --columns "NAME,NAME" does'
-        + _other_sort(variables, volts),
+        f'A and B are not evident; expected --columns "NAME,NAME"{reals}',
     )
 
 
-def whole_line(variable: Variable) -> Line:
-    """A variable that is a line as it is."""
-    return Line(variable, 0, variable.full)
-
-
-def _one_bit(variable: Variable) -> bool:
-    return variable.sort == LOGIC and variable.size == 1
-
-
-def _other_sort(variables: Sequence[Variable], volts: bool) -> str:
-    if not volts and any(each.sort == REAL for each in variables):
-        return ", and --threshold reads variables of reals"
-    return ""
+def whole_line(variable: Variable) -> DumpLine:
+    return DumpLine(variable, 0, variable.full)
 
 
 def _named(fitting: Sequence[Variable]) -> tuple[Variable, Variable] | None:
@@ -310,7 +300,7 @@ def _named(fitting: Sequence[Variable]) -> tuple[Variable, Variable] | None:
     if len(chosen) > 1:
         raise LayoutError(
             f"lines A and B in the scopes {quoted(chosen, 8)}",
-            f'--columns chooses, such as --columns "{chosen[0]}.A,{chosen[0]}.B"',
+            f'expected one scope, or --columns, such as --columns "{chosen[0]}.A,{chosen[0]}.B"',
         )
     if not chosen:
         return None
@@ -328,13 +318,12 @@ def _asked_words(asked: str) -> list[str]:
     if len(found) != 2 or not all(found):
         raise LayoutError(
             f"--columns {shown(asked)}",
-            "of a value change dump, write the names of two variables, for A and B, such as "
-            '"contacts.A,contacts.B"',
+            'expected the names of two variables of the dump, for A and B, such as "contacts.A,contacts.B"',
         )
     return found
 
 
-def asked_line(variables: Sequence[Variable], word: str, volts: bool) -> Line:
+def asked_line(variables: Sequence[Variable], word: str, volts: bool) -> DumpLine:
     """The line that a word names: a variable, with as many of its scopes as it takes, or a bit of a
     vector, such as "bus[3]".  Raises LayoutError.
     """
@@ -348,14 +337,14 @@ def asked_line(variables: Sequence[Variable], word: str, volts: bool) -> Line:
         tails = [each.name for each in variables]
         raise LayoutError(
             f"--columns {shown(word)}",
-            f"no variable is called that{hint(word, [*tails, *names])}; there are {quoted(names, 12)}",
+            f"there is no such variable; expected {quoted(names, 12)}{hint(word, [*tails, *names])}",
         )
     return _bit_of(vector, int(select[2]), word)
 
 
 def _by_name(variables: Sequence[Variable], word: str) -> Variable | None:
     """The variable of this name, in full or by its last parts, in the same case or another."""
-    for same in (_is_full, _is_tail):
+    for same in (str.__eq__, lambda name, word: name.endswith("." + word)):
         for fold in (str, str.casefold):
             found = {each.code: each for each in reversed(variables) if same(fold(each.full), fold(word))}
             if len(found) == 1:
@@ -363,43 +352,40 @@ def _by_name(variables: Sequence[Variable], word: str) -> Variable | None:
             if found:
                 names = [each.full for each in reversed(found.values())]
                 raise LayoutError(
-                    f"--columns {shown(word)}", f"{len(names)} variables are called that: {quoted(names, 8)}"
+                    f"--columns {shown(word)}",
+                    f"{len(names)} variables have this name; expected one of {quoted(names, 8)}",
                 )
     return None
 
 
-def _is_full(name: str, word: str) -> bool:
-    return name == word
-
-
-def _is_tail(name: str, word: str) -> bool:
-    return name.endswith("." + word)
-
-
-def _fit_for_a_line(variable: Variable, word: str, volts: bool) -> Line:
+def _fit_for_a_line(variable: Variable, word: str, volts: bool) -> DumpLine:
     read = f"--columns {shown(word)}"
     if variable.sort == OTHER:
-        raise LayoutError(read, f"a variable of the type {variable.type} has no level")
+        raise LayoutError(read, f"expected a variable that has a level, not one of the type {variable.type}")
     if volts and variable.sort == LOGIC:
         raise LayoutError(
             read,
-            f"with --threshold a line is a variable of reals, and this one is of the type {variable.type}",
+            f"expected a variable of reals with --threshold, not one of the type {variable.type}",
         )
     if variable.sort == LOGIC and variable.size != 1:
         raise LayoutError(
             read,
-            f"a vector of {variable.size} bits; name one of them, such as "
+            f"this is a vector of {variable.size} bits; expected one of them, such as "
             f'"{variable.full}[{variable.right}]"',
         )
     return whole_line(variable)
 
 
-def _bit_of(vector: Variable, number: int, word: str) -> Line:
+def _bit_of(vector: Variable, number: int, word: str) -> DumpLine:
     low, high = sorted((vector.left, vector.right))
     if vector.sort != LOGIC or high - low + 1 != vector.size or not low <= number <= high:
-        bits = f"its bits are {vector.left} to {vector.right}" if vector.sort == LOGIC else "it has no bits"
-        raise LayoutError(f"--columns {shown(word)}", f"{shown(vector.full)} has no such bit; {bits}")
-    return Line(vector, abs(number - vector.right), f"{vector.full}[{number}]")
+        bits = (
+            f"a bit from {vector.left} to {vector.right}" if vector.sort == LOGIC else "a variable with bits"
+        )
+        raise LayoutError(
+            f"--columns {shown(word)}", f"{shown(vector.full)} has no such bit; expected {bits}"
+        )
+    return DumpLine(vector, abs(number - vector.right), f"{vector.full}[{number}]")
 
 
 _VALUES = (TokenKind.CHANGE_SCALAR, TokenKind.CHANGE_VECTOR, TokenKind.CHANGE_REAL, TokenKind.CHANGE_STRING)
@@ -407,7 +393,11 @@ _BLOCKS = (TokenKind.DUMPALL, TokenKind.DUMPOFF, TokenKind.DUMPON, TokenKind.DUM
 
 
 def read_dump(
-    source: Source, raw: io.BufferedReader, asked: str | None, unit: int | None, threshold: Threshold | None
+    source: TraceFile,
+    raw: io.BufferedReader,
+    asked: str | None,
+    unit: int | None,
+    threshold: Threshold | None,
 ) -> Trace:
     """Read a value change dump; the arguments are those of scenarios.traces.reading.read_trace, with the
     file as bytes.  Raises TraceError or LayoutError.
@@ -427,7 +417,7 @@ def read_dump(
     return finished(source, form, reader.tape, True, volts, ON_CHANGE, Pauses(reader.pauses, reader.paused))
 
 
-def _scale(source: Source, declared: Declared, unit: int | None) -> Fraction:
+def _scale(source: TraceFile, declared: Declarations, unit: int | None) -> Fraction:
     if unit is not None:
         return Fraction(unit)
     if declared.unit is None:
@@ -436,10 +426,10 @@ def _scale(source: Source, declared: Declared, unit: int | None) -> Fraction:
 
 
 class _Changes:
-    """What stands behind the declarations, entry by entry, onto a tape."""
+    """The entries after the declarations, onto a tape."""
 
     def __init__(
-        self, source: Source, declared: Declared, lines: tuple[Line, Line], scale: Fraction,
+        self, source: TraceFile, declared: Declarations, lines: tuple[DumpLine, DumpLine], scale: Fraction,
         threshold: Threshold | None,
     ) -> None:  # fmt: skip
         self.source, self.lines, self.scale = source, lines, scale
@@ -452,7 +442,6 @@ class _Changes:
         self.pauses = self.paused = 0
 
     def take(self, token: Token) -> None:
-        """One entry.  Raises TraceError."""
         if token.kind is TokenKind.CHANGE_TIME:
             self._stamp(token.time_change)
         elif token.kind in _VALUES:
@@ -461,12 +450,12 @@ class _Changes:
             self._begin(token.kind)
         elif token.kind is TokenKind.END:
             if not self.in_block:
-                raise self.source.error("$end", "there is nothing to end here")
+                raise self.source.error("$end", "expected $end only behind a block of values")
             self.in_block = False
         elif token.kind is TokenKind.COMMENT:
             self.source.comments += 1
         else:
-            raise self.source.error("", "a declaration stands behind $enddefinitions")
+            raise self.source.error("", "expected no declaration after $enddefinitions")
 
     def finish(self) -> None:
         """At the end of the file.  Raises TraceError where something is missing."""
@@ -475,7 +464,7 @@ class _Changes:
             raise error("", "a block of values ($dumpvars and the like) has no $end; the file was cut off")
         if self.tape.rows < 2:
             read = "one time" if self.tape.rows else "no time"
-            raise error(read, "a trace has two times or more", whole=True)
+            raise error(read, "expected two times or more", whole=True)
         if self.off_since is not None:
             self.paused += self.tape.last - self.off_since
         for line, name, first in zip(self.lines, "AB", self.tape.firsts, strict=True):
@@ -487,7 +476,7 @@ class _Changes:
         if self.tape.rows and back > 0:
             raise self.source.error(
                 f"#{shown(time)}",
-                f"time runs backward, by {float(back):g} s; no time may be earlier than the one before it",
+                f"time runs backward, by {float(back):g} s; expected no time earlier than the one before it",
             )
         self.time = time
         above, below = self.scale.as_integer_ratio()
@@ -509,42 +498,46 @@ class _Changes:
         if code not in self.codes:
             raise self.source.error(
                 shown(code),
-                f"no variable has this identifier{hint(code, self.codes)}; it is declared by $var above, and "
-                f"the declared ones are {quoted(sorted(self.codes), 8)}",
+                f"no variable has this identifier; expected a declared one, {quoted(sorted(self.codes), 8)}"
+                f"{hint(code, self.codes)}",
             )
         if self.off_since is not None:
             if not self.in_block:
-                raise self.source.error(shown(code), "a value changes while dumping is off, before $dumpon")
+                raise self.source.error(
+                    shown(code), "expected no change while dumping is off, before $dumpon"
+                )
             return
         for number, line in enumerate(self.lines):
             if line.variable.code == code:
                 self._line(number, line, token, value)
 
-    def _line(self, number: int, line: Line, token: Token, value: str | float) -> None:
+    def _line(self, number: int, line: DumpLine, token: Token, value: str | float) -> None:
         sort = REAL if token.kind is TokenKind.CHANGE_REAL else LOGIC
         if sort != line.variable.sort or token.kind is TokenKind.CHANGE_STRING:
             raise self.source.error(
                 shown(str(value)),
-                f"{shown(line.name)} is declared as {line.variable.type}, which has no such value",
+                f"expected a value of the type {line.variable.type}, as which {shown(line.name)} is declared",
             )
         if isinstance(value, float):
             self.tape.change(number, self._sliced(number, line, value))
         else:
             self.tape.change(number, self._level(number, line, value))
 
-    def _sliced(self, number: int, line: Line, value: float) -> int | None:
+    def _sliced(self, number: int, line: DumpLine, value: float) -> int | None:
         if not math.isfinite(value):
-            raise self.source.error(shown(str(value)), f"{shown(line.name)} is no number of volts")
+            raise self.source.error(
+                shown(str(value)), f"expected a finite number of volts for {shown(line.name)}"
+            )
         slicer = self.slicers[number]
         slicer.level = slicer.of(value, str(value))
         return slicer.level
 
-    def _level(self, number: int, line: Line, value: str) -> int | None:
+    def _level(self, number: int, line: DumpLine, value: str) -> int | None:
         """The level of a line's bit in a value, which may leave out equal bits on the left."""
         size = line.variable.size
         if len(value.lstrip("0")) > size:
             raise self.source.error(
-                shown(value), f"{len(value)} bits for {shown(line.name)}, which has {size}"
+                shown(value), f"{len(value)} bits; expected at most {size} for {shown(line.name)}"
             )
         pad = value[0] if value[0] in "xXzZ" else "0"
         bit = value[-1 - line.bit] if line.bit < len(value) else pad
@@ -553,7 +546,7 @@ class _Changes:
         if self.tape.levels[number] is not None:
             raise self.source.error(
                 shown(bit),
-                f"line {'AB'[number]} ({shown(line.name)}) is neither 0 nor 1 after it was one of them",
+                f"line {'AB'[number]} ({shown(line.name)}) had a level before; expected 0 or 1",
             )
         return None
 

@@ -1,6 +1,6 @@
-"""Recorded traces of two lines, read from CSV files of many habits and from value change dumps.
+"""Recorded traces of two lines, read from CSV files of many layouts and from value change dumps.
 
-Which of the two a file is, its first character tells, whatever its name.  A file is read once, line
+The first character of a file says which of the two it is, whatever its name.  A file is read once, line
 by line, and nothing but the changes is kept.  Times become whole picoseconds after the first row, so
 that recorders whose clock starts far from 0 lose nothing.
 """
@@ -16,18 +16,15 @@ from typing import TYPE_CHECKING
 from scenarios.loading.messages import hint, listed, shown
 from scenarios.quantities import TIME, VOLTAGE, QuantityError, read_quantity
 from scenarios.traces.dumps import is_dump, read_dump
-from scenarios.traces.record import FIXED_RATE as FIXED_RATE
-from scenarios.traces.record import ON_CHANGE as ON_CHANGE
-from scenarios.traces.record import UNEVEN as UNEVEN
-from scenarios.traces.record import Form, Pauses, Volts, finished, kind_of_rows
-from scenarios.traces.record import Trace as Trace
+from scenarios.traces.record import Form, Pauses, Trace, Volts, finished, kind_of_rows
 from scenarios.traces.rows import (
     LONGEST_TRACE,
     UNITS,
     LayoutError,
     Slicer,
-    Source,
     Tape,
+    Threshold,
+    TraceFile,
     find_columns,
     find_header,
     find_layout,
@@ -38,8 +35,6 @@ from scenarios.traces.rows import (
     row_width,
     split_rows,
 )
-from scenarios.traces.rows import Threshold as Threshold
-from scenarios.traces.rows import TraceError as TraceError
 from simcore.base.ticks import TICKS_PER_SECOND
 
 if TYPE_CHECKING:
@@ -55,12 +50,10 @@ def read_unit(text: str) -> int:
     if word in UNITS:
         return UNITS[word]
     if word.isalpha():
-        raise QuantityError(
-            shown(text), f"not a unit of time{hint(word, UNITS)}; write {listed(list(UNITS))}"
-        )
+        raise QuantityError(shown(text), f"expected a unit of time, {listed(list(UNITS))}{hint(word, UNITS)}")
     ticks = round(read_quantity(text, TIME) * TICKS_PER_SECOND)
     if not 1 <= ticks <= LONGEST_TRACE:
-        raise QuantityError(shown(text), "a count of the time column lies between 1 ps and 46 days")
+        raise QuantityError(shown(text), "expected a count of the time column from 1 ps to 46 days")
     return ticks
 
 
@@ -68,10 +61,10 @@ def read_threshold(text: str) -> Threshold:
     """One voltage, or the rising and the falling one: "1.5 V", "1.9 V,1.2 V".  QuantityError."""
     parts = text.replace(";", ",").split(",")
     if len(parts) > 2:
-        raise QuantityError(shown(text), 'write one voltage, "1.5 V", or two, "1.9 V,1.2 V"')
+        raise QuantityError(shown(text), 'expected one voltage, "1.5 V", or two, "1.9 V,1.2 V"')
     volts = [read_quantity(part, VOLTAGE) for part in parts]
     if volts[0] < volts[-1]:
-        raise QuantityError(shown(text), "the rising threshold comes first and is not below the falling one")
+        raise QuantityError(shown(text), "expected the rising threshold first, not below the falling one")
     return Threshold(volts[0], volts[-1])
 
 
@@ -84,7 +77,7 @@ def read_trace(
     the names of two variables; ``unit``: ticks in one count of the time column, None to go by the
     header, else seconds; ``threshold`` for lines in volts.  Raises TraceError.
     """
-    source = Source(path)
+    source = TraceFile(path)
     try:
         with source.opened() as raw:
             if is_dump(raw):
@@ -94,9 +87,11 @@ def read_trace(
     except LayoutError as error:
         raise source.error(error.read, error.message, whole=True) from None
     except csv.Error as error:
-        raise source.error("", f"{error}; a quoted cell ends with a quote, on the same line") from None
+        raise source.error(
+            "", f"{error}; expected a quoted cell to end with a quote, on the same line"
+        ) from None
     except UnicodeError:
-        raise source.error("", "this is not text; a trace is a CSV file of numbers") from None
+        raise source.error("", "this is not text; expected a CSV file of numbers") from None
     except OSError as error:
         raise source.error("", f"cannot be read: {error.strerror or error}", whole=True) from None
 
@@ -118,7 +113,7 @@ def contact_edges(trace: Trace, closed: int) -> tuple[Edges, Edges]:
 
 
 def _read(
-    source: Source,
+    source: TraceFile,
     handle: io.TextIOWrapper,
     columns: str | None,
     unit: int | None,
@@ -127,20 +122,26 @@ def _read(
     lines = source.lines(handle)
     head = list(itertools.islice(lines, HEAD))
     if not any(line.strip() for line in head):
-        raise source.error("", "the file is empty; a trace has two rows or more", whole=True)
+        raise source.error("", "the file is empty; expected two rows or more", whole=True)
     form = _form(head, columns, unit)
     source.number = 0
     filled = source.filled(itertools.chain(_numbered(source, head), lines), form.layout)
     rows = split_rows(itertools.islice(filled, len(form.header), None), form.layout)
     a, b = (
-        Slicer(source, name, form.layout.decimal, threshold, _scale(form, column))
+        Slicer(
+            source,
+            name,
+            form.layout.decimal,
+            threshold,
+            1.0e-3 if header_millivolts(form.header, column) else 1.0,
+        )
         for name, column in zip("AB", form.columns.indices[1:], strict=True)
     )
     tape = Tape(source)
     whole = read_rows(source, rows, form.columns, form.layout.decimal, int(form.unit), (a, b), tape)
     if tape.rows < 2:
         raise source.error(
-            "one row" if tape.rows else "no row of numbers", "a trace has two rows or more", whole=True
+            "one row" if tape.rows else "no row of numbers", "expected two rows or more", whole=True
         )
     volts = None if threshold is None else (Volts(a.low, a.high), Volts(b.low, b.high))
     if None in tape.firsts:
@@ -149,7 +150,7 @@ def _read(
     return finished(source, form, tape, whole, volts, kind_of_rows(tape), Pauses(0, 0))
 
 
-def _numbered(source: Source, head: list[str]) -> Iterator[str]:
+def _numbered(source: TraceFile, head: list[str]) -> Iterator[str]:
     """Lines that were read ahead, once more."""
     for number, line in enumerate(head, start=1):
         source.number = number
@@ -157,13 +158,12 @@ def _numbered(source: Source, head: list[str]) -> Iterator[str]:
 
 
 def _form(head: list[str], asked: str | None, unit: int | None) -> Form:
-    """Layout, columns and unit from the first lines.  LayoutError."""
     layout, numbers = find_layout(head)
     header = find_header(head, layout)
     if numbers < 3:
         raise LayoutError(
             f"{numbers} column{'s' if numbers > 1 else ''} of numbers, separated by {layout.words}",
-            "a row holds a time, the level of A and the level of B: what counts needs both lines",
+            "expected a time, the level of A and the level of B in a row",
         )
     columns = find_columns(header, asked)
     header = header[: first_row(header, layout, columns)]
@@ -172,7 +172,3 @@ def _form(head: list[str], asked: str | None, unit: int | None) -> Form:
         return Form(layout, header, width, columns, unit, "asked")
     stated = header_unit(header, columns.indices[0])
     return Form(layout, header, width, columns, UNITS[stated or "s"], "header" if stated else "assumed")
-
-
-def _scale(form: Form, column: int) -> float:
-    return 1.0e-3 if header_millivolts(form.header, column) else 1.0

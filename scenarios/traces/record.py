@@ -1,4 +1,4 @@
-"""What a recorded trace holds once it is read, whatever its file looked like."""
+"""A recorded trace as read, independent of the format of its file."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
-from scenarios.traces.rows import Columns, Layout, Source, Tape
+from scenarios.traces.rows import Columns, Layout, Tape, TraceFile
 
 if TYPE_CHECKING:
     from simcore.base.records import Ints
@@ -51,7 +51,7 @@ class Pauses(NamedTuple):
 
 @dataclass(frozen=True)
 class Notes:
-    """How a trace was read, to be told to the user.
+    """How a trace was read, for reports.
 
     ``rows`` of numbers, or times of a dump; ``comments`` left out; ``whole_times`` when every time
     is a whole number; ``start`` tick of the first row on the recorder's own clock; ``duration``
@@ -89,7 +89,7 @@ class Trace:
 
 
 def finished(
-    source: Source, form: Form, tape: Tape, whole: bool, volts: tuple[Volts, Volts] | None,
+    source: TraceFile, form: Form, tape: Tape, whole: bool, volts: tuple[Volts, Volts] | None,
     kind: str, pauses: Pauses,
 ) -> Trace:  # fmt: skip
     """The trace that a tape holds; both lines have a level.  ``whole``: every time is a whole number."""
@@ -106,7 +106,7 @@ def finished(
 
 
 def kind_of_rows(tape: Tape) -> str:
-    """Samples are rows of which most change nothing, at intervals that are much alike."""
+    """Samples are rows of which most change nothing, at intervals that are nearly equal."""
     if 2 * tape.quiet <= tape.rows or tape.longest > JITTER * tape.shortest:
         return ON_CHANGE
     return FIXED_RATE if tape.longest <= SAME * tape.shortest + 2 else UNEVEN

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import NamedTuple
 
-from scenarios.loading.messages import Problem, hint, listed, shown
+from scenarios.loading.messages import Problem, hint, listed, sentence, shown
 from simcore.base.ticks import FAR_SECONDS, TICKS_PER_SECOND
 
 BLANKS = " "
@@ -46,10 +46,10 @@ COLUMN_ROLES = ("time", "A", "B")
 
 
 class LayoutError(ValueError):
-    """The layout cannot be made out: ``read`` (short), ``message`` (what is wrong, what is allowed)."""
+    """The layout cannot be recognised: ``read`` and ``message`` as `messages.sentence` takes them."""
 
     def __init__(self, read: str, message: str) -> None:
-        super().__init__(f"read {read}; {message}")
+        super().__init__(sentence(message, read))
         self.read = read
         self.message = message
 
@@ -62,7 +62,6 @@ class Layout(NamedTuple):
 
     @property
     def words(self) -> str:
-        """For telling people."""
         if self == DUMP:
             return "blanks"
         name = {",": "commas", ";": "semicolons", "\t": "tabs", BLANKS: "blanks"}[self.separator]
@@ -107,19 +106,15 @@ def find_layout(head: list[str]) -> tuple[Layout, int]:
     """
     lines = [line for line in head if not is_comment(line.strip())]
     for wanted in (3, 2, 1):
-        scores = {layout: _lines_with(lines, layout, wanted) for layout in _LAYOUTS}
+        scores = {layout: sum(_numbers_in(line, layout) >= wanted for line in lines) for layout in _LAYOUTS}
         best = max(scores, key=scores.__getitem__)
         if scores[best]:
             return best, wanted
     raise LayoutError(
         shown(lines[0].strip()) if lines else "nothing but comments",
-        f"no row of numbers among the first {len(head)} lines; a row holds a time and the levels of A "
+        f"no row of numbers among the first {len(head)} lines; expected rows of a time and the levels of A "
         "and B, separated by commas, semicolons, tabs or blanks",
     )
-
-
-def _lines_with(lines: list[str], layout: Layout, wanted: int) -> int:
-    return sum(1 for line in lines if _numbers_in(line, layout) >= wanted)
 
 
 def _numbers_in(line: str, layout: Layout) -> int:
@@ -142,7 +137,7 @@ def find_header(head: list[str], layout: Layout) -> list[list[str]]:
 
 
 def first_row(header: list[list[str]], layout: Layout, columns: Columns) -> int:
-    """How many rows of a header stand above its first one with numbers in all three columns."""
+    """How many rows of a header come before its first one with numbers in all three columns."""
     number = NUMBERS[layout.decimal]
     for place, row in enumerate(header):
         if len(row) > max(columns.indices) and all(number.fullmatch(row[i]) for i in columns.indices):
@@ -187,8 +182,8 @@ def find_columns(header: list[list[str]], asked: str | None) -> Columns:
         if bool(a) != bool(b):
             raise LayoutError(
                 shown(", ".join(row)),
-                f"the header names line {'A' if a else 'B'} but not line {'B' if a else 'A'}; --columns says "
-                "which three columns are time, A and B",
+                f"the header names line {'A' if a else 'B'} but not line {'B' if a else 'A'}; expected both, "
+                "or --columns with the three columns of time, A and B",
             )
     return _ordered_columns(header)
 
@@ -201,13 +196,13 @@ def _ordered_columns(header: list[list[str]]) -> Columns:
     if named and not _is_time(named[0]) and (elsewhere or len(named) > 3):
         raise LayoutError(
             shown(", ".join(named)),
-            "the header does not tell which columns hold time, A and B; --columns does, by name or number",
+            "the header does not say which columns hold time, A and B; expected --columns with the three",
         )
     return found
 
 
 def _is_time(cell: str) -> bool:
-    """Whether a header cell speaks of time, by its name or its unit."""
+    """Whether a header cell names time or has a unit of time."""
     return plain_name(cell) in ALIASES[0] or bool(_units_in(cell))
 
 
@@ -231,34 +226,30 @@ def _asked_columns(header: list[list[str]], asked: str) -> Columns:
     if len(words) != 3 or not all(words):
         raise LayoutError(
             f"--columns {shown(asked)}",
-            'write three names or numbers, for time, A and B, such as "1,2,3" or "Time,A,B"',
+            'expected three names or numbers, for time, A and B, such as "1,2,3" or "Time,A,B"',
         )
     first, second, third = (_asked_column(header, word) for word in words)
     if len({first, second, third}) < 3:
-        raise LayoutError(f"--columns {shown(asked)}", "time, A and B are three different columns")
+        raise LayoutError(f"--columns {shown(asked)}", "expected three different columns for time, A and B")
     return _columns(header, (first, second, third), "asked")
 
 
 def _asked_column(header: list[list[str]], word: str) -> int:
-    """Index of a column by its number, else by its name."""
     if re.fullmatch(r"[0-9]{1,4}", word) and int(word) >= 1:
         return int(word) - 1
     for row in reversed(header):
-        for exact in (True, False):
-            matches = [i for i, cell in enumerate(row) if _same_name(cell, word, exact)]
+        exact = [i for i, cell in enumerate(row) if cell == word]
+        similar = [i for i, cell in enumerate(row) if plain_name(cell) == plain_name(word) != ""]
+        for matches in (exact, similar):
             if len(matches) == 1:
                 return matches[0]
     names = [cell for row in header for cell in row if cell]
     known = listed([shown(name) for name in names[:12]]) if names else "none: the file has no header"
     raise LayoutError(
         f"--columns {shown(word)}",
-        f"no column is called that{hint(word, names)}; write a number from 1, or a name from the "
-        f"header: {known}",
+        f"there is no such column; expected a number from 1, or a name from the header ({known})"
+        f"{hint(word, names)}",
     )
-
-
-def _same_name(cell: str, word: str, exact: bool) -> bool:
-    return cell == word if exact else plain_name(cell) == plain_name(word) != ""
 
 
 def header_unit(header: list[list[str]], column: int) -> str | None:
@@ -276,14 +267,13 @@ def header_unit(header: list[list[str]], column: int) -> str | None:
         if bracket:
             raise LayoutError(
                 shown(row[column]),
-                f"the time column's unit {shown(bracket[1])} is not known; the units are "
-                f"{listed(list(UNITS))}, and --unit states another",
+                f"unknown unit {shown(bracket[1])} of the time column; expected {listed(list(UNITS))}; "
+                "--unit states another",
             )
     return None
 
 
 def header_millivolts(header: list[list[str]], column: int) -> bool:
-    """Whether the header says that a column is in millivolts."""
     cells = [row[column].casefold() for row in header if column < len(row)]
     return any(re.search(r"(?<![^\W_])(mv|millivolts?)(?![^\W_])", cell) for cell in cells)
 
@@ -311,7 +301,7 @@ class Threshold(NamedTuple):
     falling: float
 
 
-class Source:
+class TraceFile:
     """A file as lines.  ``number`` is that of the line read last; ``comments`` were left out."""
 
     def __init__(self, path: str) -> None:
@@ -332,21 +322,19 @@ class Source:
         return io.TextIOWrapper(raw, "utf-16" if sixteen else "utf-8-sig", "surrogateescape")
 
     def error(self, read: str, message: str, whole: bool = False) -> TraceError:
-        """What to raise about the line read last, or about the file as a whole."""
+        """The error of the line read last, or of the file as a ``whole``."""
         return TraceError(Problem(self.path, "" if whole else f"line {self.number}", read, message))
 
     def lines(self, handle: io.TextIOWrapper) -> Iterator[str]:
-        """All lines, without their ends."""
         while line := handle.readline(LONGEST_LINE):
             self.number += 1
             if "\0" in line:
-                raise self.error("", "this is not text; a trace is a CSV file of numbers")
+                raise self.error("", "this is not text; expected a CSV file of numbers")
             if len(line) >= LONGEST_LINE:
-                raise self.error("", f"the line is longer than {LONGEST_LINE:,} characters")
+                raise self.error("", f"expected at most {LONGEST_LINE:,} characters in a line")
             yield line.rstrip("\r\n").replace(LATIN_MICRO, "\u00b5")
 
     def filled(self, lines: Iterator[str], layout: Layout) -> Iterator[str]:
-        """The lines that are neither empty nor comments."""
         for line in lines:
             if is_comment(line.strip(), layout):
                 self.comments += 1
@@ -361,7 +349,7 @@ class Slicer:
     """
 
     def __init__(
-        self, source: Source, name: str, decimal: str, threshold: Threshold | None, scale: float
+        self, source: TraceFile, name: str, decimal: str, threshold: Threshold | None, scale: float
     ) -> None:
         self.source, self.name, self.scale = source, name, scale
         self.number = NUMBERS[decimal]
@@ -371,7 +359,6 @@ class Slicer:
         self.known = {} if threshold else {"0": 0, "1": 1}
 
     def read(self, cell: str) -> int | None:
-        """The level after this cell."""
         level = self.known.get(cell)
         self.level = self._sliced(cell) if level is None else level
         return self.level
@@ -379,7 +366,7 @@ class Slicer:
     def _sliced(self, cell: str) -> int | None:
         if not self.number.fullmatch(cell):
             raise self.source.error(
-                shown(cell), f"the level of line {self.name} is no number; {self._allowed()}"
+                shown(cell), f"the level of line {self.name} is no number; {self._expectation()}"
             )
         return self.of(float(cell.replace(",", ".")) * self.scale, cell)
 
@@ -388,7 +375,7 @@ class Slicer:
         if self.threshold is None:
             if value not in (0.0, 1.0):
                 raise self.source.error(
-                    shown(cell), f"the level of line {self.name} is neither 0 nor 1; {self._allowed()}"
+                    shown(cell), f"the level of line {self.name} is neither 0 nor 1; {self._expectation()}"
                 )
             return int(value)
         self.low, self.high = min(self.low, value), max(self.high, value)
@@ -396,10 +383,10 @@ class Slicer:
             return 1
         return 0 if value < self.threshold.falling else self.level
 
-    def _allowed(self) -> str:
+    def _expectation(self) -> str:
         if self.threshold is not None:
-            return "with a threshold it is a voltage, such as 3.28"
-        return 'it is 0 or 1, or a voltage together with a threshold such as --threshold "1.5 V"'
+            return "expected a voltage, such as 3.28, because of --threshold"
+        return 'expected 0 or 1, or a voltage together with a threshold such as --threshold "1.5 V"'
 
 
 class Tape:
@@ -409,7 +396,7 @@ class Tape:
     one after it; ``firsts`` the first known levels; ``quiet`` counts rows without a change.
     """
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: TraceFile) -> None:
         self.source = source
         self.rows = 0
         self.start = 0
@@ -430,34 +417,34 @@ class Tape:
         self.change(1, b)
 
     def stamp(self, clock: int) -> None:
-        """Time goes on to a tick on the recorder's clock."""
+        """A row at a tick on the recorder's clock."""
         if self.rows == 0:
             self.start = clock
         self._advance(clock - self.start)
         self.rows += 1
 
     def _advance(self, time: int) -> None:
-        """Take note of the interval since the row before."""
         interval = time - self.last
         if interval < 0:
             raise self.source.error(
                 "",
-                f"time runs backward, by {-interval / TICKS_PER_SECOND:g} s; no time may be earlier than "
+                f"time runs backward, by {-interval / TICKS_PER_SECOND:g} s; expected no time earlier than "
                 "the one before it",
             )
         if time > LONGEST_TRACE:
             raise self.source.error(
-                "", "the trace is longer than 46 days; cut it, or state the unit with --unit"
+                "", "expected a trace of at most 46 days; cut it, or state the unit with --unit"
             )
         if self.rows >= MOST_ROWS:
-            raise self.source.error("", f"more than {MOST_ROWS:,} rows; cut the trace to a shorter time")
+            raise self.source.error(
+                "", f"expected at most {MOST_ROWS:,} rows; cut the trace to a shorter time"
+            )
         if interval > 0:
             self.shortest = min(self.shortest, interval)
             self.longest = max(self.longest, interval)
         self.last = time
 
     def change(self, line: int, level: int | None) -> None:
-        """The level of a line, now; None while it is not known."""
         before = self.levels[line]
         self.levels[line] = level
         if before is None:
@@ -466,12 +453,12 @@ class Tape:
             self.changes[line].append(self.last)
             if len(self.changes[0]) + len(self.changes[1]) > MOST_CHANGES:
                 raise self.source.error(
-                    "", f"more than {MOST_CHANGES:,} changes; cut the trace to a shorter time"
+                    "", f"expected at most {MOST_CHANGES:,} changes; cut the trace to a shorter time"
                 )
 
 
 def read_rows(
-    source: Source, rows: Iterator[list[str]], columns: Columns, decimal: str, unit: int,
+    source: TraceFile, rows: Iterator[list[str]], columns: Columns, decimal: str, unit: int,
     slicers: tuple[Slicer, Slicer], tape: Tape,
 ) -> bool:  # fmt: skip
     """Read all rows onto ``tape``; ``unit`` is ticks in one count of the time column.
@@ -488,22 +475,19 @@ def read_rows(
         except IndexError:
             raise _too_short(source, row, columns) from None
         if not number.fullmatch(cell):
-            raise source.error(
-                shown(cell), "the time is no number; it is counted from any instant, such as 0.00125"
-            )
+            raise source.error(shown(cell), "expected a number as the time, such as 0.00125")
         all_whole = all_whole and whole.fullmatch(cell) is not None
         clock = int((Decimal(cell.replace(",", ".")) * unit).to_integral_value())
         tape.add(clock, slicers[0].read(a), slicers[1].read(b))
     return all_whole
 
 
-def _too_short(source: Source, row: list[str], columns: Columns) -> TraceError:
-    """The error for a row that lacks one of the columns."""
+def _too_short(source: TraceFile, row: list[str], columns: Columns) -> TraceError:
     missing = next(role for role, i in zip(COLUMN_ROLES, columns.indices, strict=True) if i >= len(row))
     found = f"{len(row)} column{'s' if len(row) != 1 else ''}"
     if missing == "time":
-        return source.error(found, "the column of times is missing")
+        return source.error(found, "expected a column of times")
     return source.error(
         found,
-        f"line {missing} is missing; a row holds a time, A and B, and --columns says which columns they are",
+        f"line {missing} is missing; expected a time, A and B in a row; --columns names their columns",
     )

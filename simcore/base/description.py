@@ -117,7 +117,7 @@ class BurstList:
 
 @dataclass(frozen=True)
 class Conflict:
-    """Values that are sound one by one but not together: the ``key`` at fault and what is allowed.
+    """Values that are sound one by one but not together: the ``key`` at fault and what is expected.
 
     ``message`` may name keys of the same table in braces, which stand for their values as a person
     writes them; ``like`` gives further such names: a number, and the key that it is written like.

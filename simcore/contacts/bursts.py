@@ -151,7 +151,7 @@ def times_in_order(values: Any) -> Conflict | None:
     for name in ("gap", "straggler"):
         if getattr(values, f"{name}_low") > getattr(values, f"{name}_high"):
             low, high = f"{name}_low", f"{name}_high"
-            return Conflict(high, f"{high} must not be below {low}, which is {{{low}}}")
+            return Conflict(high, f"expected at least {low}, which is {{{low}}}")
     return None
 
 

@@ -74,7 +74,7 @@ def bursts_of(changes: Sequence[Sequence[float]], factor: float = 1.0) -> Bursts
     for number, burst in enumerate(changes):
         if len(burst) % 2 == 0 or len(burst) > MOST_CHANGES:
             raise ValueError(
-                f"burst {number}: {len(burst)} changes; allowed is an odd number to {MOST_CHANGES}"
+                f"burst {number}: {len(burst)} changes; expected an odd number up to {MOST_CHANGES}"
             )
         if burst[0] != 0.0 or any(after <= before for before, after in itertools.pairwise(burst)):
             raise ValueError(f"burst {number}: times must begin with 0 and rise")
@@ -111,7 +111,7 @@ def stretch_in_order(values: Any) -> Conflict | None:
         return None
     return Conflict(
         "stretch_most",
-        f"stretch_most must not be below stretch_least, which is {values.stretch_least:g}",
+        f"expected at least stretch_least, which is {values.stretch_least:g}",
         f"{values.stretch_most:g}",
     )
 

@@ -64,7 +64,7 @@ def one_line_twice(values: Any) -> Conflict | None:
         return None
     return Conflict(
         "direction",
-        f'the clock is "{values.clock}", so the direction must be the other line, "{other_line(values)}"',
+        f'the clock is "{values.clock}"; expected the other line as direction, "{other_line(values)}"',
         f'"{values.direction}"',
     )
 

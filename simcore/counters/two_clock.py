@@ -63,7 +63,7 @@ def pulse_too_short(values: Any) -> Conflict | None:
     """A pulse that the counter never takes counts nothing."""
     if values.minimum <= values.pulse:
         return None
-    return Conflict("minimum", "allowed is at most the pulse, which is {pulse}; else nothing ever counts")
+    return Conflict("minimum", "expected at most the pulse, which is {pulse}; otherwise nothing ever counts")
 
 
 TWO_CLOCK = CounterDescription(

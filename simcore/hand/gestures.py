@@ -201,7 +201,7 @@ def way_in_order(values: Any) -> Conflict | None:
     """The longest way is not below the shortest."""
     if values.low <= values.high:
         return None
-    return Conflict("high", "high must not be below low, which is {low}")
+    return Conflict("high", "expected at least low, which is {low}")
 
 
 REVERSAL_KEY = Key(
@@ -304,8 +304,8 @@ def part_of_a_step(values: Any, steps_per_turn: int) -> Conflict | None:
         return None
     return Conflict(
         "turns",
-        f"{values.turns:g} turns are {steps:g} steps of the shaft; allowed are turns that end on a whole "
-        "step, one at least",
+        f"{values.turns:g} turns are {steps:g} steps of the shaft; expected turns that end on a whole "
+        "step, at least one",
         f"{values.turns:g}",
     )
 
@@ -393,7 +393,7 @@ def shakes_too_far(values: Any, steps_per_turn: int) -> Conflict | None:
         return None
     return Conflict(
         "vibration",
-        f"steps of the shaft lie {pitch:g} deg apart; allowed is a vibration that swings less than half as "
+        f"steps of the shaft lie {pitch:g} deg apart; expected a vibration that swings less than half as "
         "far to either side",
     )
 
@@ -478,12 +478,12 @@ def members_conflict(values: Any) -> Conflict | None:
     """Neither none nor too many, and some weight."""
     if not 1 <= len(values.of) <= MOST_MEMBERS:
         return Conflict(
-            "of", f"allowed is a mix of 1 to {MOST_MEMBERS}, each in [hand.of.NAME]",
+            "of", f"expected a mix of 1 to {MOST_MEMBERS}, each in [hand.of.NAME]",
             f"{len(values.of)} gestures",
         )  # fmt: skip
     if sum(each.weight for each in values.of.values()) == 0.0:
         return Conflict(
-            "of", "allowed is a mix in which one weight at least is above 0", "weights that are all 0"
+            "of", "expected a mix in which one weight at least is above 0", "weights that are all 0"
         )
     return None
 

@@ -263,12 +263,14 @@ def table_conflict(values: Any) -> Conflict | None:
     if len(values.times) != len(values.angles):
         return Conflict(
             "angles",
-            f"allowed is one angle for each of the {len(values.times)} times",
+            f"expected one angle for each of the {len(values.times)} times",
             f"{len(values.angles)} angles",
         )
     if len(set(values.angles)) == 1:
         return Conflict(
-            "angles", "a path must turn the shaft; the gesture for that is rest", "the same angle throughout"
+            "angles",
+            "expected angles that turn the shaft; the gesture for a shaft at rest is rest",
+            "the same angle throughout",
         )
     return None
 

@@ -101,7 +101,7 @@ def noise_has_a_bandwidth(values: Any) -> Conflict | None:
     """Noise without a bandwidth would be none."""
     if values.noise > 0.0 and values.noise_bandwidth == 0.0:
         return Conflict(
-            "noise_bandwidth", "noise needs a bandwidth above 0 Hz; write one, or leave the noise out"
+            "noise_bandwidth", "noise: expected a bandwidth above 0 Hz; write one, or leave the noise out"
         )
     return None
 
@@ -113,7 +113,7 @@ def ordered(low: str, high: str) -> Any:
         least, most = (getattr(values, key).volts(supply) for key in (low, high))
         if least <= most:
             return None
-        return Conflict(low, f"{low} must not be above {high}, which is {most:g} V", f"{least:g} V")
+        return Conflict(low, f"expected at most {high}, which is {most:g} V", f"{least:g} V")
 
     return conflict
 
@@ -125,7 +125,7 @@ def wide_hysteresis(values: Any, supply: float) -> Conflict | None:
         return None
     return Conflict(
         "hysteresis",
-        f"half the hysteresis must not be above the threshold, which is {threshold:g} V",
+        f"expected at most twice the threshold, which is {threshold:g} V",
         f"{values.hysteresis:g} V",
     )
 

@@ -94,9 +94,7 @@ def more_than_half(values: Any) -> Conflict | None:
     least = values.samples // 2 + 1
     if least <= values.needed <= values.samples:
         return None
-    return Conflict(
-        "needed", f"allowed is a majority of {values.samples} samples, {least} to {values.samples}"
-    )
+    return Conflict("needed", f"expected a majority of {values.samples} samples, {least} to {values.samples}")
 
 
 MAJORITY = StageDescription(

@@ -66,7 +66,7 @@ def synchroniser_conflict(values: Any) -> Conflict | None:
     if values.window >= shortest:
         return Conflict(
             "window",
-            "allowed is a window below the shortest period, {shortest}",
+            "expected a window below the shortest period, {shortest}",
             like={"shortest": ("period", shortest)},
         )
     names = [key.name for key in FAILURE_KEYS]

@@ -19,7 +19,8 @@ from typing import Any
 
 import numpy as np
 
-from scenarios.loading.load import Scenario, load_scenario, ready_names
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.load import Scenario, load_scenario
 from simcore.base.draws import Part
 from simcore.base.records import Edges, empty_edges, empty_pulses
 from simcore.counters.base import drive_counter

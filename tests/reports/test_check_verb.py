@@ -21,7 +21,7 @@ from reports.results.check import CheckResult
 from reports.results.common import DesignCheck
 from reports.words.drawing import networks
 from reports.words.quantities import compared, quantity
-from scenarios.loading.load import ready_names
+from scenarios.loading.catalogue import ready_names
 from tests.reports.running import steptally
 from tests.reports.samples import drawn, ran
 from tests.scenarios.samples import SMALL, changed, load_text

@@ -240,7 +240,7 @@ MISTAKES = [
     ([*WITH, GROUP, "--errors", "0"], ["--errors", "from 1 to"]),
     ([*WITH, GROUP, "--ledger", "knob.toml"], ["knob.toml: this is another kind of file"]),
     ([*WITH, GROUP, "--ledger", "x", "--json", "./x"], ["--ledger; each needs a file of its own"]),
-    ([*WITH, GROUP, "--set", "supply.voltage=5 A"], ['--set supply.voltage=5 A: read "5 A"']),
+    ([*WITH, GROUP, "--set", "supply.voltage=5 A"], ["--set supply.voltage=5 A: ", 'got "5 A"']),
     ([*WITH, GROUP, "--html", "-"], ["--html -", "needs the name of a file"]),
     ([*WITH, GROUP, "--html", "."], ["this is a folder"]),
     ([*WITH, GROUP, "--json", "no/x.json"], ["no/x.json", "no folder"]),

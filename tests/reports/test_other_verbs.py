@@ -14,7 +14,8 @@ import pytest
 
 from reports.cli.group import VERBS
 from reports.results import RESULTS, schema_of
-from scenarios.loading.load import load_scenario, ready_names, ready_title, starter_text
+from scenarios.loading.catalogue import ready_names, ready_title, starter_text
+from scenarios.loading.load import load_scenario
 from tests.reports.running import command, environment, names, steptally
 
 

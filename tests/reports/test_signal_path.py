@@ -11,7 +11,8 @@ import pytest
 from reports.results.common import SignalBox
 from reports.words.commands import NamedScenario, exact_command, trace_command
 from reports.words.signal_path import signal_path
-from scenarios.loading.load import load_scenario, ready_names
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.load import load_scenario
 
 TOP = pathlib.Path(__file__).parents[2]
 

@@ -174,11 +174,11 @@ def test_options_put_the_scenario_s_rules_aside(
     [
         (("--errors", "0"), '--errors: expected a whole number from 1 to 1,000,000,000, or none, got "0"'),
         (("--errors", "3.5"), "--errors: expected a whole number"),
-        (("--precision", "10"), """--precision: read "10"; the unit is missing"""),
-        (("--precision", "200 %"), """--precision: read "200 %"; allowed is a share from 0.0001 to 1"""),
-        (("--time", "30"), """--time: read "30"; the unit is missing"""),
+        (("--precision", "10"), """--precision: the unit is missing"""),
+        (("--precision", "200 %"), """--precision: expected a share from 0.0001 to 1"""),
+        (("--time", "30"), """--time: the unit is missing"""),
         (("--time", "30 rpm"), """"rpm" is not a unit of time"""),
-        (("--time", "-1 s"), "allowed is a time above 0 s"),
+        (("--time", "-1 s"), "expected a time above 0 s"),
     ],
 )
 def test_mistakes(words: tuple[str, ...], message: str) -> None:

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import pathlib
 
-from scenarios.kinds import kinds_page
+from scenarios.schema.reference import kinds_page
 
 README = pathlib.Path(__file__).parents[2] / "scenarios" / "README.md"
 MARK = "<!-- kinds -->\n"
 
 
-def wanted() -> str:
+def expected_page() -> str:
     """The README as it ought to be."""
     head, _, _ = README.read_text(encoding="utf-8").partition(MARK)
     return head + MARK + "\n" + kinds_page().rstrip() + "\n"
 
 
 if __name__ == "__main__":
-    README.write_text(wanted(), encoding="utf-8")
+    README.write_text(expected_page(), encoding="utf-8")

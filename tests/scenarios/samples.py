@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from scenarios.loading.load import Problem, Scenario, ScenarioError, load_scenario
+from scenarios.loading.load import Scenario, load_scenario
+from scenarios.loading.messages import Problem, ScenarioError
 
 SMALL = """\
 title = "small"
@@ -66,3 +68,8 @@ def changed(old: str, new: str, text: str = SMALL) -> str:
     """The text with one piece, which must be there, replaced."""
     assert old in text
     return text.replace(old, new, 1)
+
+
+def says(message: object, words: str) -> bool:
+    """Whether a message has these words, " ... " between them standing for any others."""
+    return re.search(".*".join(map(re.escape, words.split(" ... "))), str(message)) is not None

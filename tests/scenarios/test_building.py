@@ -7,7 +7,7 @@ import pytest
 from scenarios.loading.load import Target
 from scenarios.loading.validation import tables_in
 from scenarios.schema import kinds
-from scenarios.schema.tables import Table
+from scenarios.schema.tables import SchemaTable
 from simcore.base.description import NetworkDescription
 from simcore.base.draws import Part
 from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide, Wiping, WipingSide
@@ -161,7 +161,7 @@ NETWORKS = [table for table in kinds.STAGES if isinstance(table.description, Net
 
 
 @pytest.mark.parametrize("network", NETWORKS, ids=lambda table: table.description.name)
-def test_every_key_of_a_network_says_what_it_is(network: type[Table]) -> None:
+def test_every_key_of_a_network_says_what_it_is(network: type[SchemaTable]) -> None:
     for table in (network, *tables_in(network.model_fields["tolerance"].annotation)):
         keys = set(table.model_fields) - {"name", "lines", "kind", "tolerance"}
         assert keys

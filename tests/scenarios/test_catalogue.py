@@ -9,15 +9,16 @@ from typing import Any
 
 import pytest
 
-from scenarios.loading.catalogue import PART_SECTIONS, part_keys
-from scenarios.loading.load import (
+from scenarios.loading.catalogue import (
+    PART_SECTIONS,
     list_parts,
-    load_scenario,
+    part_keys,
     ready_names,
     ready_text,
     ready_title,
     starter_text,
 )
+from scenarios.loading.load import load_scenario
 from simcore.campaigns.campaign import run_campaign
 from simcore.judging.tally import Tally
 from simcore.statistics.exact import clopper_pearson
@@ -268,8 +269,9 @@ def test_the_small_sample_makes_no_error_with_clean_contacts() -> None:
 
 def test_listing_needs_no_heavy_library_and_loading_no_compiler() -> None:
     code = (
-        "import sys, scenarios.loading.load as load\n"
-        "[load.ready_title(name) for name in load.ready_names()], load.list_parts(), load.starter_text()\n"
+        "import sys, scenarios.loading.load as load, scenarios.loading.catalogue as catalogue\n"
+        "[catalogue.ready_title(name) for name in catalogue.ready_names()]\n"
+        "catalogue.list_parts(), catalogue.starter_text()\n"
         "heavy = {'pydantic', 'numpy', 'quantiphy', 'numba', 'scipy'} & set(sys.modules)\n"
         "load.load_scenario('panel-knob')\n"
         "print(sorted(heavy), sorted({'numba', 'scipy', 'simpy'} & set(sys.modules)))\n"

@@ -8,7 +8,8 @@ import pytest
 
 from reports.results.building import suggested_change
 from scenarios.checks import check_scenario
-from scenarios.loading.load import load_scenario, ready_names
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.load import load_scenario
 from simcore.base.check import FAIL, NOT_APPLICABLE, PASS, TIGHT, VERDICTS, Check
 from tests.scenarios.samples import SMALL, changed, load_text, only_problem
 

@@ -11,11 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.loading.comparison import MOST_DESIGNS, Compared, load_compared
-from scenarios.loading.load import Problem, ScenarioError, load_scenario, ready_names
-from scenarios.loading.overrides import Setting, setting_of
-from scenarios.loading.variants import AS_IT_STANDS
-from tests.scenarios.samples import SMALL, load_text, only_problem, problems_of
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.comparison import MOST_DESIGNS, Compared, difference_rows, load_compared
+from scenarios.loading.load import load_scenario
+from scenarios.loading.messages import Problem, ScenarioError
+from scenarios.loading.overrides import AS_IT_STANDS, Setting, setting_of
+from tests.scenarios.samples import SMALL, load_text, only_problem, problems_of, says
 
 VARIANTS = """
 [variant."220 nF"]
@@ -89,8 +90,8 @@ def test_groups_take_the_place_of_variants(file: Path) -> None:
 def test_commas_in_lists_tables_and_quotes_do_not_part_a_group() -> None:
     group = 'filter.lines=["A"], filter.tolerance={pull_up="5 %", series="1 %"}, title="one, two", runs'
     assert refused(["panel-knob"], [group])[-1].endswith(
-        'read "runs"; allowed is PATH=VALUE, for example "runs=100" or "supply.voltage=5 V"; commas stand '
-        "between several"
+        'expected PATH=VALUE, for example "runs=100" or "supply.voltage=5 V", got "runs"; commas '
+        "separate several"
     )
     group = 'filter.tolerance={pull_up="1 %", series="1 %", capacitor="1 %"}, title="one, two"'
     (_, design) = load_compared(["panel-knob"], [group])
@@ -130,23 +131,23 @@ LINES = SMALL.count("\n")
 
 
 @pytest.mark.parametrize(
-    ("text", "line", "says"),
+    ("text", "line", "words"),
     [
-        ('variant = 3\n', 1, "variant: read 3; allowed are tables, each begun with [variant.NAME]"),
-        ('variant.a = 3\n', 1, "variant.a: read 3; allowed is a table of paths, as --set takes them, with"),
-        ("[variant.a]\n", None, "variant.a: there is nothing in it; allowed are paths"),
+        ('variant = 3\n', 1, "variant: expected tables, each begun with [variant.NAME] ... got 3"),
+        ('variant.a = 3\n', 1, "variant.a: expected a table of paths, as --set takes them, with ... got 3"),
+        ("[variant.a]\n", None, "variant.a: there is nothing in it; expected paths"),
         ("[variant.a]\nfilter = {}\n", None, "variant.a: there is nothing in it"),
-        ('[variant." "]\nsupply.voltage = "5 V"\n', None, 'read " "; allowed is a name of one line'),
+        ('[variant." "]\nsupply.voltage = "5 V"\n', None, 'expected a name of one line ... got " "'),
         ('[variant."a\\nb"]\nsupply.voltage = "5 V"\n', None, "a name of one line and 1 to 60 letters"),
         (f'[variant.{"a" * 61}]\nsupply.voltage = "5 V"\n', None, "1 to 60 letters"),
-        ('[variant."as it stands"]\nsupply.voltage = "5 V"\n', None, "the file itself is called so"),
+        ('[variant."as it stands"]\nsupply.voltage = "5 V"\n', None, "the name of the file's own"),
     ],
 )  # fmt: skip
 def test_a_variant_that_is_none_is_refused_by_whoever_reads_the_file(
-    text: str, line: int | None, says: str
+    text: str, line: int | None, words: str
 ) -> None:
     problem = only_problem(text + SMALL if line else f"{SMALL}\n{text}")
-    assert says in str(problem)
+    assert says(problem, words)
     assert problem.place.startswith(f"line {line or LINES + 2}, variant")
 
 
@@ -155,14 +156,14 @@ def test_a_mistyped_section_has_variant_for_its_nearest() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "says"),
+    ("text", "words"),
     [
         (
             'filter.capacitor = "220 ohm"',
-            'filter.capacitor: read "220 ohm"; "ohm" is not a unit of capacitance',
+            'filter.capacitor: "ohm" is not a unit of capacitance ... got "220 ohm"',
         ),
-        ('filtr.capacitor = "1 nF"', 'filtr.capacitor: unknown path "filtr"; allowed'),
-        ('filter.capacitr = "1 nF"', 'capacitr: read "capacitr"; unknown key'),
+        ('filtr.capacitor = "1 nF"', 'filtr.capacitor: unknown path; expected ... got "filtr"'),
+        ('filter.capacitr = "1 nF"', 'capacitr: unknown key ... got "capacitr"'),
         ('filter = "1 nF"', '"filter" is a table; the path must name a key in it'),
         ("seed = 3", "seed: all designs of a comparison have the same seed; give it with --seed"),
         ("runs = 3", "runs: all designs of a comparison have the same runs; give it with --runs"),
@@ -172,17 +173,17 @@ def test_a_mistyped_section_has_variant_for_its_nearest() -> None:
             "target.wrong: a comparison has no use for [target]: it holds designs against",
         ),
         ('"filter..capacitor" = "1 nF"', "a part of the path is empty"),
-        ("when = 2020-01-01", 'unknown path "when"'),
-        ("filter.capacitor = 2020-01-01", "filter.capacitor: read the date"),
+        ("when = 2020-01-01", 'unknown path; ... got "when"'),
+        ("filter.capacitor = 2020-01-01", "filter.capacitor: ... got the date"),
     ],
 )
-def test_a_mistake_in_a_variant_is_told_with_its_line(tmp_path: Path, text: str, says: str) -> None:
+def test_a_mistake_in_a_variant_is_told_with_its_line(tmp_path: Path, text: str, words: str) -> None:
     file = tmp_path / "knob.toml"
     file.write_text(f"{SMALL}\n[variant.a]\n{text}\n", encoding="utf-8")
     assert load_scenario(str(file)).variants
     (message,) = refused([file])
     assert message.startswith(f"{file}, line {LINES + 3}, variant.a.")
-    assert says in message
+    assert says(message, words)
 
 
 def test_mistakes_of_all_designs_are_told_at_once() -> None:
@@ -193,25 +194,25 @@ def test_mistakes_of_all_designs_are_told_at_once() -> None:
 
 
 @pytest.mark.parametrize(
-    ("names", "groups", "says"),
+    ("names", "groups", "words"),
     [
         (["panel-knob"], [], "there is one design only; name another scenario, or give --with"),
         (["panel-knob", "no-filter"], ["runs=3"], "--with is for one scenario, and there are 2"),
-        (["panel-knob"], [""], 'panel-knob, --with: read ""; allowed is PATH=VALUE'),
-        (["panel-knob"], ["runs"], 'panel-knob, --with runs: read "runs"; allowed is PATH=VALUE'),
+        (["panel-knob"], [""], 'panel-knob, --with: expected PATH=VALUE ... got ""'),
+        (["panel-knob"], ["runs"], 'panel-knob, --with runs: expected PATH=VALUE ... got "runs"'),
         (["panel-knob"], ["seed=3"], "--with seed=3: all designs of a comparison have the same seed"),
-        (["panel-knob"] * (MOST_DESIGNS + 1), [], f"there are {MOST_DESIGNS + 1} designs; allowed are 2 to"),
-        (["panel-knob"], ["counter.start=1"] * MOST_DESIGNS, f"there are {MOST_DESIGNS + 1} designs"),
+        (["panel-knob"] * (MOST_DESIGNS + 1), [], "expected 2 to 20 designs, got 21"),
+        (["panel-knob"], ["counter.start=1"] * MOST_DESIGNS, "designs, got 21"),
         (["panel-knob", "nowhere.toml"], [], "nowhere.toml: there is no such file"),
     ],
 )  # fmt: skip
-def test_what_is_no_comparison_is_refused(names: list[str], groups: list[str], says: str) -> None:
+def test_what_is_no_comparison_is_refused(names: list[str], groups: list[str], words: str) -> None:
     (message,) = refused(names, groups)
-    assert says in message
+    assert says(message, words)
 
 
 @pytest.mark.parametrize(
-    ("names", "groups", "says"),
+    ("names", "groups", "words"),
     [
         (["panel-knob", "fast-twist"], [], "hand."),
         (["panel-knob", "half-cycle-misfit"], [], "encoder.detents (24, not 20), encoder.cycles (12, not"),
@@ -220,11 +221,11 @@ def test_what_is_no_comparison_is_refused(names: list[str], groups: list[str], s
     ],
 )  # fmt: skip
 def test_designs_that_do_not_meet_the_same_are_told_what_differs(
-    names: list[str], groups: list[str], says: str
+    names: list[str], groups: list[str], words: str
 ) -> None:
     (message,) = refused(names, groups)
     assert 'a comparison needs the hand, the encoder and the contacts of "' in message
-    assert says in message
+    assert says(message, words)
 
 
 def test_ratings_of_contacts_may_differ() -> None:
@@ -281,3 +282,24 @@ def test_problems_of_a_file_with_variants_come_in_the_order_of_the_file() -> Non
     lines = [int(problem.place.split()[1].strip(",")) for problem in problems_of(text)]
     assert len(lines) == 3
     assert all(one < other for one, other in itertools.pairwise(lines))
+
+
+def rows_of(*designs: Compared) -> dict[str, list[str | None]]:
+    return dict(difference_rows([design.scenario.resolved for design in designs]))
+
+
+def test_what_differs_and_nothing_else() -> None:
+    designs = load_compared(
+        ["panel-knob"], ["filter.capacitor=220 nF, input.rising=2 V", "supply.voltage=3300 mV"]
+    )
+    assert rows_of(*designs) == {
+        "filter.capacitor": ["100 nF", "220 nF", "100 nF"],
+        "input.rising": ["52.4 %", "2 V", "52.4 %"],
+    }
+
+
+def test_a_stage_that_one_design_has_not() -> None:
+    rows = rows_of(*load_compared(["panel-knob", "no-filter"]))
+    assert rows["stages"] == ["filter, input", None]
+    assert rows["filter.capacitor"] == ["100 nF", None]
+    assert "input.noise" not in rows, "what is 0 is left out"

@@ -6,7 +6,7 @@ import pytest
 
 from scenarios.loading.validation import tables_in
 from scenarios.schema.kinds import COUNTERS
-from scenarios.schema.tables import Table, fields_of
+from scenarios.schema.tables import SchemaTable, fields_of
 from simcore.base.draws import Part
 from simcore.counters.clocked import ClockedQuadrature
 from simcore.counters.driven import Driven
@@ -55,7 +55,7 @@ MISTAKES = [
     ('kind = "two-clock"\npulse = "0 s"', "counter.pulse", "from 1 ns"),
     ('kind = "clocked quadrature"', "counter.period", '"period" is missing'),
     ('kind = "whole-cycle"\nrest = "open"', "counter.rest", '"high" or "low"'),
-    ('kind = "quadrature"\nresistance = { end_to_end = "10k" }', "counter.resistance", "positions of 2"),
+    ('kind = "quadrature"\nresistance = { end_to_end = "10k" }', "counter.resistance", "2 positions or more"),
     (
         'kind = "quadrature"\npositions = 8\nends = "wrap"\nresistance = { end_to_end = "10k" }',
         "counter.resistance", 'ends = "stop"',
@@ -139,10 +139,10 @@ def test_a_whole_cycle_counter_at_another_rest(rest: int, sees: str, cure: str) 
     assert cure in caution
 
 
-def tables() -> list[type[Table]]:
+def tables() -> list[type[SchemaTable]]:
     """Every table of the section, the ones within others too."""
-    found: list[type[Table]] = []
-    waiting: list[type[Table]] = list(COUNTERS)
+    found: list[type[SchemaTable]] = []
+    waiting: list[type[SchemaTable]] = list(COUNTERS)
     while waiting:
         table = waiting.pop()
         if table not in found:
@@ -153,7 +153,7 @@ def tables() -> list[type[Table]]:
 
 
 @pytest.mark.parametrize("table", tables(), ids=lambda table: table.__name__)
-def test_every_field_says_what_it_means(table: type[Table]) -> None:
+def test_every_field_says_what_it_means(table: type[SchemaTable]) -> None:
     for key, info in fields_of(table).items():
         if key != "kind":
             assert info.description, f"{table.__name__}.{key}"

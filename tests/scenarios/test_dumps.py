@@ -13,8 +13,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenarios.traces.reading import ON_CHANGE, Threshold, read_unit
-from tests.scenarios.dumping import LINES, dump, lists, read
+from scenarios.traces.reading import read_unit
+from scenarios.traces.record import ON_CHANGE
+from scenarios.traces.rows import Threshold
+from tests.scenarios.dump_samples import LINES, dump, lists, read
 
 NS = 1000
 CYCLE = ((1, 1), [1000 * NS, 3000 * NS], [2000 * NS, 4000 * NS])

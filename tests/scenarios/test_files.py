@@ -6,24 +6,25 @@ import pathlib
 
 import pytest
 
-from scenarios.loading.load import ScenarioError, load_scenario
+from scenarios.loading.load import load_scenario
+from scenarios.loading.messages import ScenarioError
 from tests.scenarios.samples import SMALL, changed, only_problem, problems_of
 
 
 @pytest.mark.parametrize(
     ("text", "place", "words"),
     [
-        (changed('"4k7"', "4k7"), "line 16, column", ['read "pull_up = 4k7"', "in quotes"]),
-        (changed("[encoder]", "[encoder"), "line 3, column", ['read "[encoder"', "not valid TOML"]),
+        (changed('"4k7"', "4k7"), "line 16, column", ['got "pull_up = 4k7"', "in quotes"]),
+        (changed("[encoder]", "[encoder"), "line 3, column", ['got "[encoder"', "not valid TOML"]),
         (SMALL + "detents = 1\nkind = 3\n", "line 28, column", ["overwrite"]),
-        (SMALL + "[encoder]\n", "line 27, column", ['read "[encoder]"', "declare [encoder] twice"]),
+        (SMALL + "[encoder]\n", "line 27, column", ['got "[encoder]"', "declare [encoder] twice"]),
         (SMALL + "[a.b]\n[a.b]\n", "line 28, column", ["declare [a.b] twice"]),
-        (changed('"small"', '"small'), "line 1, column", ['read "title = "small"']),
+        (changed('"small"', '"small'), "line 1, column", ['got "title = "small"']),
         (SMALL + 'x = """', "line 27", ["not valid TOML"]),
         (SMALL + "x = " + "[" * 50_000, "line 27", ["nested too deeply", "50000"]),
-        (SMALL + "x = " + "9" * 10_000, "line 27", ['read "999', "too many digits"]),
-        (SMALL + ".".join("a" * 50_000) + " = 1", "line 27", ["dotted key of 50000 parts"]),
-        (SMALL + ".".join(['"\u2028"'] * 500) + " = 1", "line 27", ["dotted key of 500 parts"]),
+        (SMALL + "x = " + "9" * 10_000, "line 27", ['got "999', "too many digits"]),
+        (SMALL + ".".join("a" * 50_000) + " = 1", "line 27", ["got one of 50000"]),
+        (SMALL + ".".join(['"\u2028"'] * 500) + " = 1", "line 27", ["got one of 500"]),
     ],
 )
 def test_what_is_not_toml(text: str, place: str, words: list[str]) -> None:
@@ -63,7 +64,7 @@ def test_what_is_no_file(name: str, words: list[str]) -> None:
         (b"", ["the file is empty", "[encoder]"]),
         (b" \n\t\n", ["the file is empty"]),
         (b"\x7fELF\x00\x01", ["a binary file", "UTF-8"]),
-        (b'a = 1\ntitle = "caf\xe9"\n', ["line 2", "byte 0xe9", "not UTF-8"]),
+        (b'a = 1\ntitle = "caf\xe9"\n', ["line 2", "byte 0xe9", "expected a TOML text in UTF-8"]),
         (b"#" * 1_000_001, ["too large", "1,000,000 bytes"]),
     ],
 )

@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scenarios.loading.catalogue import ready_names, ready_text, starter_text
-from scenarios.loading.load import Scenario, ScenarioError
+from scenarios.loading.load import Scenario
+from scenarios.loading.messages import ScenarioError
 from scenarios.loading.written import as_toml
 from tests.scenarios.samples import SMALL, load_text
 

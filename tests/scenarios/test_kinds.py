@@ -2,18 +2,30 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from pydantic import ValidationError
 
-from scenarios.kinds import KINDS, Kind, kinds_of
+from scenarios.schema.reference import KINDS, Kind, kinds_of
 from scenarios.schema.tables import tag_of
-from tests.scenarios.kinds_page import README, wanted
+from tests.scenarios.kinds_page import README, expected_page
+from tests.scenarios.samples import load_text
 
 ALL = [(what, kind) for what in KINDS for kind in kinds_of(what)]
 
 
 def test_the_readme_shows_the_schema() -> None:
-    assert README.read_text(encoding="utf-8") == wanted(), "run python -m tests.scenarios.kinds_page"
+    assert README.read_text(encoding="utf-8") == expected_page(), "run python -m tests.scenarios.kinds_page"
+
+
+def test_the_complete_example_of_the_readme_runs_as_a_file_with_its_variants() -> None:
+    example, variants, *_ = re.findall(r"```toml\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    scenario = load_text(example + variants)
+    assert scenario.title == "My knob"
+    assert [variant.name for variant in scenario.variants] == ["220 nF", "slow and steady"]
+    for variant in scenario.variants:
+        load_text(example, [setting.text for setting in variant.settings])
 
 
 @pytest.mark.parametrize(("what", "kind"), ALL, ids=[f"{what}-{kind.kind}" for what, kind in ALL])

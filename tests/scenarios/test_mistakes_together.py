@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from scenarios.loading.load import ScenarioError
+from scenarios.loading.messages import ScenarioError
 from tests.scenarios.samples import SMALL, changed, only_problem, problems_of
 from tests.scenarios.test_mistakes import CLEAN, COUNTER, CYCLES, Mistake, after, instead
 
@@ -19,40 +19,40 @@ GEOMETRY = (
 )  # fmt: skip
 
 STAGES = (
-    instead('"1.2 V"', '"70 %"', "line 23, schmitt input.falling", "2.31 V", "not be above rising", "1.9 V"),
+    instead('"1.2 V"', '"70 %"', "line 23, schmitt input.falling", "2.31 V", "at most rising", "1.9 V"),
     instead(INPUT, 'kind = "plain input"\nlow = "2 V"\nhigh = "0.8 V"\n', "line 22, plain input.low",
-            "not be above high, which is 0.8 V"),
+            "at most high, which is 0.8 V"),
     instead(INPUT, 'kind = "pull-up"\npull_up = "1k"\n', "line 20, pull-up",
-            'read "filter (rc) -> pull-up (pull-up)"', "one to a line"),
+            'got "filter (rc) -> pull-up (pull-up)"', "one to a line"),
     instead(f"[[stage]]\n{INPUT}", "", "line 13, filter", "nothing reads", "put an input after it"),
     instead(INPUT, f"{INPUT}[[stage]]\n{INPUT}", "line 24, schmitt input 2", "one input to a line"),
 )  # fmt: skip
 
 COUNTERS = (
     after(COUNTER, 'direction = "A"', "line 27, counter.direction", 'the clock is "A falling"', '"B"'),
-    after(COUNTER, "positions = 10\nstart = 10", "line 28, counter.start", "read 10", "from 0 to 9"),
+    after(COUNTER, "positions = 10\nstart = 10", "line 28, counter.start", "got 10", "from 0 to 9"),
     after(COUNTER, "positions = 10\nstart = -1", "line 28, counter.start", "from 0 to 9"),
 )  # fmt: skip
 
 CONTACTS = (
     instead(CLEAN, 'kind = "wiping"\nmake = { gap_low = "700 us" }\n', "line 9, contacts.make.gap_high",
-            "must not be below gap_low, which is 700 us"),
+            "expected at least gap_low, which is 700 us"),
     instead(CLEAN, 'kind = "wiping"\nbreak = { straggler_high = "1 ms" }\n',
-            "line 9, contacts.break.straggler_high", "read 1 ms", "straggler_low, which is 2 ms"),
+            "line 9, contacts.break.straggler_high", "got 1 ms", "straggler_low, which is 2 ms"),
 )  # fmt: skip
 
 HANDS = (
     instead('"click"\n', '"spin"\nturns = 0.33\n', "line 12, hand.spin.turns", "6.6 steps", "whole step"),
-    instead('"click"\n', '"spin"\nturns = 0\n', "line 12, hand.spin.turns", "0 steps", "one at least"),
+    instead('"click"\n', '"spin"\nturns = 0\n', "line 12, hand.spin.turns", "0 steps", "at least one"),
     instead('"click"\n', '"rock"\nextent = { low = 0.5, high = "20 %" }\n',
-            "line 12, hand.rock.extent.high", "must not be below low, which is 50 %"),
+            "line 12, hand.rock.extent.high", "expected at least low, which is 50 %"),
     instead('"click"\n', '"rock"\nextent = { high = 1.0 }\n', "line 12, hand.rock.extent.high", "to 0.999"),
     instead('"click"\n', '"click"\nclicks = 6000\n[[hand]]\ngesture = "rock"\nrocks = 3000\n',
-            "line 10, hand", "12000 movements", "allowed are 10000"),
+            "line 10, hand", "12000 movements", "expected at most 10000"),
     instead('"click"\n', '"twist"\ntwists = 100\ndetents = 300\n', "line 10, hand",
-            "30000 steps", "allowed are 20000"),
+            "30000 steps", "expected at most 20000"),
     instead('"click"\n', '"rest"\nduration = "1 h"\n' + '[[hand]]\ngesture = "rest"\nduration = "1 h"\n' * 30,
-            "line 10, hand", "111600 seconds", "allowed are 100000"),
+            "line 10, hand", "111600 seconds", "expected at most 100000"),
 )  # fmt: skip
 
 
@@ -126,4 +126,4 @@ def test_a_flood_of_mistakes_is_cut_off() -> None:
 @pytest.mark.parametrize("table", ['[[stage]]\nkind = "rc"\n', '[[hand]]\ngesture = "click"\n'])
 def test_a_flood_of_tables_is_refused(table: str) -> None:
     (problem, *_) = problems_of(SMALL + table * 501)
-    assert f"allowed are 500 tables {table[:7].strip()}" in problem.message
+    assert f"expected at most 500 tables {table[:7].strip()}" in problem.message

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from scenarios.loading.load import load_scenario, ready_names
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.load import load_scenario
 from scenarios.loading.written import as_toml
 from simcore.base.draws import Part
 from tests.scenarios.samples import SMALL, load_text, only_problem
@@ -114,13 +115,13 @@ def test_a_part_chosen_by_an_option_takes_the_place_of_a_kind_and_the_other_way_
 @pytest.mark.parametrize(
     ("option", "words"),
     [
-        ("filtre.capacitor=1 nF", ['unknown path "filtre"', 'did you mean "filter"', '"supply"']),
-        ("filter.capacitr=1 nF", ['read "capacitr"', 'did you mean "capacitor"', "pull_up"]),
-        ("filter.capacitor=1 nX", ['read "1 nX"', "capacitance", '"47 nF"']),
+        ("filtre.capacitor=1 nF", ["unknown path", 'did you mean "filter"', '"supply"']),
+        ("filter.capacitr=1 nF", ['got "capacitr"', 'did you mean "capacitor"', "pull_up"]),
+        ("filter.capacitor=1 nX", ['got "1 nX"', "capacitance", '"47 nF"']),
         ("hand.clik.clicks=1", ["no such gesture", '"hand.click"', 'did you mean "click"']),
         ("hand.clicks=1", ["no such gesture", '"hand.click"']),
         ("hand=1", ["no such gesture"]),
-        ("stage.filter.capacitor=1 nF", ['unknown path "stage"', '"filter"']),
+        ("stage.filter.capacitor=1 nF", ['got "stage"', '"filter"']),
         ("encoder=1", ['"encoder" is a table', '"encoder.KEY"']),
         ("filter=1", ['"filter" is a table', '"filter.KEY"']),
         ("runs.more=1", ['"runs" is a single value']),
@@ -131,12 +132,12 @@ def test_a_part_chosen_by_an_option_takes_the_place_of_a_kind_and_the_other_way_
         ("=5", ["PATH=VALUE"]),
         ("a..b=5", ["PATH=VALUE"]),
         ("", ["PATH=VALUE"]),
-        ("runs=", ['read ""', "whole number"]),
+        ("runs=", ['got ""', "whole number"]),
         ("runs=5\nseed=6", ["whole number"]),
         ("counter.part=quadrature-x5", ["unknown part", 'did you mean "quadrature-x4"']),
         ("contacts.part=cmos-schmitt", ["unknown part", "ordinary"]),
         ("encoder.closed=30 deg", ["A would open before B closes", "closed 30 deg"]),
-        ("schmitt input.falling=3 V", ["falling must not be above rising"]),
+        ("schmitt input.falling=3 V", ["expected at most rising"]),
     ],
 )
 def test_options_that_cannot_be_taken_are_their_own_place(option: str, words: list[str]) -> None:

@@ -120,7 +120,7 @@ def test_what_is_no_quantity_is_refused(text: str) -> None:
 
 @pytest.mark.parametrize("value", [None, True, [1], {"a": 1}])
 def test_other_types_are_refused(value: object) -> None:
-    with pytest.raises(QuantityError, match='write a time with its unit, for example "500 us"'):
+    with pytest.raises(QuantityError, match='expected a time with its unit, for example "500 us"'):
         read_quantity(value, TIME)
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from scenarios.loading.catalogue import library_names, library_text
-from scenarios.loading.load import Problem, Scenario, ScenarioError, load_scenario
+from scenarios.loading.load import Scenario, load_scenario
+from scenarios.loading.messages import Problem, ScenarioError
 from scenarios.loading.written import as_toml
 from simcore.contacts.bursts import BadPad, Clean
 from simcore.contacts.crossing import Sliding
@@ -98,16 +99,16 @@ def problem_of(folder: Path, library: str) -> Problem:
             '"30 us"]',
             '"30"]',
             "line 4, make 1 changes",
-            ['read "30"', "number 3", "unit is missing"],
+            ['got "30"', "number 3", "unit is missing"],
         ),
-        ('"10 us", ', "", "line 4, make 1 changes", ["read 2 changes", "an odd number"]),
-        ('"5 us", "7 us"', '"7 us", "5 us"', "line 8, break 2 changes", ["number 3", "which is 7 us"]),
-        ('["0 s", "10', '["1 us", "10', "line 4, make 1 changes", ["read 1 us", "begin with 0 s"]),
+        ('"10 us", ', "", "line 4, make 1 changes", ["got 2 changes", "an odd number"]),
+        ('"5 us", "7 us"', '"7 us", "5 us"', "line 8, break 2 changes", ["number 3", "more than 7 us"]),
+        ('["0 s", "10', '["1 us", "10', "line 4, make 1 changes", ["got 1 us", "begins with 0 s"]),
         ('["0 s"]', "[]", "line 6, break 1 changes", ["a list of 0", "1 to 401"]),
-        ('["0 s"]', '"0 s"', "line 6, break 1 changes", ['read "0 s"', "a list"]),
+        ('["0 s"]', '"0 s"', "line 6, break 1 changes", ['got "0 s"', "a list"]),
         ('changes = ["0 s"]\n', "", "line 5, break 1", ['"changes" is missing']),
         ('changes = ["0 s"]\n', 'changes = ["0 s"]\nsped = 1\n', "line 7, break 1 sped", ["unknown key"]),
-        ("[[make]]", "[make]", "line 3, make", ["read a table", "[[make]]"]),
+        ("[[make]]", "[make]", "line 3, make", ["got a table", "[[make]]"]),
         ("speed", "sped", "line 2, sped", ["unknown key", 'mean "speed"']),
         ('"60 rpm"', '"60"', "line 2, speed", ["unit is missing"]),
         ('"two bursts"', "5", "line 1, title", ["a text in quotes"]),
@@ -153,11 +154,17 @@ def test_libraries_that_are_not_there(tmp_path: Path) -> None:
     ("bursts", "words"),
     [
         ('make = [["0 s", "1 us"]]\nbreak = [["0 s"]]', ["contacts.make", "burst 1", "odd number"]),
-        ('make = [["0 s"], ["0 s", "1 s", "1 us"]]\nbreak = [["0 s"]]', ["burst 2", "number 3", "above"]),
+        (
+            'make = [["0 s"], ["0 s", "1 s", "1 us"]]\nbreak = [["0 s"]]',
+            ["burst 2", "number 3", "more than 1 s"],
+        ),
         ('make = []\nbreak = [["0 s"]]', ["contacts.make", "a list of 0", "1 to 10000 bursts"]),
         ('make = [["0 s"]]', ["contacts.break", '"break" is missing']),
-        ('make = [["0 s"]]\nbreak = ["0 s"]', ["contacts.break", "burst 1", 'read "0 s"']),
-        ('make = [["0 s"]]\nbreak = [["0 s"]]\nstretch_most = 0.1', ["stretch_most", "below stretch_least"]),
+        ('make = [["0 s"]]\nbreak = ["0 s"]', ["contacts.break", "burst 1", 'got "0 s"']),
+        (
+            'make = [["0 s"]]\nbreak = [["0 s"]]\nstretch_most = 0.1',
+            ["stretch_most", "at least stretch_least"],
+        ),
     ],
 )
 def test_mistakes_in_bursts_that_stand_in_the_scenario(bursts: str, words: list[str]) -> None:
@@ -178,7 +185,7 @@ def test_a_bad_pad() -> None:
     )
     problem = only_problem(changed(CLEAN, CLEAN + "bad_pad = { pad = 21 }\n"))
     assert problem.place == "line 9, contacts.bad_pad.pad"
-    assert "allowed is 1 to 20" in str(problem)
+    assert "expected 1 to 20" in str(problem)
     assert '"pad" is missing' in str(only_problem(changed(CLEAN, CLEAN + "bad_pad = { factor = 2 }\n")))
 
 

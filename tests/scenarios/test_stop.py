@@ -6,10 +6,11 @@ import pathlib
 
 import pytest
 
-from scenarios.loading.load import Scenario, ScenarioError, load_scenario
+from scenarios.loading.load import Scenario, load_scenario
+from scenarios.loading.messages import ScenarioError
 from scenarios.loading.written import as_toml
 from simcore.statistics.stopping import Stop
-from tests.scenarios.samples import SMALL
+from tests.scenarios.samples import SMALL, says
 
 RULES = '\n[stop]\nerrors = 100\nprecision = "7.5 %"\ntime = "2 min"\n'
 LINE = SMALL.count("\n") + 3
@@ -44,17 +45,17 @@ def test_each_has_a_path(tmp_path: pathlib.Path) -> None:
 @pytest.mark.parametrize(
     ("line", "message"),
     [
-        ("errors = 0", f"line {LINE}, stop.errors: read 0; allowed is a whole number from 1 to 1000000000"),
-        ('errors = "many"', f'line {LINE}, stop.errors: read "many"; allowed is a whole number'),
-        ('precision = "0 %"', 'read "0 %"; allowed is a share from 0.0001 to 1'),
-        ("precision = 10", "read 10; allowed is a share"),
-        ('time = "0 s"', 'read "0 s"; allowed is a time above 0 s and up to'),
+        ("errors = 0", f"line {LINE}, stop.errors: expected a whole number from 1 to 1000000000 ... got 0"),
+        ('errors = "many"', f'line {LINE}, stop.errors: expected a whole number ... got "many"'),
+        ('precision = "0 %"', 'expected a share from 0.0001 to 1 ... got "0 %"'),
+        ("precision = 10", "expected a share ... got 10"),
+        ('time = "0 s"', 'expected a time above 0 s and up to ... got "0 s"'),
         ('time = "5 V"', '"V" is not a unit of time'),
-        ("tme = 3", 'unknown key; allowed here is errors, precision or time; did you mean "time"?'),
+        ("tme = 3", 'unknown key; expected errors, precision or time, got "tme"; did you mean "time"?'),
     ],
 )
 def test_mistakes(tmp_path: pathlib.Path, line: str, message: str) -> None:
     with pytest.raises(ScenarioError) as caught:
         loaded(tmp_path, f"{SMALL}\n[stop]\n{line}\n")
     assert len(caught.value.problems) == 1
-    assert message in str(caught.value)
+    assert says(caught.value, message)

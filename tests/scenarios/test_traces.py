@@ -12,17 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scenarios.quantities import QuantityError
-from scenarios.traces.reading import (
-    FIXED_RATE,
-    ON_CHANGE,
-    UNEVEN,
-    Threshold,
-    Trace,
-    contact_edges,
-    read_threshold,
-    read_trace,
-    read_unit,
-)
+from scenarios.traces.reading import contact_edges, read_threshold, read_trace, read_unit
+from scenarios.traces.record import FIXED_RATE, ON_CHANGE, UNEVEN, Trace
+from scenarios.traces.rows import Threshold
 
 MS = 10**9
 US = 10**6

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pathlib
 
-from tests.scenarios.dumping import read
+from tests.scenarios.dump_samples import read
 
 NS = 1000
 EXAMPLE = """$timescale 1 ns $end

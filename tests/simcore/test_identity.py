@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from scenarios.loading.load import load_scenario, ready_names
+from scenarios.loading.catalogue import ready_names
+from scenarios.loading.load import load_scenario
 from simcore.base.ledger_text import KEPT_AS, described
 
 DIGESTS = {

@@ -1,4 +1,4 @@
-"""What kinds of stages, inputs, counters, contacts and gestures there are, read off the schema itself."""
+"""All kinds of stages, inputs, counters, contacts and gestures with their keys, read from the schema."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 from scenarios.loading.validation import tables_in
 from scenarios.plugins import plugins
 from scenarios.schema.kinds import CONTACTS, COUNTERS, GESTURES, STAGES
-from scenarios.schema.tables import Table, fields_of, reader_at, tag_of
+from scenarios.schema.tables import SchemaTable, fields_of, reader_at, tag_of
 from simcore.base.description import InputDescription
 
 KINDS: dict[str, tuple[Any, ...]] = {
@@ -35,7 +35,7 @@ SECTIONS = {
 @dataclass(frozen=True)
 class Parameter:
     """A key of a kind: ``path`` within its table, what it ``takes``, its ``unit`` ("" where it has
-    none), the ``default`` as the file would have it ("" where there is none, and the key must be
+    none), the ``default`` as in a file ("" where there is none, and the key must be
     given if ``needed``), and its ``meaning``.
     """
 
@@ -73,7 +73,7 @@ def kinds_of(what: str) -> tuple[Kind, ...]:
     )
 
 
-def _parameters(table: type[Table], prefix: str, absent: bool = False) -> Iterator[Parameter]:
+def _parameters(table: type[SchemaTable], prefix: str, absent: bool = False) -> Iterator[Parameter]:
     """The keys of a table; if it may be ``absent`` as a whole, none of them is needed without the others."""
     for key, info in fields_of(table).items():
         if key in ("name", "kind", "gesture"):
@@ -101,7 +101,6 @@ def _may_be_absent(info: FieldInfo) -> bool:
 
 
 def _text(value: object) -> str:
-    """A value as the file would have it."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, list):
@@ -110,7 +109,7 @@ def _text(value: object) -> str:
 
 
 def kinds_page() -> str:
-    """The tables of all kinds as they stand in this folder's README."""
+    """The tables of all kinds as in the README of scenarios."""
     lines = []
     for what, section in SECTIONS.items():
         lines += [f"### {what.capitalize()}: `{section}`", ""]

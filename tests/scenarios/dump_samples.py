@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pathlib
 
-from scenarios.traces.reading import Trace, read_trace
+from scenarios.traces.reading import read_trace
+from scenarios.traces.record import Trace
 from scenarios.traces.rows import Threshold
 
 LINES = '$var wire 1 ! A $end\n$var wire 1 " B $end\n'

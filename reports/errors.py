@@ -30,8 +30,8 @@ class Notice(RuntimeWarning):
     """What the command line says on standard error beside a result."""
 
 
-class NotKept(Notice):
-    """Not every run could be kept in a ledger; the result is whole."""
+class LedgerNotice(Notice):
+    """A ledger did not take every run; the result is whole."""
 
 
 @contextmanager

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from reports.api import options
-from reports.api.given import Chosen, Given, Sets, taken
+from reports.api.inputs import LoadedInput, ScenarioInput, Sets, load_input
 from reports.api.ledger_use import not_kept
 from reports.api.sweeps import (
     Campaigns,
@@ -77,7 +77,7 @@ ORDER = {verdict: place for place, verdict in enumerate(MEETS)}
 
 
 def choose(
-    scenario: Given,
+    scenario: ScenarioInput,
     *,
     target: str | None = None,
     vary: Ranges = (),
@@ -98,7 +98,7 @@ def choose(
     number, most, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)
     cache, given = ledger_of(ledger, use_ledger), range_words(vary)
     with refusing():
-        chosen = taken(scenario, sets)
+        chosen = load_input(scenario, sets)
         loaded = chosen.loaded
         ranges = given or _usual(chosen)
         cells = loaded_cells(chosen, ranges)
@@ -133,7 +133,7 @@ def choose(
         return finished(result, not_kept(kept))
 
 
-def _usual(chosen: Chosen) -> tuple[str, ...]:
+def _usual(chosen: LoadedInput) -> tuple[str, ...]:
     """The ranges of a scenario where the user gives none.  Raises BadInput where it has none."""
     from scenarios.choosing.choices import usual_ranges
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from reports.api import options
-from reports.api.given import Chosen, Given, Sets, taken, warn_of_plugins
+from reports.api.inputs import LoadedInput, ScenarioInput, Sets, load_input, warn_of_plugins
 from reports.api.ledger_use import announced, ledger_at, not_kept, usual_ledger
-from reports.api.working import Progress, finished, silent, warn, worked, working
+from reports.api.working import Progress, finished, silent, worked, working
 from reports.errors import BadInput, refusing
 from reports.words.commands import NamedScenario, ending_words, exact_command
 
@@ -34,7 +34,7 @@ PRECISION = 0.10
 
 
 def sweep(
-    scenario: Given,
+    scenario: ScenarioInput,
     vary: Ranges,
     *,
     sets: Sets = (),
@@ -71,7 +71,7 @@ def sweep(
         raise BadInput(f"{' and '.join(given)}: each says when a cell ends; expected one of them")
     cache, ranges = ledger_of(ledger, use_ledger), range_words(vary)
     with refusing():
-        chosen = taken(scenario, sets)
+        chosen = load_input(scenario, sets)
         cells = loaded_cells(chosen, ranges)
     loaded, goal = chosen.loaded, target_of(chosen.loaded.target, target)
     stop = _stop(cells, most or loaded.runs, goal, share, all_runs=all_runs, each_gesture=each_gesture)
@@ -121,7 +121,7 @@ def _values(values: object) -> str:
     return ", ".join(str(each) for each in values)
 
 
-def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Sweep:
+def loaded_cells(chosen: LoadedInput, ranges: Sequence[str]) -> Sweep:
     """The cells of a scenario.  Raises ScenarioError."""
     from scenarios.loading.sweeps import sweep_of
 
@@ -151,7 +151,7 @@ def ledger_of(named: str | os.PathLike[str] | None, use: bool) -> AbstractContex
     place, use = options.file("--ledger", named), options.switch("use_ledger", use)
     if place is not None and not use:
         raise BadInput("--ledger and --no-ledger: expected one of the two")
-    return ledger_at(place) if place is not None or not use else usual_ledger(warn)
+    return ledger_at(place) if place is not None or not use else usual_ledger()
 
 
 def simulated(campaigns: Campaigns[CellT], progress: Progress, word: str = "") -> SweepOutcome[CellT]:

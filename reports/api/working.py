@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from reports import interrupts
-from reports.errors import Interrupted, Notice, NotKept
+from reports.errors import Interrupted, LedgerNotice, Notice
 
 if TYPE_CHECKING:
     from reports.results.common import Result
@@ -138,7 +138,7 @@ def finished(result: Made, troubles: Iterable[str] = ()) -> Made:
     """
     result._troubles = tuple(troubles)
     for each in result._troubles:
-        warn(each, NotKept)
+        warn(each, LedgerNotice)
     if interrupts.stop_requested():
         raise Interrupted(result)
     return result

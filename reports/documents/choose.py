@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from reports.documents.cells import BRIEF_CAUSES, axes_line, brief_cause, value_columns, values_text
+from reports.documents.cells import MET, axes_line, value_columns, values_text
 from reports.documents.document import (
     EVERYWHERE,
     Block,
@@ -37,14 +37,6 @@ if TYPE_CHECKING:
     )
     from reports.results.sweep import CellTally
 
-SPOILING = {
-    **BRIEF_CAUSES,
-    "swallowed": "edges are swallowed",
-    "swapped order": "the order of A and B is swapped",
-}
-"""The cause that makes a candidate miss the target, as a clause."""
-MET = {"good": "met", "bad": "missed", "undecided": "undecided"}
-"""Whether the target is met, by the verdict on a candidate."""
 VARIED_BY_RULE = (
     "Varied by rule: the resistors by one value of E3 on either side; capacitors and times so that the "
     "filter's time is from half the longest return of the contacts to their old state to twice the shortest "
@@ -140,7 +132,7 @@ def closest_line(result: ChoiceResult) -> str:
     if found is None:
         return ""
     return (
-        f"Closest: {values_text(found.values)}, target {MET[found.verdict]}; wrong steps "
+        f"Closest: {values_text(found.values)}, target {MET[found.meets_target]}; wrong steps "
         f"{rate_sentence(found.wrong_rate)}; {spoiling(found.worst, found.verdict)}."
     )
 
@@ -157,7 +149,7 @@ def other_line(result: ChoiceResult) -> str:
 
 def spoiling(worst: WorstGesture, verdict: str | None) -> str:
     """Which gesture and which cause make a candidate miss the target, as a clause."""
-    cause = SPOILING.get(worst.cause or "", worst.cause or "nothing went wrong, but too few runs tell")
+    cause = worst.cause or "nothing went wrong, but the runs are too few"
     at = f" at {worst.gesture}" if worst.gesture else ""
     state = "" if verdict == "bad" else ", undecided"
     return f"{cause}{at} ({estimate_text(worst.wrong_rate)} per {PER:,}{state})"
@@ -199,7 +191,7 @@ def ranked_table(result: ChoiceResult) -> Table:
         (
             Column("rank", [str(place) for place in range(1, len(cells) + 1)], sort="name"),
             *(Column(each.head, each.cells) for each in value_columns(result.axes, cells)),
-            Column("target", [MET[cell.verdict] for cell in cells], sort="short"),
+            Column("target", [MET[cell.meets_target] for cell in cells], sort="short"),
             Column("margin\n(decades)", [decades_text(cell.margin) for cell in cells]),
             Column("of\nrate", [decades_text(cell.decades) for cell in cells], rank=2),
             Column("of\nvalues", [decades_text(cell.room) for cell in cells], rank=2),
@@ -237,7 +229,7 @@ def other_table(result: ChoiceResult) -> Table:
         (
             Column("kind", [each.name for each in cells], sort="name"),
             Column("values", [each.what for each in cells], rank=2, sort="text"),
-            Column("target", [MET[each.verdict] for each in cells], sort="short"),
+            Column("target", [MET[each.meets_target] for each in cells], sort="short"),
             Column("runs", [whole(each.runs) for each in cells], rank=5),
             Column(f"wrong per\n{PER:,}", [estimate_text(each.wrong_rate) for each in cells]),
             Column(CI, [interval_text(each.wrong_rate) for each in cells], rank=3),
@@ -251,7 +243,7 @@ def _limiting_cause(kind: AlternativeKind) -> str:
     if kind.verdict == "good" or kind.worst.cause is None:
         return "-"
     at = f" at {kind.worst.gesture}" if kind.worst.gesture else ""
-    return f"{brief_cause(kind.worst.cause)}{at}"
+    return f"{kind.worst.cause}{at}"
 
 
 def measured_line(result: ChoiceResult) -> str:

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from reports.documents.document import Column
 from reports.words.numbers import PER, estimate_text, interval_text, on_the_point, signed, whole
+from reports.words.sentences import WRONG_VERDICTS
 
 if TYPE_CHECKING:
     from reports.results.common import GestureTally, Rate, TargetRate
     from reports.results.run import SpacingClass
 
 CI = "95 % CI"
-WRONG_VERDICTS = ("missed", "doubled", "reversed")
 VERDICT_MEANINGS = {
     "right": "the expected count, with no detour",
     "flickered": "the right count in the end, with extra counts to and fro",
@@ -65,14 +65,14 @@ def spacing_text(group: SpacingClass) -> str:
 
 def rpm_text(group: SpacingClass) -> str:
     """The equivalent steady speeds of a class of spacing."""
-    slow = _two_digits(group.slowest_rpm)
+    slow = two_digits(group.slowest_rpm)
     if group.fastest_rpm is None:
         return f"over {slow}"
-    fast = _two_digits(group.fastest_rpm)
+    fast = two_digits(group.fastest_rpm)
     return f"under {fast}" if group.slowest_rpm == 0 else f"{slow} to {fast}"
 
 
-def _two_digits(value: float) -> str:
+def two_digits(value: float) -> str:
     return f"{float(f'{value:.2g}'):,.10g}"
 
 

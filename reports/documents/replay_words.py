@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 from reports.stories.teller import time_text
 from reports.words.numbers import counted as counting
 from reports.words.numbers import whole
-from reports.words.sentences import SAFETY
+from reports.words.sentences import SAFETY, WRONG_VERDICTS
 
 if TYPE_CHECKING:
     from reports.results.replay import CountTotals, RecordingRead, ReplayResult, ReplayVerdicts
 
-WRONG = ("missed", "doubled", "reversed")
 FEW = 2.0
 """How much shorter or longer the settling time must be able to get without another grouping."""
 
@@ -51,7 +50,7 @@ def replay_verdict(
 
 
 def _expected_words(expected: int, verdicts: ReplayVerdicts) -> str:
-    wrong = {name: getattr(verdicts, name) for name in WRONG if getattr(verdicts, name)}
+    wrong = {name: getattr(verdicts, name) for name in WRONG_VERDICTS if getattr(verdicts, name)}
     right = verdicts.right + verdicts.flickered
     flickered = verdicts.flickered
     flicker = f" ({whole(flickered)} with extra counts to and fro)" if flickered else ""

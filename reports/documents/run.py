@@ -19,6 +19,7 @@ from reports.documents.document import (
 from reports.documents.document import sentences as told
 from reports.documents.gallery import gallery_section
 from reports.documents.parts import (
+    PAGE_FILE,
     again_section,
     checks_section,
     design_section,
@@ -50,9 +51,6 @@ from reports.words.sentences import BOUND_NOTE, CUT_BURSTS, ENDING_NOTE, LASTING
 
 if TYPE_CHECKING:
     from reports.results.run import Margin, RunMargins, RunResult
-
-PAGE_FILE = "report.html"
-"""The name in the command on a page, so that the page does not depend on its own name."""
 
 
 def document(result: RunResult) -> Document:

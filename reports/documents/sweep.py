@@ -20,9 +20,8 @@ from reports.documents.cells import (
 )
 from reports.documents.document import Block, Document, Figure, Group, Items, Section, Sentence
 from reports.documents.document import sentences as told
-from reports.documents.parts import again_section, design_section, limitations_section
+from reports.documents.parts import PAGE_FILE, again_section, design_section, limitations_section
 from reports.documents.ranges import range_bars, range_sentence, range_table
-from reports.documents.run import PAGE_FILE
 from reports.words.numbers import counted, duration_text, whole
 from reports.words.sentences import LASTING
 

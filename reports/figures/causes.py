@@ -5,8 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.axes import note, places, plain_text, vertical_axis
-from reports.figures.charts import Chart, axis, frame, hatching, plain
+from reports.figures.charts import (
+    Chart,
+    axis,
+    frame,
+    hatching,
+    note,
+    places,
+    plain,
+    plain_text,
+    vertical_axis,
+)
 from reports.render.palette import LIGHT
 from reports.words.numbers import share_text, whole
 

@@ -412,10 +412,10 @@ class TraceResult(Result):
 
     def save(self, files: Mapping[str, str]) -> None:
         """Write the files that options name; `troubles` tells what could not be written."""
-        from reports.output import kept
+        from reports.output import failures_of
 
         for option, place in files.items():
-            self._troubles += kept(partial(self._save, option, place))
+            self._troubles += failures_of(partial(self._save, option, place))
 
     def _save(self, option: str, file: str | os.PathLike[str]) -> None:
         from reports.output import require_places

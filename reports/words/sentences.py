@@ -5,6 +5,7 @@ from __future__ import annotations
 SPURIOUS = "spurious"
 """Besides verdicts and root causes of steps: counts that no movement caused."""
 
+WRONG_VERDICTS = ("missed", "doubled", "reversed")
 CAUSES = {
     "chatter": "Chatter reached the counter: it saw more than one edge for one make or break.",
     "swallowed": "An edge was swallowed on its way: a make or break never reached the counter.",

@@ -1,4 +1,3 @@
-# ruff: noqa: D102
 """How values are read, checked against their limits, and written back: one reader for each sort of value
 that a description may name (see simcore.base.description), and two for sorts that only scenarios have.
 """

@@ -149,9 +149,7 @@ def _usual(chosen: LoadedInput) -> tuple[str, ...]:
 class Simulator(Protocol):
     """Simulates campaigns, and shows under a word how far they are."""
 
-    def __call__(self, campaigns: Campaigns[CellT], word: str) -> SweepOutcome[CellT]:
-        """What they came to."""
-        ...
+    def __call__(self, campaigns: Campaigns[CellT], word: str) -> SweepOutcome[CellT]: ...
 
 
 @dataclass
@@ -269,7 +267,6 @@ class CandidateSearch:
 
     @property
     def target(self) -> Target:
-        """The rate that candidates are compared with, and the confidence."""
         target = self.request.options.stop.target
         assert target is not None  # noqa: S101 - a choice has one
         return target

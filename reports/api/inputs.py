@@ -35,7 +35,6 @@ class LoadedInput(NamedTuple):
 
     @property
     def named(self) -> NamedScenario:
-        """How commands name it."""
         from reports.words.commands import NamedScenario
 
         return NamedScenario(self.loaded.source, self.sets)
@@ -98,7 +97,6 @@ def _source(given: object) -> Source:
 
 
 def set_words(sets: Sets) -> tuple[str, ...]:
-    """Each setting as the command line has it."""
     from scenarios.loading.sources import setting
 
     if isinstance(sets, str):

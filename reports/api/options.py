@@ -20,7 +20,6 @@ NONE = "none"
 
 
 def refuse(option: str, value: object, expected: str) -> NoReturn:
-    """Raise BadInput for a value of an option."""
     from scenarios.loading.messages import shown
 
     raise BadInput(f"{option}: expected {expected}, got {shown(value)}")
@@ -55,7 +54,6 @@ def threads(value: object) -> int:
 
 
 def cores() -> int:
-    """Cores that this process may use."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1

@@ -104,7 +104,6 @@ def _stop(
 
 
 def range_words(vary: Ranges) -> tuple[str, ...]:
-    """Each range as ``--vary`` has it."""
     if isinstance(vary, str):
         return (vary,)
     if isinstance(vary, Mapping):
@@ -228,7 +227,6 @@ class Campaigns(Generic[CellT]):
 
     @property
     def runs(self) -> int:
-        """The most runs that there can be."""
         return self.request.options.stop.runs * self.request.sweep.count
 
     def outcome(self, note: Progress) -> SweepOutcome[CellT]:
@@ -298,7 +296,6 @@ class Campaigns(Generic[CellT]):
         return len(self.cells) * most + sum(begun)
 
     def words(self) -> str:
-        """How far they are."""
         runs = self.finished_runs + sum(campaign.tally.runs for _, _, campaign in tuple(self.begun))
         return f"{len(self.cells):,} of {self.request.sweep.count:,} cells, {runs:,} runs"
 

@@ -46,7 +46,6 @@ class Pace:
         self.first: tuple[float, int] | None = None
 
     def spent(self) -> float:
-        """Seconds since the start."""
         return time.monotonic() - self.began
 
     def left(self, done: int, asked: int) -> float | None:
@@ -67,11 +66,9 @@ class Lines:
         self.next = SHORT
 
     def begin(self, words: Words) -> None:
-        """Another piece of work begins, told in other words."""
         self.words, self.pace.first = words, None
 
     def __call__(self, done: int, asked: int) -> None:
-        """Write a line if one is due."""
         left, spent = self.pace.left(done, asked), self.pace.spent()
         if spent < self.next or done >= asked:
             return
@@ -92,11 +89,9 @@ class Bar:
         self.drawn = False
 
     def begin(self, words: Words) -> None:
-        """Another piece of work begins, told in other words."""
         self.words, self.pace.first = words, None
 
     def __call__(self, done: int, asked: int) -> None:
-        """Move the bar."""
         self.bar.update(self.task, completed=done, total=asked, description=self.words(done, asked))
         expected = self.pace.spent() + (self.pace.left(done, asked) or 0.0)
         if not self.drawn and expected > SHORT and done < asked:

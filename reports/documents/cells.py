@@ -29,7 +29,6 @@ def main_cause(group: CellTally | CellGesture) -> str | None:
 
 
 def main_cause_text(cell: CellTally) -> str:
-    """The main root cause with its share of the wrong steps."""
     cause = main_cause(cell)
     return "" if cause is None else f"{cause} {share_text(cell.causes[cause], cell.wrong)}"
 
@@ -47,12 +46,10 @@ def marked_rate(cell: CellTally) -> str:
 
 
 def values_text(values: Mapping[str, str]) -> str:
-    """The values of a cell with their paths."""
     return ", ".join(f"{path} {value}" for path, value in values.items())
 
 
 def axes_line(result: CellsResult) -> str:
-    """What is varied, and over what."""
     parts = []
     for key in result.axes:
         count = len(key.values)
@@ -63,7 +60,6 @@ def axes_line(result: CellsResult) -> str:
 
 
 def lowest_sentence(result: CellsResult) -> str:
-    """Where the lowest wrong rate is."""
     cell = result.lowest_cell
     if cell is None:
         return "No rate is known, because no step was simulated."

@@ -81,7 +81,6 @@ def document(result: ChoiceResult) -> Document:
 
 
 def headline(result: ChoiceResult) -> str:
-    """What to take, or that there is nothing."""
     best = result.recommended
     if best is not None:
         return (
@@ -109,7 +108,6 @@ def decades_text(decades: float | None) -> str:
 
 
 def search_line(result: ChoiceResult) -> str:
-    """What became of the candidates."""
     found, ranked = result.search, result.ranked
     good = sum(each.verdict == "good" for each in ranked)
     tried = (
@@ -127,7 +125,6 @@ def search_line(result: ChoiceResult) -> str:
 
 
 def closest_line(result: ChoiceResult) -> str:
-    """What comes closest where no candidate is recommended."""
     found = result.closest
     if found is None:
         return ""
@@ -138,7 +135,6 @@ def closest_line(result: ChoiceResult) -> str:
 
 
 def other_line(result: ChoiceResult) -> str:
-    """Which other kind of stage meets the target."""
     if not result.alternatives:
         return ""
     good = [each.name for each in result.alternatives if each.verdict == "good"]
@@ -156,8 +152,6 @@ def spoiling(worst: WorstGesture, verdict: str | None) -> str:
 
 
 def limits(sides: NeighbourValues) -> str:
-    """What limits a candidate along one key."""
-
     def told_of(side: NeighbourValue, where: str) -> str:
         if side.value is None:
             return f"{where}: every value tried meets the target."
@@ -182,7 +176,6 @@ def _ranked(result: ChoiceResult) -> list[Section]:
 
 
 def ranked_table(result: ChoiceResult) -> Table:
-    """A row for each candidate that was tried again."""
     cells = result.ranked
     failed = [str(len(cell.checks_failed)) for cell in cells]
     wrong, interval = rate_columns([cell.wrong_rate for cell in cells], f"wrong per\n{PER:,}")
@@ -221,7 +214,6 @@ def _alternatives(result: ChoiceResult) -> list[Section]:
 
 
 def other_table(result: ChoiceResult) -> Table:
-    """A row for each other kind of stage."""
     cells = result.alternatives
     failed = [", ".join(each.checks_failed) or "none" for each in cells]
     return Table(
@@ -247,7 +239,6 @@ def _limiting_cause(kind: AlternativeKind) -> str:
 
 
 def measured_line(result: ChoiceResult) -> str:
-    """What is known of false acceptance."""
     found, unseen = result.measured.at_target, result.measured.unseen
     return (
         "Measured: of designs just at the target the search alone accepted "

@@ -48,7 +48,6 @@ def side(rate: Ends) -> int:
 
 
 def outcome_text(outcome: StepEnd) -> str:
-    """A verdict, and the root cause of a wrong one."""
     return outcome.verdict if outcome.cause is None else f"{outcome.verdict} ({outcome.cause})"
 
 

@@ -20,7 +20,6 @@ OUT_OF_USE = (
 
 
 def document(result: LedgerResult) -> Document:
-    """A table for each title, a row for each cell."""
     size = f"{counted(len(result.cells), 'cell')}, {counted(result.runs, 'run')}, {size_text(result.bytes)}"
     title = f"{result.file}: {size}."
     job: tuple[Sentence, ...] = ()

@@ -51,14 +51,12 @@ PART_NOUNS = {"pull": "pull resistor", "series": "series resistor", "capacitor":
 
 
 def totals_line(checks: Sequence[DesignCheck]) -> str:
-    """How many checks have each verdict, in words."""
     counts = {verdict: sum(check.verdict == verdict for check in checks) for verdict in CHECK_WORDS}
     parts = [f"{count} {CHECK_WORDS[verdict][count > 1]}" for verdict, count in counts.items() if count]
     return f"{', '.join(parts)}."
 
 
 def outcome(check: DesignCheck) -> str:
-    """Result against limit, in words."""
     result, limit = compared(check.result, check.limit, check.unit)
     return f"{result}, {check.relation} {limit}" if limit else result
 
@@ -180,14 +178,12 @@ def boxes(path: Sequence[SignalBox]) -> tuple[Box, ...]:
 
 
 def supply_line(path: Sequence[SignalBox]) -> str:
-    """The supply's values in words."""
     values = [value for each in path if each.role == "supply" for value in each.values]
     told = [f"{each.name} {each.value}{f' ± {each.tolerance}' if each.tolerance else ''}" for each in values]
     return f"Supply: {', '.join(told)}." if told else ""
 
 
 def design_section(path: Sequence[SignalBox]) -> Section:
-    """The design as a block diagram."""
     note = (
         f"Line A is drawn solid, line B dashed. {supply_line(path)} Values that are zero, and those of "
         "chatter, are in the full scenario at the end."

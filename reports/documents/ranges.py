@@ -49,7 +49,6 @@ def _no_range(result: CellsResult, best: LowestRate | None, path: str) -> str:
 
 
 def _beyond(end: RangeEnd, side: str) -> str:
-    """What lies beyond one end of a range."""
     undecided = f"; {_undecided(end.open)}" if end.open else ""
     if end.outside is None:
         return f"{side}, no value tried is outside{undecided}."
@@ -66,7 +65,6 @@ def _undecided(values: Sequence[str]) -> str:
 
 
 def range_table(result: CellsResult) -> Table:
-    """Each range with the limiting causes."""
     ranges = result.window
     return Table(
         f"Acceptable ranges of {result.axes[0].path}",
@@ -146,7 +144,6 @@ def limiting_causes(found: AcceptableRange, values: Sequence[str], width: int) -
 
 
 def _lowest(best: LowestRate | None, values: Sequence[str], width: int) -> list[str]:
-    """Where the lowest rate is, where there is no range."""
     if best is None:
         return []
     text = "^ lowest" + (f": {best.cause}" if best.cause else "")

@@ -28,7 +28,6 @@ ROWS = 11
 
 
 def rate_columns(rates: Sequence[Rate], head: str) -> tuple[Column, ...]:
-    """An estimate per thousand and its confidence interval."""
     return (
         Column(head, on_the_point([estimate_text(rate) for rate in rates]), tone="strong"),
         Column(CI, [interval_text(rate) for rate in rates]),
@@ -36,8 +35,6 @@ def rate_columns(rates: Sequence[Rate], head: str) -> tuple[Column, ...]:
 
 
 def group_columns(groups: Sequence[GestureTally | SpacingClass]) -> tuple[Column, ...]:
-    """Steps by verdict, and the rate of wrong ones."""
-
     def counts(verdict: str) -> list[str]:
         return [whole(getattr(group.verdicts, verdict)) for group in groups]
 
@@ -52,19 +49,16 @@ def group_columns(groups: Sequence[GestureTally | SpacingClass]) -> tuple[Column
 
 
 def rate_sentence(rate: Rate) -> str:
-    """A rate of wrong steps with its confidence interval, in words."""
     return f"{estimate_text(rate)} per {PER:,} (95 % confidence interval {interval_text(rate)})"
 
 
 def spacing_text(group: SpacingClass) -> str:
-    """A class of spacing in milliseconds."""
     if group.high_ms is None:
         return f"{group.low_ms:g} and over"
     return f"under {group.high_ms:g}" if group.low_ms == 0 else f"{group.low_ms:g} to {group.high_ms:g}"
 
 
 def rpm_text(group: SpacingClass) -> str:
-    """The equivalent steady speeds of a class of spacing."""
     slow = two_digits(group.slowest_rpm)
     if group.fastest_rpm is None:
         return f"over {slow}"

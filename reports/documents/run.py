@@ -101,7 +101,6 @@ def document(result: RunResult) -> Document:
 
 
 def headline(result: RunResult) -> str:
-    """The rate of wrong steps in words."""
     if result.wrong_rate.estimate is None:
         return "Wrong steps: no data, for no step was simulated."
     unbiased = " without the bias of the ending" if _ended_by_errors(result) else ""
@@ -116,7 +115,6 @@ def _ended_by_errors(result: RunResult) -> bool:
 
 
 def target_line(result: RunResult) -> str:
-    """Whether the target is met, in words."""
     target, rate = result.target, result.wrong_rate
     if target is None:
         return ""
@@ -169,7 +167,6 @@ def _verdicts(result: RunResult) -> tuple[Block, ...]:
 
 
 def gesture_table(result: RunResult) -> Table:
-    """The steps of each gesture of the hand."""
     groups = result.by_gesture
     return Table(
         "Steps by gesture of the hand",
@@ -203,6 +200,8 @@ def _speed(result: RunResult) -> tuple[Block, ...]:
 
 
 def _causes(result: RunResult) -> Block:
+    from reports.figures.causes import CAUSE_LOOKS
+
     causes = result.causes
     if not causes:
         return Sentence("No step went wrong.")
@@ -215,6 +214,7 @@ def _causes(result: RunResult) -> Block:
             Column(
                 "share of\nwrong steps", [share_text(count, result.wrong) for count in causes.values()],
                 sort="bar", bars=[count / most for count in causes.values()],
+                looks=[CAUSE_LOOKS[cause] for cause in causes],
             ),
             Column("what happened", [result.cause_sentences[cause] for cause in causes], sort="text"),
         ),
@@ -268,7 +268,6 @@ def _limit_text(margin: Margin) -> str:
 
 
 def _met_text(margin: Margin) -> str:
-    """Whether the limit was met, in words."""
     if margin.values == 0:
         return "did not occur"
     if margin.asked is None:
@@ -366,7 +365,6 @@ def _remarks(result: RunResult) -> list[Sentence]:
 
 
 def made_line(result: RunResult) -> str:
-    """How the result was made, so that it can be made again."""
     first, last = result.first_run, result.first_run + result.runs - 1
     numbers = ""
     if result.runs:

@@ -16,7 +16,6 @@ UNDIVIDED = ("hand", "encoder", "supply")
 
 
 def document(result: ShowResult) -> Document:
-    """The design from the hand to the count, what formulas give, what can be set, and the text."""
     path, figures, settings = result.signal_path, result.figures, result.table("settings")
     lines = ["" if box.role in UNDIVIDED else " and ".join(box.lines) for box in path]
     parts = Table(

@@ -63,7 +63,6 @@ def document(result: SweepResult) -> Document:
 
 
 def headline(result: SweepResult) -> str:
-    """Where the acceptable range is, or how many cells meet the target, or where the lowest rate is."""
     if not result.cells:
         return "No cell was finished."
     if result.window:
@@ -81,7 +80,6 @@ def headline(result: SweepResult) -> str:
 
 
 def cautions(result: CellsResult) -> list[Sentence]:
-    """The cautions of the scenario, and those of some cells only."""
     own = [each for each in result.cautions if each not in LASTING]
     return told([*own, *own_cautions(result.cells)], "caution")
 
@@ -160,7 +158,6 @@ def _causes(result: CellsResult) -> Section:
 
 
 def again(result: CellsResult, more: Mapping[str, str]) -> Section:
-    """How the page can be made again."""
     return again_section(
         f"{result.command} --html {PAGE_FILE}",
         result.versions,

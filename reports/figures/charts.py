@@ -35,7 +35,6 @@ def plain(figure: go.Figure) -> Chart:
 
 
 def frame(**more: Any) -> Chart:
-    """The layout that all charts share."""
     return {
         "paper_bgcolor": LIGHT["sheet"],
         "plot_bgcolor": LIGHT["sheet"],
@@ -52,7 +51,6 @@ def frame(**more: Any) -> Chart:
 
 
 def axis(title: str = "", **more: Any) -> Chart:
-    """An axis that all charts share."""
     return {
         "title": {"text": title, "standoff": 8},
         "gridcolor": LIGHT["rule"],

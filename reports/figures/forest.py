@@ -68,7 +68,6 @@ def difference_figure(result: ComparisonResult) -> Chart:
 
 
 def difference_summary(result: ComparisonResult) -> str:
-    """What the chart shows, in words."""
     rows = list(_rows(result))
     fewer, more, undecided = (sum(side(row.rate) == each for row in rows) for each in (-1, 1, 0))
     return (
@@ -117,7 +116,6 @@ def _marks(rows: list[DifferenceRow], where: int) -> Any:
 
 
 def _label(row: DifferenceRow, number: int) -> Chart:
-    """The row's label above its interval."""
     text = row.label if len(row.label) <= LONGEST else f"{row.label[:LONGEST]}..."
     return {
         "text": plain_text(text), "x": 0, "xref": "paper", "xanchor": "left", "y": number - 0.14, "yref": "y",

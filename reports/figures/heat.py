@@ -86,7 +86,6 @@ def maps(result: CellsResult) -> list[tuple[str, list[CellTally]]]:
 
 
 def heat_chart(result: CellsResult, cells: Sequence[CellTally]) -> Chart:
-    """One map; the key with more values goes up."""
     import plotly.graph_objects as go
 
     up, across = sorted(result.axes[:2], key=lambda each: -len(each.values))
@@ -212,7 +211,6 @@ def _ink(cell: CellTally, classes: RateClasses) -> str:
 
 
 def heat_summary(result: CellsResult) -> str:
-    """What a map shows, in words."""
     numbers = min(len(each.values) for each in result.axes[:2]) <= MOST_NUMBERS
     bound = ", and their number is the upper bound" if numbers else ""
     words = (

@@ -205,7 +205,6 @@ def _stacked(cause: str) -> str:
 
 
 def range_summary(result: CellsResult) -> str:
-    """What the chart shows, in words."""
     shapes = "bands" if result.axes[0].numbers is not None else "boxes"
     words = (
         "Diamonds are estimates, triangles upper bounds where no step went wrong; the "

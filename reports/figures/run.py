@@ -128,7 +128,6 @@ def _apart(group: SpacingClass) -> str:
 
 
 def error_figure(result: RunResult) -> Chart:
-    """Runs by final error."""
     import plotly.graph_objects as go
 
     rows = error_rows(dict(result.final_errors))
@@ -153,7 +152,6 @@ def error_figure(result: RunResult) -> Chart:
 
 
 def error_summary(result: RunResult) -> str:
-    """What the chart shows, in words."""
     errors = dict(result.final_errors)
     if set(errors) == {0}:
         return f"All {counted(result.runs, 'run')} ended at the expected position."

@@ -108,7 +108,6 @@ class UntitledSchema(GenerateJsonSchema):
     """Writes JSON schemas without titles that only repeat the keys."""
 
     def field_title_should_be_set(self, schema: Any) -> bool:
-        """Whether a field gets a title from its name: never."""
         return False
 
 

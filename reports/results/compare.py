@@ -338,14 +338,12 @@ class ComparisonResult(Result):
         return self.model_copy(update={"gallery": gallery})
 
     def document(self) -> Document:
-        """The report, for any renderer."""
         from reports.documents.compare import document
 
         return document(self)
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Names of the designs, the reference first."""
         return tuple(each.name for each in self.designs)
 
     @property

@@ -336,7 +336,6 @@ class RunResult(Result):
         )
 
     def document(self) -> Document:
-        """The report, for any renderer."""
         from reports.documents.run import document
 
         return document(self)
@@ -377,7 +376,6 @@ def _command(context: Context) -> str:
 
 
 def _overall(outcome: Outcome) -> dict[str, Any]:
-    """The fields of all steps and all runs."""
     from simcore.statistics.estimates import count_interval, share_interval
 
     tally = outcome.tally

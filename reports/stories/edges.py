@@ -44,12 +44,10 @@ MEANWHILE = "The edges of this step itself were in order; a neighbouring step ca
 
 
 def level_word(level: int) -> str:
-    """A logic level in a word."""
     return "high" if level else "low"
 
 
 def does(transition: TransitionFacts) -> str:
-    """What a contact does in a transition."""
     return "closed" if transition.closed else "opened"
 
 

@@ -34,7 +34,6 @@ def exact_command(
 
 
 def trace_command(asked: NamedScenario, seed: int, run: int, step: int) -> str:
-    """The command that tells one step of one run in full."""
     words = [
         "steptally",
         "trace",
@@ -55,7 +54,6 @@ def compare_command(asked: Sequence[str], runs: int, seed: int) -> str:
 
 
 def set_words(asked: NamedScenario) -> list[str]:
-    """The options that lay values over the scenario."""
     return [word for each in asked.sets for word in ("--set", each)]
 
 

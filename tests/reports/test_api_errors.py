@@ -118,7 +118,7 @@ OWN: dict[str, tuple[Call, Sequence[str]]] = {
     "nothing to choose from": (lambda: api.choose(KNOB, target="1 in 9", vary=5), ["vary: expected values"]),  # type: ignore[arg-type]
     "ledger": (lambda: api.run(KNOB, runs=1, ledger=5), ["--ledger: expected a text or a path, got 5"]),  # type: ignore[arg-type]
     "not a switch": (lambda: api.sweep(KNOB, "a=1", all_runs=1), ["all_runs: expected True or False, got 1"]),  # type: ignore[arg-type]
-    "table": (lambda: api.check(KNOB).table("check"), ['table: read "check"', 'did you mean "checks"?']),
+    "table": (lambda: api.check(KNOB).table("check"), ['table: expected ', 'got "check"', 'did you mean "checks"?']),
     "page": (lambda: api.run(KNOB, runs=1).save_page(file("x")), ["x: cannot be written", "no folder"]),
     "page in a folder": (lambda: api.run(KNOB, runs=1).save_page("."), ["a page needs the name of a file"]),
     "dump": (lambda: api.trace(KNOB, run=1).save_vcd(file("x")), ["no folder 'missing'"]),

@@ -74,10 +74,10 @@ def test_asking_whether_a_file_can_be_written_leaves_nothing(tmp_path: pathlib.P
 @pytest.mark.parametrize(
     ("place", "message"),
     [
-        (".", "is a folder; --csv needs the name of a file$"),
+        (".", "--csv: expected the name of a file, got \\., a folder$"),
         ("missing/out.json", "no folder 'missing'"),
         ("out\0.json", "cannot be written"),
-        ("", "--csv: read ''; --csv needs the name of a file$"),
+        ("", '--csv: expected the name of a file, got ""$'),
     ],
 )
 def test_what_cannot_be_written_is_said(
@@ -91,8 +91,11 @@ def test_what_cannot_be_written_is_said(
 @pytest.mark.parametrize(
     ("places", "message"),
     [
-        ({"--json": "."}, "--json needs the name of a file, or - for standard output$"),
-        ({"--csv": "-"}, "--csv needs the name of a file; only --json can go to standard output$"),
+        (
+            {"--json": "."},
+            "--json: expected the name of a file, or - for standard output, got \\., a folder$",
+        ),
+        ({"--csv": "-"}, "--csv: expected the name of a file, got -; only --json can go to standard output$"),
         ({"--vcd": "out", "--csv": None, "--json": "./out"}, "named for --vcd and for --json; each needs"),
         ({"--json": "knob.toml"}, "named for --json, but it is the file that is read; give another name$"),
         ({"--json": "link.toml"}, "named for --json, but it is the file that is read; give another name$"),

@@ -154,7 +154,7 @@ class Simulator(Protocol):
 
 @dataclass
 class SearchOutcome:
-    """What became of a choice: the ``search``, the ``retried`` candidates in their final order, the
+    """The outcome of a choice: the ``search``, the ``retried`` candidates in their final order, the
     ``others`` (kinds of stage), those ``refused``, whether all of it is ``complete``, how many runs a ledger
     had already, and the time taken (s).
     """
@@ -248,8 +248,8 @@ def worst_gesture(cell: CellTally, verdict: str) -> WorstGesture:
 
 @dataclass(frozen=True)
 class Neighbourhood:
-    """A good candidate with what lies around it: its ``room`` is the smallest distance to a value that is
-    not good, in decades, None where no key has numbers.
+    """A good candidate with its neighbours; ``room`` is the smallest distance to a value that is not good, in
+    decades, None where no key has numbers.
     """
 
     number: int
@@ -260,7 +260,7 @@ class Neighbourhood:
 
 @dataclass(frozen=True)
 class CandidateSearch:
-    """What to do: the ``request`` of the search, whose rule of ending holds the target."""
+    """Searches, confirms and tries alternatives; the stopping rule of ``request`` holds the target."""
 
     request: SweepRequest
     simulate: Simulator
@@ -283,7 +283,7 @@ class CandidateSearch:
         return found
 
     def _again(self, sweep: Sweep, target: Target | None) -> SweepRequest:
-        """A request of runs that no search has seen, whatever it needed."""
+        """A request of runs that the search did not use."""
         how = self.request.options
         fresh, stop = how.first_run + how.stop.runs, replace(how.stop, target=target)
         return replace(self.request, sweep=sweep, options=replace(how, first_run=fresh, stop=stop))

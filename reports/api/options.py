@@ -33,6 +33,7 @@ def whole(option: str, value: object, low: int = 0, high: int = LARGEST, *, none
         return None
     if none and str(value).strip().casefold() == NONE:
         return 0
+    value = value if isinstance(value, bool) else str(value)  # a number reads as its text does
     expected = f"a whole number from {low:,} to {high:,}" + (f", or {NONE}" if none else "")
     text = str(value).strip()
     digits = text.removeprefix("-")

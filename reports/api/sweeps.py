@@ -203,7 +203,7 @@ class FinishedCell:
 
 @dataclass(frozen=True)
 class SweepOutcome(Generic[CellT]):
-    """What became of a sweep: what was kept of its finished cells, whether these are all, how many of their
+    """The outcome of a sweep: what was kept of its finished cells, whether these are all, how many of their
     runs a ledger had already, and the time taken (s).
     """
 
@@ -214,7 +214,7 @@ class SweepOutcome(Generic[CellT]):
 
 
 class Campaigns(Generic[CellT]):
-    """The cells on their way: what ``keep`` makes of those finished, and those begun as campaigns."""
+    """The cells: what ``keep`` makes of those finished, and the campaigns of those begun."""
 
     def __init__(self, request: SweepRequest, keep: Callable[[FinishedCell], CellT]) -> None:
         self.request = request
@@ -255,7 +255,7 @@ class Campaigns(Generic[CellT]):
         return SweepOutcome([], False, 0, seconds)
 
     def _campaigns(self) -> Iterator[Campaign]:
-        """One campaign for each cell, made when it is wanted."""
+        """One campaign for each cell, made when it is needed."""
         from simcore.campaigns.campaign import Campaign
 
         request = self.request
@@ -290,7 +290,7 @@ class Campaigns(Generic[CellT]):
 
     @property
     def done(self) -> int:
-        """Runs that need not be simulated any more: those done, and those that a finished cell spares."""
+        """Runs that need not be simulated any more: those done, and those left over by a finished cell."""
         most = self.request.options.stop.runs
         begun = [most if campaign.ended_by else campaign.tally.runs for _, _, campaign in tuple(self.begun)]
         return len(self.cells) * most + sum(begun)

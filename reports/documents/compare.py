@@ -98,11 +98,10 @@ def document(result: ComparisonResult) -> Document:
 
 def _headline(result: ComparisonResult) -> tuple[Block, ...]:
     """The result in a sentence, and a sentence for each of several comparisons."""
-    comparisons = result.comparisons
-    if len(comparisons) == 1:
-        return (Sentence(result.headline, TONES[comparisons[0].verdict]),)
-    items = Items(tuple(Sentence(each.sentence, TONES[each.verdict]) for each in comparisons))
-    return Sentence(result.headline, "headline"), items
+    head = Sentence(result.headline, "headline")
+    if len(result.comparisons) == 1:
+        return (head,)
+    return head, Items(tuple(Sentence(each.sentence, TONES[each.verdict]) for each in result.comparisons))
 
 
 def _rates(result: ComparisonResult) -> Section:

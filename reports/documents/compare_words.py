@@ -67,14 +67,12 @@ def comparison_sentence(
         return f"{two} compared with {one}: no data, because no step was simulated."
     rate, interval = comparison.difference, difference_interval_text(comparison.difference)
     if comparison.verdict == "same":
-        alike = (
+        same = (
             f"none of {counted(steps, 'step')} was wrong in only one of them"
             if comparison.partings
             else f"all {counted(steps, 'step')} had the same outcome"
         )
-        text = (
-            f"{two} and {one} show no difference: {alike} ({CI} of the difference per {PER:,}: {interval})."
-        )
+        text = f"{two} and {one} show no difference: {same} ({CI} of the difference per {PER:,}: {interval})."
     elif comparison.verdict == "unsettled":
         text = (
             f"Undecided whether {two} or {one} has fewer wrong steps: the difference is "

@@ -14,15 +14,15 @@ if TYPE_CHECKING:
     from reports.results.replay import CountTotals, RecordingRead, ReplayResult, ReplayVerdicts
 
 FEW = 2.0
-"""How much shorter or longer the settling time must be able to get without another grouping."""
+"""The factor by which the settling time must be able to change without another grouping."""
 
 AT_THE_CONTACT = (
     "The recording is taken as the make and break of the bare contacts. Behind a capacitor or an input it "
     "would be filtered twice."
 )
 MODELS = (
-    "Stages and counter are models: they know no temperature and no coupling between the lines, "
-    "and the loading of the recorder is not part of them."
+    "Stages and counter are models: they include neither temperature, nor coupling between the lines, nor "
+    "the loading by the recorder."
 )
 MIDPOINT = (
     "With nominal parts a plain input switches halfway between its guaranteed low level and its guaranteed "

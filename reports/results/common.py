@@ -213,6 +213,9 @@ class Result(Record):
 
         return fragment(self.document())
 
+    def __str__(self) -> str:
+        return repr(self)
+
     def __repr__(self) -> str:
         named = getattr(self, "name", None) or getattr(self, "title", "")
         return f"<{' '.join(filter(None, [type(self).__name__, named]))}>"

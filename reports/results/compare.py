@@ -342,6 +342,9 @@ class ComparisonResult(Result):
 
         return document(self)
 
+    def __repr__(self) -> str:
+        return f"<ComparisonResult {', '.join(self.names)}: {self.headline}>"
+
     @property
     def names(self) -> tuple[str, ...]:
         return tuple(each.name for each in self.designs)

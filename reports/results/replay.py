@@ -45,8 +45,6 @@ if TYPE_CHECKING:
     from simcore.base.records import Edges, Ints, Pulses
     from simcore.tracing.replay import Burst, Judged, Replay, Totals
 
-SECOND = 1_000_000_000_000
-"""Ticks."""
 ROWS = 40
 """Rows of a table, unless another number is given."""
 
@@ -449,7 +447,9 @@ class ReplayResult(Result):
 
 def seconds(ticks: int | Fraction) -> float:
     """Ticks in seconds."""
-    return float(ticks / SECOND)
+    from simcore.base.ticks import TICKS_PER_SECOND
+
+    return float(ticks / TICKS_PER_SECOND)
 
 
 def _places(stages: Sequence[str], edges: Sequence[Edges]) -> tuple[PlaceEdges, ...]:

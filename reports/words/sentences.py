@@ -71,7 +71,7 @@ SAFETY = (
 
 CUT_BURSTS = (
     "Bursts of chatter still running when the same contact reached its next boundary, and cut off there: "
-    "{count}. No filter mends that; it is the encoder's own limit."
+    "{count}. No filter can correct that; it is the encoder's own limit."
 )
 
 BOUND_NOTE = (

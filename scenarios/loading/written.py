@@ -8,7 +8,7 @@ from typing import Any
 
 
 def as_toml(tables: Mapping[str, Any]) -> str:
-    """TOML text of nested tables of texts, numbers, true/false and lists.
+    """TOML text of nested tables of texts, numbers, true/false and sequences.
 
     ``scenarios.loading.load`` reads it to an equal design when ``tables`` is a resolved scenario.
     """
@@ -30,7 +30,8 @@ def _table(path: tuple[str, ...], table: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _is_tables(value: Any) -> bool:
-    return isinstance(value, list) and bool(value) and all(isinstance(each, Mapping) for each in value)
+    listed = isinstance(value, (list, tuple))
+    return listed and bool(value) and all(isinstance(each, Mapping) for each in value)
 
 
 def _key(key: str) -> str:
@@ -51,6 +52,6 @@ def inline(value: Any) -> str:
         return "true" if value else "false"
     if isinstance(value, str):
         return _text(value)
-    if isinstance(value, list):
+    if isinstance(value, (list, tuple)):
         return f"[{', '.join(inline(each) for each in value)}]"
     return repr(value)

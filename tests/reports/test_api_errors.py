@@ -112,17 +112,17 @@ OWN: dict[str, tuple[Call, Sequence[str]]] = {
     "set of tables": (lambda: api.check(KNOB, sets={"filter": {}}), ["--set.filter: read a table"]),
     "set of nothing": (lambda: api.check(KNOB, sets={"runs": None}), ["--set.runs: read nothing"]),
     "set without a path": (lambda: api.check(KNOB, sets={3: 4}), ["--set", "read 3", "a path"]),  # type: ignore[dict-item]
-    "no design": (lambda: api.compare(), ["compare: there is no design"]),
+    "no design": (lambda: api.compare(), ["compare: expected at least one scenario, got none"]),
     "one value": (lambda: api.sweep(KNOB, {"filter.capacitor": 5}), ["unit is missing"]),
     "no values": (lambda: api.sweep(KNOB, 5), ["vary: expected values by their paths, or texts, got 5"]),  # type: ignore[arg-type]
     "nothing to choose from": (lambda: api.choose(KNOB, target="1 in 9", vary=5), ["vary: expected values"]),  # type: ignore[arg-type]
     "ledger": (lambda: api.run(KNOB, runs=1, ledger=5), ["--ledger: expected a text or a path, got 5"]),  # type: ignore[arg-type]
     "not a switch": (lambda: api.sweep(KNOB, "a=1", all_runs=1), ["all_runs: expected True or False, got 1"]),  # type: ignore[arg-type]
-    "table": (lambda: api.check(KNOB).table("check"), ['table: expected ', 'got "check"', 'did you mean "checks"?']),
+    "table": (lambda: api.check(KNOB).table("check"), ['got "check"', 'did you mean "checks"?']),
     "page": (lambda: api.run(KNOB, runs=1).save_page(file("x")), ["x: cannot be written", "no folder"]),
-    "page in a folder": (lambda: api.run(KNOB, runs=1).save_page("."), ["a page needs the name of a file"]),
+    "page in a folder": (lambda: api.run(KNOB, runs=1).save_page("."), ["a page: expected the name"]),
     "dump": (lambda: api.trace(KNOB, run=1).save_vcd(file("x")), ["no folder 'missing'"]),
-    "dump to nowhere": (lambda: api.trace(KNOB, run=1).save_csv("-"), ["--csv needs the name of a file"]),
+    "dump to nowhere": (lambda: api.trace(KNOB, run=1).save_csv("-"), ["--csv: expected the name of a file"]),
     "dump of nothing": (
         lambda: api.trace("well-filtered", worst=True, runs=2).save_csv("x"),
         ["one run is needed, and the search found none"],
@@ -155,7 +155,7 @@ def test_a_mistake_in_tables_has_its_path_and_no_line() -> None:
 
 
 QUIET = (
-    "import steptally as api\n"
+    "from reports import api\n"
     "api.list_(); api.check('panel-knob'); api.trace('panel-knob', worst=True, runs=5)\n"
     "run = api.run('panel-knob', runs=30); run.tables(), run.page(), run._repr_html_(), repr(run)\n"
 )

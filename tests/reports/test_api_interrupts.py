@@ -18,7 +18,7 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 START = (
     "import json, os, signal, threading, time\n"
     "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-    "import steptally as api\n"
+    "from reports import api\n"
     "def press():\n"
     "    os.kill(os.getpid(), signal.SIGINT)\n"
     "def idle():\n"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import csv
+import importlib
 import io
 import pathlib
 import pickle
@@ -12,7 +13,6 @@ import sys
 from typing import Any
 
 import pytest
-import steptally
 from pydantic import ValidationError
 
 from reports import api
@@ -116,8 +116,9 @@ def test_what_the_caller_gave_is_left_alone() -> None:
     assert given == before
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [name for name in NAMES if name != "show"])
 def test_a_result_can_be_read_again_from_its_json(name: str) -> None:
+    """But for that of a scenario, whose text is not in the JSON."""
     again = type(made(name)).model_validate_json(made(name).json())
     assert again.json() == made(name).json()
     assert again.tables() == made(name).tables()
@@ -248,7 +249,7 @@ def test_importing_it_is_light_and_every_name_is_there(how: str, module: str) ->
         [sys.executable, "-c", code], env=places, capture_output=True, text=True, check=False
     )
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
-    assert steptally.run is api.run
+    assert importlib.import_module("steptally").run is api.run
 
 
 def test_no_module_hides_a_function() -> None:

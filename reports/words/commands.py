@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class NamedScenario:
-    """What was named on the command line: a ready scenario or a file, and each "PATH=VALUE" that overrides it."""
+    """A ready scenario or a file as a command names it, and each "PATH=VALUE" that overrides its values."""
 
     scenario: str
     sets: Sequence[str] = ()

@@ -46,8 +46,8 @@ CAUSES = {
 
 LEFT_OUT = (
     "The figures are estimates of a model: its contact values are typical of the trade and were not "
-    "measured on your part, nor does it know temperature, dirt, coupling between the lines, or noise and "
-    "dips that the scenario does not state."
+    "measured on your part, and it includes neither temperature, nor dirt, nor coupling between the "
+    "lines, nor noise and dips that the scenario does not state."
 )
 
 ASSUMPTIONS = (

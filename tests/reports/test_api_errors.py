@@ -99,8 +99,8 @@ def file(name: str) -> str:
 
 
 OWN: dict[str, tuple[Call, Sequence[str]]] = {
-    "number": (lambda: api.run(5), ["scenario: read 5", "a name, a path, a TOML text"]),  # type: ignore[arg-type]
-    "bytes": (lambda: api.run(b"panel-knob"), ["scenario: read", "a name, a path"]),  # type: ignore[arg-type]
+    "number": (lambda: api.run(5), ["got 5", "a name, a path, a TOML text"]),  # type: ignore[arg-type]
+    "bytes": (lambda: api.run(b"panel-knob"), ["scenario: expected a name", "a name, a path"]),  # type: ignore[arg-type]
     "margins": (lambda: api.run(KNOB, margins="no"), ["margins: expected True or False, got", '"no"']),  # type: ignore[arg-type]
     "TOML": (lambda: api.check(changed('"4k7"', '"4x7"')), ["scenario text, line 16, filter.pull_up", "4x7"]),
     "no TOML": (lambda: api.check("[encoder\nx"), ["scenario text, line 1", "not valid TOML"]),

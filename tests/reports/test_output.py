@@ -5,9 +5,12 @@ from __future__ import annotations
 import os
 import pathlib
 import stat
+from typing import NoReturn
 
 import pytest
 
+from reports.api.working import warn
+from reports.cli.group import steptally
 from reports.errors import BadInput
 from reports.output import require_places, require_writable, write_file
 from tests.reports.running import names
@@ -123,3 +126,17 @@ def test_a_file_that_may_not_be_changed_is_not_replaced(tmp_path: pathlib.Path) 
     place.chmod(0o400)
     with pytest.raises(BadInput, match="Permission denied"):
         require_writable(str(place), "--json")
+
+
+def test_a_notice_is_a_line_on_standard_error_where_the_group_ends_the_process_too(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def notice(scenario: str) -> NoReturn:
+        warn(f"Beside {scenario}.")
+        raise BadInput("nothing to show")
+
+    monkeypatch.setattr("reports.api.loading.show", notice)
+    with pytest.raises(SystemExit) as end:
+        steptally.main(["show", "panel-knob"])
+    assert end.value.code == 2
+    assert capsys.readouterr().err == "Beside panel-knob.\nError: nothing to show\n"

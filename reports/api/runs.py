@@ -39,9 +39,9 @@ def run(
 ) -> RunResult:
     """Simulate a scenario and tally what became of its steps.
 
-    Arguments are the options of ``steptally run`` and take the same values; what is None the scenario
-    decides.  ``progress`` is called every now and then, in this thread, with runs done and runs asked for.
-    Raises BadInput; on Ctrl-C, once the blocks of runs on their way are finished, Interrupted with the
+    Arguments are the options of ``steptally run`` and take the same values; for None the scenario
+    decides.  ``progress`` is called repeatedly, in this thread, with runs done and runs requested.
+    Raises BadInput; on Ctrl-C, once the blocks of runs that were begun are finished, Interrupted with the
     result of those.
     """
     from reports.api.ledger_use import announced, ledger_at, not_kept

@@ -18,8 +18,8 @@ from reports.documents.document import (
     Section,
     Sentence,
     Table,
+    sentences,
 )
-from reports.documents.document import sentences as told
 from reports.documents.parts import design_section, limitations_section
 from reports.documents.rates import CI, rate_columns, rate_sentence
 from reports.documents.sweep import again, cautions, cell_sections
@@ -46,9 +46,9 @@ VARIED_BY_RULE = (
 
 def document(result: ChoiceResult) -> Document:
     """What to take, the limiting causes, the candidates ranked, other kinds of stage, and the search."""
-    first, near = Sentence(headline(result), "headline"), told([closest_line(result)])
+    first, near = Sentence(headline(result), "headline"), sentences([closest_line(result)])
     by_rule = VARIED_BY_RULE if result.varied_by == "rule" else ""
-    blocks: list[Block] = [first, *told([search_line(result)]), *near, *told([other_line(result)])]
+    blocks: list[Block] = [first, *sentences([search_line(result)]), *near, *sentences([other_line(result)])]
     if not result.can_be_shown:
         few = cannot_be_shown(result.target.text, result.runs_asked, result.fewest_runs)
         blocks.append(Sentence(few, "caution"))
@@ -56,7 +56,7 @@ def document(result: ChoiceResult) -> Document:
     if result.recommended is not None:
         causes = tuple(Sentence(limits(each), lead=each.path) for each in result.recommended.sides)
         blocks.append(Group("Limiting causes", (Items(causes),)))
-    job = (Sentence(axes_line(result)), *told([result.simulated, by_rule], "quiet"))
+    job = (Sentence(axes_line(result)), *sentences([result.simulated, by_rule], "quiet"))
     made = (
         f"Scenario {result.name}, seed {result.seed}, {whole(len(result.cells))} of "
         f"{counted(result.cells_asked, 'candidate')}, {counted(result.runs, 'run')}, "
@@ -171,7 +171,7 @@ def _ranked(result: ChoiceResult) -> list[Section]:
             where.setdefault(name, []).append(str(place))
     failed = [f"Fails a check: {name}, at rank {', '.join(places)}" for name, places in where.items()]
     note = Sentence(f"From the new runs alone. {result.margin_rule}", "quiet")
-    blocks: tuple[Block, ...] = (ranked_table(result), *told(failed, "caution"), note)
+    blocks: tuple[Block, ...] = (ranked_table(result), *sentences(failed, "caution"), note)
     return [Section("ranked", "Candidates tried again", blocks, "Ranking")]
 
 

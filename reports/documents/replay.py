@@ -192,12 +192,12 @@ def _pulse_row(pulse: ReplayPulse, count: BurstCount | None, *, first: bool) -> 
 
 
 def chosen(
-    rows: Sequence[TableRow], limit: int, dull: Callable[[TableRow], bool], what: str
+    rows: Sequence[TableRow], limit: int, routine: Callable[[TableRow], bool], what: str
 ) -> tuple[list[TableRow], str]:
-    """At most ``limit`` rows (0: all) and a line on those left out; dull ones go first."""
+    """At most ``limit`` rows (0: all) and a line on those left out; routine ones are left out first."""
     if limit == 0 or len(rows) <= limit:
         return list(rows), ""
-    kept = [row for row in rows if not dull(row)] or list(rows)
+    kept = [row for row in rows if not routine(row)] or list(rows)
     parts = [f"{whole(len(rows) - len(kept))} {what} left out"] if len(kept) < len(rows) else []
     if len(kept) > limit:
         parts.append(f"... {whole(len(kept) - limit)} more rows")

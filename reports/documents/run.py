@@ -15,8 +15,8 @@ from reports.documents.document import (
     Section,
     Sentence,
     Table,
+    sentences,
 )
-from reports.documents.document import sentences as told
 from reports.documents.gallery import gallery_section
 from reports.documents.parts import (
     PAGE_FILE,
@@ -139,8 +139,8 @@ def _result(result: RunResult, brief: list[Sentence]) -> tuple[Block, ...]:
     title = "Checks at the worst corner of the tolerances (details: steptally check)"
     return (
         *brief,
-        *told([ENDING_NOTE if _ended_by_errors(result) else ""], "quiet"),
-        *told(own, "caution"),
+        *sentences([ENDING_NOTE if _ended_by_errors(result) else ""], "quiet"),
+        *sentences(own, "caution"),
         *([Group(title, (Items(tuple(failing)),))] if failing else []),
     )
 
@@ -163,7 +163,7 @@ def _verdicts(result: RunResult) -> tuple[Block, ...]:
     )
     unseen = any(rate.estimate == 0.0 for rate in rates[:-2])
     remarks = [Sentence(each.text, only=("page", "notebook")) for each in _remarks(result)]
-    return (table, *told([BOUND_NOTE if unseen else ""], "quiet"), *remarks)
+    return (table, *sentences([BOUND_NOTE if unseen else ""], "quiet"), *remarks)
 
 
 def gesture_table(result: RunResult) -> Table:
@@ -247,7 +247,7 @@ def _margins(margins: RunMargins | None) -> tuple[Block, ...]:
             reasons.setdefault(each.why_not, []).append(each.label)
     left_out = [f"Not applicable: {', '.join(labels)}; {reason}." for reason, labels in reasons.items()]
     note = Sentence(MARGINS_NOTE.format(least=margins.values_beyond), "quiet")
-    return (table, *told(left_out), note)
+    return (table, *sentences(left_out), note)
 
 
 def _margin_text(value: float | None, unit: str) -> str:
@@ -304,7 +304,7 @@ def _position(result: RunResult) -> tuple[Block, ...]:
         ),
     )
     chart = Figure("chart-errors", lambda: error_figure(result), error_summary(result))
-    return (Sentence(exact), chart, table, *told([_ohm_line(result)]))
+    return (Sentence(exact), chart, table, *sentences([_ohm_line(result)]))
 
 
 def _ohm_column(result: RunResult, rows: list[tuple[str, int]]) -> list[Column]:
@@ -355,7 +355,7 @@ def _remarks(result: RunResult) -> list[Sentence]:
         for counts, steps in enumerate(result.excursions)
         if counts and steps
     ]
-    return told(
+    return sentences(
         [
             f"Spurious counts: {', '.join(origins)}." if origins else "",
             f"On the way the count left its expected range: {', '.join(astray)}." if astray else "",

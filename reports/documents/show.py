@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports.documents.document import EVERYWHERE, Code, Column, Document, Section, Table
-from reports.documents.document import sentences as told
+from reports.documents.document import EVERYWHERE, Code, Column, Document, Section, Table, sentences
 
 if TYPE_CHECKING:
     from reports.results.common import SignalBox
@@ -45,7 +44,7 @@ def document(result: ShowResult) -> Document:
         ),
     )
     sections = (
-        Section("parts", "", (*told(result.cautions, "caution"), parts)),
+        Section("parts", "", (*sentences(result.cautions, "caution"), parts)),
         Section("figures", "", (computed,) if figures else ()),
         Section("settings", paths.caption, (paths,), folded=True),
         Section("text", "The text", (Code(result.text, "Scenario", EVERYWHERE),), folded=True),

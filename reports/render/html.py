@@ -112,7 +112,7 @@ def _drawn(drawing: Drawing) -> str:
 
 
 def _fitted(table: Table) -> Table:
-    """The table for a notebook, whose width nobody knows: the columns that fit a usual one."""
+    """The columns of a table that fit a usual notebook, whose width is not known."""
     for rank in sorted({column.rank for column in table.columns}, reverse=True):
         fitted = table.without(rank)
         if natural_width(fitted) <= NOTEBOOK_WIDTH:

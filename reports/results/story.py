@@ -239,7 +239,7 @@ def _meetings(case: Case) -> tuple[ThresholdMeeting, ...]:
     import numpy as np
 
     from reports.stories.edges import goes_up
-    from reports.stories.evidence import extreme, is_high, last_word
+    from reports.stories.evidence import deciding_span, extreme, is_high
 
     step = case.step
     rows: list[tuple[int, int, ThresholdMeeting]] = []
@@ -254,7 +254,7 @@ def _meetings(case: Case) -> tuple[ThresholdMeeting, ...]:
             rows.append((tick, line, ThresholdMeeting.of(case, line, tick, up, int(stage.levels[i]))))
         for transition in step.transitions:
             if transition.line == line and transition.index not in stage.transitions:
-                start, end = last_word(case.traced, transition)
+                start, end = deciding_span(case.traced, transition)
                 up = not is_high(case.traced, line, start)
                 tick = extreme(case.traced, line, start, end, up)
                 rows.append((tick, line, ThresholdMeeting.of(case, line, tick, up, None)))

@@ -155,9 +155,9 @@ def longest_gap(ticks: Sequence[int]) -> tuple[int, int]:
     return ticks[at], ticks[at + 1]
 
 
-def last_word(traced: TracedRun, transition: TransitionFacts) -> tuple[int, int]:
-    """The ticks between which a transition has the last word on its contact: from its first change to
-    the first of the transition after it, or to the end of the hand.
+def deciding_span(traced: TracedRun, transition: TransitionFacts) -> tuple[int, int]:
+    """From when to when (ticks) a transition decides the state of its contact: from its first change to the
+    first of the transition after it, or to the end of the hand.
     """
     contact = traced.lines[transition.line].contact
     start = contact_ticks(traced, transition)[0]

@@ -20,7 +20,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         from reports.cli.group import steptally
 
         words = sys.argv[1:] if arguments is None else arguments
-        code: int | None = steptally.main(list(words), standalone_mode=False)
+        code: int | None = steptally.main([*words], standalone_mode=False)  # not list(): it is a module here
         return code
 
     code = guarded(work)

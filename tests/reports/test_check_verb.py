@@ -90,7 +90,7 @@ def test_the_table_says_what_the_result_says() -> None:
     text = text_of("panel-knob", 120, brief=True)
     row = next(line for line in text.splitlines() if line.startswith("charge time"))
     assert re.split(r"\s{2,}", row)[:5] == [
-        "charge time", "pass", "filter, lines A and B", "626 us", "at most 1.95 ms",
+        "charge time", "passes", "filter, lines A and B", "626 us", "at most 1.95 ms",
     ]  # fmt: skip
     assert "Details" not in text
 
@@ -138,9 +138,9 @@ def test_what_is_called_tight_is_what_the_note_says() -> None:
 
 def test_nothing_is_told_by_colour_alone() -> None:
     for line in failing_checks(checked("large-capacitor").checks):
-        assert line.lead in ("fail", "tight")
+        assert line.lead in ("fails", "is tight")
         assert "at most" in line.text or "at least" in line.text
-    assert re.search(r"  fail +\S", text_of("large-capacitor", 80))
+    assert re.search(r"  fails +\S", text_of("large-capacitor", 80))
 
 
 def test_totals_count_one_and_many() -> None:

@@ -147,7 +147,7 @@ def test_a_keyboard_interrupt_from_elsewhere_is_code_130(
         raise KeyboardInterrupt
 
     left: list[int] = []
-    monkeypatch.setattr("scenarios.loading.load.load_source", press)
+    monkeypatch.setattr("scenarios.loading.sources.find_source", press)
     monkeypatch.setattr("reports.interrupts.install", lambda: None)
     monkeypatch.setattr("reports.interrupts.leave", left.append)
     assert main(["run", "knob.toml"]) == 130

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from reports.documents.parts import CHECK_WORDS
 from reports.render.html import page
 from reports.render.palette import swaps
 from reports.results.common import Rate
@@ -75,8 +76,9 @@ def test_every_root_cause_has_its_wrong_step(result: RunResult, tree: Node) -> N
 
 def test_checks_are_shown_with_what_fails_first(result: RunResult, tree: Node) -> None:
     verdicts = [row[1] for row in rows(section(tree, "checks").one("table"))]
-    assert sorted(verdicts) == sorted(c.verdict for c in result.checks if c.verdict != "does not apply")
-    assert verdicts == sorted(verdicts, key=["fail", "tight", "pass"].index)
+    shown = [CHECK_WORDS[c.verdict][0] for c in result.checks if c.verdict != "does not apply"]
+    assert sorted(verdicts) == sorted(shown)
+    assert verdicts == sorted(verdicts, key=["fails", "is tight", "passes"].index)
     assert all(check.why in words(tree) for check in result.checks if check.verdict == "does not apply")
     assert "a larger capacitor: capacitor 150 nF (E6) gives 408 us" in words(tree)
 

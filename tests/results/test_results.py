@@ -104,7 +104,8 @@ def test_result_is_the_text_that_was_written(verb: str, tmp_path: pathlib.Path) 
         assert result.json() == text
         assert result_class(verb).model_validate_json(text) == result
         jsonschema.validate(written, schema_of(verb))
-        for name, rows in result.tables().items():
+        # The text of a scenario, from which the tables of show are made, is not in the JSON.
+        for name, rows in () if verb == "show" else result.tables().items():
             assert result.table(name) == rows
             assert {tuple(row) for row in rows} <= {tuple(rows[0]) if rows else ()}
             assert not any(isinstance(value, (dict, list, tuple)) for row in rows for value in row.values())
@@ -168,7 +169,7 @@ def test_results_cannot_be_changed(tmp_path: pathlib.Path) -> None:
         result.scenario["supply"]["voltage"] = "5 V"
     with pytest.raises(AttributeError):
         result.checks.append(None)
-    with pytest.raises(ValueError, match="table: read"):
+    with pytest.raises(ValueError, match="table: expected"):
         result.table("check")
 
 

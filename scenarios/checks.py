@@ -7,7 +7,7 @@ from dataclasses import replace
 from scenarios.loading.cautions import clearance, cure, undecided
 from scenarios.loading.load import Scenario
 from simcore.base.check import AT_LEAST, EQUAL, FAIL, PRACTICE, Check, Number, judged, not_applicable
-from simcore.base.description import Figure
+from simcore.base.description import FormulaValue
 from simcore.checks.checking import check_design
 from simcore.counters.facts import clocking
 from simcore.design import Design, fits, geometric_counts
@@ -85,7 +85,7 @@ def clock_line(design: Design, detents: bool) -> Check:
     return replace(check, verdict=FAIL, advice=advice)
 
 
-def synchroniser(stage: str, figure: Figure) -> Check:
+def synchroniser(stage: str, figure: FormulaValue) -> Check:
     """A computed time between failures."""
     return judged(
         Check(

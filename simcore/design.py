@@ -1,5 +1,5 @@
 """A design as the engines take it: what is turned, what lies between, and what counts; and its chain, which
-says what is wired to what: it follows from the design and is found out once.
+says what is wired to what and is computed once.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ from simcore.stages.pair import pair_build
 
 @dataclass(frozen=True)
 class HandEntry:
-    """One gesture of the hand under the name by which reports speak of it.
+    """One gesture of the hand under its name in reports.
 
     The ``gesture`` record has at least ``steps`` (the most steps of one movement), ``duration`` and
     ``dwell`` (s, of one movement); ``moves`` are its rows in a run (see simcore.hand.base); ``word`` says
@@ -58,12 +58,10 @@ class HandEntry:
 
     @property
     def kind(self) -> str:
-        """The gesture's kind in words."""
         return self.word or GESTURE_KINDS[self.gesture.kind]
 
     @property
     def extent(self) -> Extent:
-        """About how much it makes of one run."""
         return gesture_extent(self.gesture, self.moves)
 
     @property
@@ -124,7 +122,7 @@ class Design:
 
     @functools.cached_property
     def chain(self) -> Chain:
-        """What is wired to what, found out once; WiringError where the stages cannot be joined."""
+        """What is wired to what; WiringError where the stages cannot be joined."""
         return wire(self)
 
     @functools.cached_property
@@ -158,7 +156,6 @@ class Layer:
     pair: Any = None
 
     def serves(self, line: int) -> bool:
-        """Whether the line passes through this layer."""
         return self.pair is not None or self.line[line] is not None
 
 
@@ -240,7 +237,6 @@ class _Wiring:
         self.addresses: dict[int, StageEntry] = {}
 
     def add(self, entry: StageEntry) -> None:
-        """Take the next stage of the design."""
         kind, address = type(entry.item), self._address(entry)
         if handles(network_parts, kind):
             for line in entry.lines:
@@ -264,7 +260,6 @@ class _Wiring:
         return address
 
     def _address_of(self, network: StageEntry) -> int:
-        """The address that a network was given."""
         return next(address for address, entry in self.addresses.items() if entry is network)
 
     def _add_network(self, entry: StageEntry, line: int) -> None:

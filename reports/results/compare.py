@@ -559,7 +559,7 @@ def _spurious(found: Outcome, pairs: PairedSums) -> PairedSpurious:
     tally, pair = found.tallies[0], pairs.spurious_pair()
     # Until such counts are seen, as many may come together as a run has steps; so has `run`.
     per_run = tally.steps / tally.runs if tally.steps else math.nan
-    interval = repeated_interval(pair, analyses=found.analyses, counts=True, alike=per_run)
+    interval = repeated_interval(pair, analyses=found.analyses, counts=True, assumed_effect=per_run)
     return PairedSpurious(only_first=pair.m, only_other=pair.p, difference=rate(interval, 1.0 / per_run))
 
 

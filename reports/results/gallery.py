@@ -133,10 +133,10 @@ class StepGallery(Record):
         a command names the design.
         """
         from simcore.tracing.tracing import trace_run
-        from simcore.tracing.worst import worst_steps
+        from simcore.tracing.worst import search
 
         searched = min(tally.runs, MOST_RUNS)
-        found = worst_steps(design, seed, searched, first_run) if searched and tally.wrong else {}
+        found = search(design, seed, searched, first_run).steps if searched and tally.wrong else {}
         steps = [
             GalleryStep.of(design, trace_run(design, seed, found[cause][0]), found[cause][1], cause, named)
             for cause in tally.causes

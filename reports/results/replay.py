@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from scenarios.traces.record import Trace
     from scenarios.traces.rows import Threshold
     from simcore.base.records import Edges, Ints, Pulses
-    from simcore.tracing.replay import Burst, Judged, Replay, Totals
+    from simcore.tracing.replay import Burst, BurstVerdict, Replay, Totals
 
 SECOND = 1_000_000_000_000
 """Ticks."""
@@ -269,7 +269,7 @@ class BurstCount(Record):
     )
 
     @classmethod
-    def of(cls, judged: Judged, burst: Burst) -> BurstCount:
+    def of(cls, judged: BurstVerdict, burst: Burst) -> BurstCount:
         """A burst that counted, or should have."""
         return cls(
             burst=judged.burst + 1,

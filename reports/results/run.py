@@ -389,7 +389,7 @@ def _overall(outcome: Outcome) -> dict[str, Any]:
     # Until spurious counts are seen, as many may come together as a run has steps.
     per_run_steps = tally.steps / tally.runs if tally.runs else math.nan
     squared = int(tally.sums.spurious[1])
-    per_run = count_interval(tally.spurious, squared, tally.runs, alike=per_run_steps)
+    per_run = count_interval(tally.spurious, squared, tally.runs, assumed_effect=per_run_steps)
     per_step = 1.0 / per_run_steps if tally.steps else math.nan
     return {
         "steps": tally.steps,
@@ -520,7 +520,7 @@ def _margin_numbers(margins: Margins, quantity: int, supply: float) -> dict[str,
 def _margin_labels(outcome: Outcome) -> list[str]:
     """What each quantity is, in words that name the lines."""
     from simcore.base.records import LINE_NAMES
-    from simcore.counters.timing import NO_CLOCK, counter_timing
+    from simcore.counters.facts import NO_CLOCK, counter_timing
 
     timing = counter_timing(outcome.design.counter)
     if timing.clock == NO_CLOCK:
@@ -541,7 +541,7 @@ def _margin_labels(outcome: Outcome) -> list[str]:
 def _margin_limits(outcome: Outcome) -> list[float | None]:
     """The limit of each quantity, in seconds or volts: what the counter states, nominal thresholds."""
     from simcore.base.ticks import seconds
-    from simcore.counters.timing import counter_timing
+    from simcore.counters.facts import counter_timing
     from simcore.engines.gauging import GATHERED, probes, why_not
     from simcore.judging.margins import SETUP_VOLTS
 

@@ -56,10 +56,10 @@ if TYPE_CHECKING:
     from scenarios.loading.load import Scenario
     from simcore.tracing.tracing import (
         LineNode,
-        Movement,
         PulseFacts,
         StepFacts,
         TracedLine,
+        TracedMovement,
         TracedRun,
         Trail,
     )
@@ -105,7 +105,7 @@ class TraceMovement(Record):
     begun: Count = Field(description="Number of steps that it begins.")
 
     @classmethod
-    def of(cls, each: Movement) -> TraceMovement:
+    def of(cls, each: TracedMovement) -> TraceMovement:
         """One row of the hand."""
         return cls(
             start_s=each.start * TICK,

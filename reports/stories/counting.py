@@ -14,7 +14,7 @@ from reports.stories.teller import Statement, Teller
 from reports.words.numbers import counted, signed
 from scenarios.loading.messages import listed
 from simcore.base.records import LINE_NAMES
-from simcore.counters.base import AT_STOP, DOUBT_POLICIES, HOLD, ILLEGAL, SETUP, SHORT, Coin
+from simcore.counters.base import AT_STOP, HOLD, ILLEGAL, SETUP, SHORT, VIOLATION_POLICIES, Coin
 from simcore.counters.clocked import sample_from
 from simcore.counters.facts import Clocking, clock_ticks, clocking
 from simcore.tracing.tracing import PulseFacts, SeenEdge, Trail, TransitionFacts
@@ -162,7 +162,7 @@ def violation_words(case: Case, tell: Teller, flag: int) -> list[Statement]:
 
 def _outcome(spec: Clocking, pulse: PulseFacts) -> str:
     """What came of a timing violation."""
-    return f"{OUTCOMES[DOUBT_POLICIES[spec.doubt]]}, and the edge counted {signed(pulse.asked)}"
+    return f"{OUTCOMES[VIOLATION_POLICIES[spec.doubt]]}, and the edge counted {signed(pulse.asked)}"
 
 
 def _apart(tell: Teller, first: int, last: int, word: str) -> str:

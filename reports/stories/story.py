@@ -12,7 +12,7 @@ from reports.stories.teller import Statement, Teller, instant_text
 from reports.stories.windows import Stretch, closer_window, told_window
 from scenarios.loading.messages import listed
 from simcore.base.records import LINE_NAMES, NOTHING_MEANT, PART
-from simcore.tracing.tracing import Movement, StepFacts, TracedRun
+from simcore.tracing.tracing import StepFacts, TracedMovement, TracedRun
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ def _zero_words(step: StepFacts) -> str:
     return f"Times count from where {what} in step {step.number}, {into}."
 
 
-def movements_of(traced: TracedRun, number: int) -> list[Movement]:
+def movements_of(traced: TracedRun, number: int) -> list[TracedMovement]:
     """The rows of the hand that belong to the movement of a step."""
     first = next(
         each for each in traced.movements if each.first_step <= number < each.first_step + each.begun
@@ -73,7 +73,7 @@ def _hand(case: Case, tell: Teller) -> list[Statement]:
     return [tell.say(f"{step.gesture}: {turned}, {when}.{which}{part}"), *_crossed(step, tell)]
 
 
-def _turned(row: Movement) -> str:
+def _turned(row: TracedMovement) -> str:
     if row.direction == 0:
         return "held still"
     amount = f"{abs(row.steps):.3g}"

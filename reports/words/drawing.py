@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from simcore.design import Design
-    from simcore.stages.facts import Drawing
+    from simcore.stages.facts import StageDrawing
 
 
 def networks(design: Design) -> list[dict[str, Any]]:
@@ -62,7 +62,7 @@ def _text(value: float, unit: str) -> str:
     return write_quantity(value, {"ohm": RESISTANCE, "F": CAPACITANCE, "V": VOLTAGE, "s": TIME}[unit])
 
 
-def _branches(drawing: Drawing, texts: dict[str, str]) -> list[str]:
+def _branches(drawing: StageDrawing, texts: dict[str, str]) -> list[str]:
     """Each branch in words; a node has its capacitor where it is met first."""
     shunts = dict(drawing.shunts)
     found = []

@@ -14,7 +14,7 @@ from scenarios.loading.load import Scenario
 from scenarios.loading.sweeps import MOST_AXES, Cell, Sweep
 from scenarios.quantities import CAPACITANCE, RESISTANCE, TIME, VOLTAGE, write_quantity
 from simcore.base.check import FARAD, OHM, SECOND, VOLT
-from simcore.checks.chatter import chatter_of
+from simcore.checks.context import chatter_of
 from simcore.checks.fastest import fastest
 from simcore.design import Design
 from simcore.stages.facts import Times, Variation, values_to_vary

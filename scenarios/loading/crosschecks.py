@@ -24,7 +24,7 @@ from simcore.hand.base import MOST_MOVES, Extent
 from simcore.networks.inputs import Thresholds, input_thresholds
 from simcore.networks.noise import PER_PERIOD
 from simcore.networks.response import NEVER_SECONDS, node_reaches, node_rest
-from simcore.networks.waveform import SIGMAS, Line, Waveform, drive_of
+from simcore.networks.waveform import SIGMAS, BuiltLine, Waveform, drive_of
 from simcore.stages.base import stage_build
 from simcore.stages.facts import own_changes
 
@@ -161,7 +161,7 @@ def _spans(spec: Waveform) -> tuple[tuple[float, float], tuple[float, float]]:
     return (ends[0].rising, ends[1].rising), (ends[0].falling, ends[1].falling)
 
 
-def _restless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | None:
+def _restless(unit: BuiltLine, spec: Waveform, line: int) -> tuple[str, str, str] | None:
     """A line whose level at rest lies within the noise of a threshold."""
     reach = SIGMAS * spec.logic.noise.rms
     for closed, what in ((0, "open"), (1, "closed")):
@@ -178,7 +178,7 @@ def _restless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | N
     return None
 
 
-def _endless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | None:
+def _endless(unit: BuiltLine, spec: Waveform, line: int) -> tuple[str, str, str] | None:
     """An edge that stays within the noise of a threshold for too many instants."""
     seconds = max(_time_near(unit, spec, closed) for closed in (0, 1))
     instants = seconds * PER_PERIOD * spec.logic.noise.bandwidth
@@ -191,7 +191,7 @@ def _endless(unit: Line, spec: Waveform, line: int) -> tuple[str, str, str] | No
     )  # fmt: skip
 
 
-def _time_near(unit: Line, spec: Waveform, closed: int) -> float:
+def _time_near(unit: BuiltLine, spec: Waveform, closed: int) -> float:
     """Seconds that the voltage stays near a threshold after the contact changed to ``closed``."""
     reach = SIGMAS * spec.logic.noise.rms
     node = node_rest(unit.parts, drive_of(unit, 1 - closed, unit.ohms, 0))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from scenarios.loading.overrides import Variant
     from scenarios.loading.sources import Source
-    from simcore.base.description import Figure
+    from simcore.base.description import FormulaValue
     from simcore.design import Design
     from simcore.statistics.stopping import Stop
 
@@ -50,7 +50,7 @@ class Scenario:
     resolved: dict[str, Any]
     paths: tuple[str, ...]
     cautions: tuple[str, ...]
-    figures: tuple[tuple[str, Figure], ...] = ()
+    figures: tuple[tuple[str, FormulaValue], ...] = ()
     variants: tuple[Variant, ...] = ()
 
 

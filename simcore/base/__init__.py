@@ -1,1 +1,1 @@
-"""What every other room of the simulator stands on."""
+"""Time, draws, records and compiling, which all other packages use."""

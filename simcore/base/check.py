@@ -1,5 +1,5 @@
 """What an electrical check is: the rule, the numbers put in, the result against the limit, the verdict and
-what may help; and what a check may ask of the design around it.
+what may help; and what a check knows of the design around it.
 """
 
 from __future__ import annotations
@@ -104,7 +104,6 @@ class Check:
 
     @property
     def matters(self) -> bool:
-        """Whether it fails or is tight."""
         return self.verdict in (FAIL, TIGHT)
 
 
@@ -125,7 +124,6 @@ def judged(check: Check, scale: float = 0.0) -> Check:
 
 
 def not_applicable(check: Check, why: str) -> Check:
-    """The check as one that does not apply, and why not."""
     return replace(check, verdict=NOT_APPLICABLE, why=why)
 
 
@@ -153,13 +151,12 @@ class Chatter(NamedTuple):
 
     @property
     def back(self) -> float:
-        """The longer of the two returns."""
         return max(self.back_make, self.back_break)
 
 
 @dataclass(frozen=True)
 class Surroundings:
-    """What the checks of a stage or a counter may ask: its ``lines`` and its name with them (``subject``);
+    """What the checks of a stage or a counter know: its ``lines`` and its name with them (``subject``);
     of the fastest hand the shortest level of these lines, the shortest time from one of their edges to the
     next like it, and the closest edges of A and B; the contacts' chatter, None where it is not known.
     """

@@ -157,7 +157,7 @@ class Kernel:
 
     Trailing parameters with a default may be left out, as in any function.
     Called with a record of someone else's package whose rules cannot be compiled, it runs plain, now
-    and for every later record of that module, so that one record never meets two arithmetics.
+    and for every later record of that module, so that one record is never computed in two ways.
     """
 
     def __init__(self, plain: Callable[..., Any]) -> None:
@@ -169,7 +169,6 @@ class Kernel:
         self.proven: set[tuple[type, ...]] = set()
 
     def __call__(self, *arguments: Any) -> Any:
-        """Run it, compiled for these types of arguments."""
         missing = self.parameters - len(arguments)
         if 0 < missing <= len(self.defaults):
             # numba would compile once more for a default that it fills in itself.
@@ -181,19 +180,13 @@ class Kernel:
             import numba
 
             self.compiled = numba.njit(cache=True, nogil=True, error_model="numpy")(self.plain)
-        if not foreign_modules(arguments):
-            return self.compiled(*arguments)
-        return self._trusting(arguments)
-
-    def _trusting(self, arguments: tuple[Any, ...]) -> Any:
-        """Compiled if that can be; else plain, and a note of it."""
-        if not self._compiles(arguments):
+        if foreign_modules(arguments) and not self._compiles(arguments):
             return self.plain(*arguments)
         return self.compiled(*arguments)
 
     def _compiles(self, arguments: tuple[Any, ...]) -> bool:
-        """Whether these types of arguments can be compiled; numba raises more kinds of errors than
-        it documents, so any counts.
+        """Whether these types of arguments can be compiled; notes the reason if not.  numba raises more kinds
+        of errors than it documents, so any counts.
         """
         import numba
 
@@ -215,7 +208,6 @@ def interpreted() -> dict[str, str]:
 
 
 def kernel(function: Function) -> Function:
-    """Make ``function`` a Kernel."""
     made = Kernel(function)
     _kernels.append(made)
     return cast(Function, made)
@@ -224,7 +216,7 @@ def kernel(function: Function) -> Function:
 def sources() -> list[pathlib.Path]:
     """Every source file whose change must invalidate compiled code, sorted: all of simcore, and
     the files of rules that others have registered, so that code compiled with a plug-in is not
-    looked at without it.
+    used without it.
     """
     found = set(pathlib.Path(__file__).parents[1].rglob("*.py"))
     found.update(pathlib.Path(function.__code__.co_filename) for function in _all_rules())
@@ -271,8 +263,8 @@ def is_cold() -> bool:
 
 
 def _renew() -> None:
-    """After a late registration: a cache folder for the larger set of sources, and kernels anew,
-    lest code that knows the newcomer be looked at by a process that does not.
+    """After a late registration: a cache folder for the larger set of sources, and kernels compiled again,
+    so that a process without the new rule does not use code compiled with it.
     """
     import numba
 

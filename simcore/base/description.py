@@ -1,7 +1,7 @@
 """How a kind of stage, counter, contact or gesture describes itself: its keys, and what they become.
 
-A description is plain data beside the kind's record and rules.  Whatever speaks to people (the reader of
-scenarios, lists of kinds, pages) is made from it; nothing here reads or writes text.
+A description is plain data beside the kind's record and rules.  The reader of scenarios, lists of kinds
+and pages are made from it; nothing here reads or writes text.
 
 A key holds a value of one *sort*.  Checked values reach the functions of a description as attributes of
 one object: ``values.time``, ``values.tolerance.time``; a key that is a Python keyword has an underscore
@@ -70,7 +70,7 @@ class Switch:
 
 @dataclass(frozen=True)
 class Text:
-    """A text of up to ``most`` characters on one line."""
+    """At most ``most`` characters on one line."""
 
     most: int
 
@@ -82,7 +82,6 @@ class LevelValue(NamedTuple):
     of_supply: int
 
     def volts(self, supply: float) -> float:
-        """The level in V under a supply of so many."""
         return self.value * supply if self.of_supply else self.value
 
 
@@ -170,11 +169,10 @@ class Key:
 
     @property
     def attribute(self) -> str:
-        """The name under which its value is found."""
         return f"{self.name}_" if keyword.iskeyword(self.name) else self.name
 
 
-class Figure(NamedTuple):
+class FormulaValue(NamedTuple):
     """What a formula says of a kind without simulating: a ``value`` (never infinite) in ``unit``, and the
     ``source`` of the formula.
     """
@@ -204,7 +202,7 @@ class StageDescription(Description):
     line alone.
     """
 
-    figures: Callable[[Any], tuple[Figure, ...]] = field(default=lambda values: ())
+    figures: Callable[[Any], tuple[FormulaValue, ...]] = field(default=lambda values: ())
     both_lines: bool = False
 
 
@@ -282,5 +280,4 @@ def tolerance(**meanings: str) -> Key:
 
 
 def part_of(values: Any, key: str) -> Part:
-    """The part that a key and the tolerance of the same name describe."""
     return Part(getattr(values, key), getattr(values.tolerance, key))

@@ -129,8 +129,8 @@ def purpose(code: int, item: int) -> int:
 
 
 def named_address(name: str, again: int = 0) -> int:
-    """The address of whatever bears a name: an item number that hangs on nothing else, so that one
-    more stage in front leaves the draws of all others as they are.  The items up to ITEMS - 1 above
+    """The address of a named item: an item number that depends on the name alone, so that one more stage in
+    front leaves the draws of all others unchanged.  The items up to ITEMS - 1 above
     it are its own; ``again`` gives others for the same name.
 
     The name's 40-bit digest (BLAKE2b, RFC 7693).
@@ -173,7 +173,6 @@ def poisson(mean: float, most: int, u: float) -> int:
 
 @rule
 def between(low: float, high: float, u: float) -> float:
-    """Uniform on [low, high)."""
     return low + (high - low) * u
 
 

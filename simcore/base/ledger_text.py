@@ -61,8 +61,8 @@ _KEPT_AS = {name: f"{module}.{name}" for module, names in KEPT_AS.items() for na
 def described(value: Any) -> str:
     """A value of a design in text: names and values of its fields, floats to their last digit.
 
-    A record of another package is told by the source of that package's rules as well, since they may
-    change when our model does not.
+    A record of another package is identified by the source of that package's rules as well, since they
+    may change when our model does not.
     """
     if isinstance(value, np.ndarray):
         return f"{value.dtype}{list(value.shape)}#{digest(np.ascontiguousarray(value).tobytes())}"
@@ -90,5 +90,4 @@ def _kind(kind: type) -> str:
 
 
 def digest(content: bytes) -> str:
-    """A short digest of bytes."""
     return hashlib.sha256(content).hexdigest()[:SHORT]

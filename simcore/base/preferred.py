@@ -38,7 +38,6 @@ def decade(series: int) -> tuple[float, ...]:
 
 
 def _formula(i: int) -> float:
-    """Entry ``i`` of E192."""
     if i == EXCEPTION[0]:
         return EXCEPTION[1]
     return math.floor(100.0 * math.pow(10.0, i / 192.0) + 0.5) / 100.0
@@ -72,12 +71,10 @@ def nearest(value: float, series: int) -> float:
 
 
 def above(value: float, series: int) -> float:
-    """The next value of a series above a positive value."""
     return next(upward(value, series))
 
 
 def below(value: float, series: int) -> float:
-    """The next value of a series below a positive value."""
     return next(downward(value, series))
 
 

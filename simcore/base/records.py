@@ -1,4 +1,4 @@
-"""The arrays that flow through the house, and the packing of a cause.
+"""The arrays that pass through the simulator, and the packing of a cause.
 
 All are ragged over the runs of a block: ``offsets`` has one entry more than there are
 runs, and run ``r`` owns the rows ``offsets[r] : offsets[r + 1]``.  Arrays may be longer
@@ -51,7 +51,7 @@ NO_CAUSE = -16
 """The packed cause of a change with no transition behind it, origin 0."""
 
 WATCHED = 100_000_000_000
-"""Ticks (100 ms) for which the lines are still watched once the hand is done."""
+"""Ticks (100 ms) for which the lines are simulated once the hand is done."""
 
 
 def whole(value: Any) -> int:
@@ -135,7 +135,7 @@ class Transitions(NamedTuple):
 class Steps(NamedTuple):
     """What the hand meant: per step its ``gestures`` (index), ``directions`` (+1, -1),
     ``whole`` (WHOLE: a whole detent, PART: turned part of the way or let back, NOTHING_MEANT: at
-    rest, where every count is one too many; its direction is +1), ``spacings`` (ticks, the closest
+    rest, where no count is expected; its direction is +1), ``spacings`` (ticks, the closest
     two neighbouring transitions; NEVER if there is no pair), ``offsets``.
     """
 
@@ -149,7 +149,7 @@ class Steps(NamedTuple):
 class Pulses(NamedTuple):
     """What the counter did: ``times`` (ticks), ``asked`` (counts; 0 undecided or ignored),
     ``moved`` (what the position did; differs from ``asked`` at an end stop), ``causes``,
-    ``flags`` (doubts, see simcore.counters.base), ``offsets``.
+    ``flags`` (see simcore.counters.base), ``offsets``.
     """
 
     times: Ints
@@ -171,7 +171,6 @@ def empty_edges(room: int, runs: int) -> Edges:
 
 
 def trimmed(edges: Edges) -> Edges:
-    """The same edges without the spare room."""
     used = int(edges.offsets[-1])
     return edges._replace(times=edges.times[:used], causes=edges.causes[:used])
 

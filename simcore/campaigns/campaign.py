@@ -1,12 +1,12 @@
-"""Campaigns: which block of runs is wanted next, what is in, what ends them, and who is handed the blocks.
+"""Campaigns: which block of runs comes next, which are complete, what ends a campaign, and what computes it.
 
 One loop serves a design alone, the cells of a sweep and designs that are compared.  A block counts only when
-all earlier ones are in, so the result is always that of the first so many runs, whatever the executor did.
-Stopping rule, ledger and sums know nothing of who computes a block: any executor of `concurrent.futures`, or
-of a library that speaks its language, will do.
+all earlier ones are complete, so the result is always that of the first so many runs, in any order of
+execution.  Stopping rule, ledger and sums do not depend on the executor: any with the interface of
+`concurrent.futures` will do.
 
-The stopping rule looks at the ends of the blocks of a grid that belongs to the design, and at the end, so its
-decisions depend neither on the size of the blocks that are computed nor on what a ledger has.
+The stopping rule is applied at the ends of the blocks of a grid that belongs to the design, and at the end,
+so its decisions depend neither on the size of the blocks that are computed nor on what a ledger has.
 """
 
 from __future__ import annotations
@@ -33,11 +33,11 @@ from simcore.statistics.stopping import ALL_RUNS, INTERRUPTED, Stop, Watch
 
 EDGES_PER_BLOCK = 150_000
 FEW = {"events": 8}
-"""Runs of a block where an engine is so slow that more would show no progress."""
+"""Runs of a block for a slow engine, so that progress shows."""
 
 
 def runs_per_block(design: Design) -> int:
-    """Enough runs to drown the cost of a call, few enough to stay in cache and to show progress."""
+    """Enough runs that a call costs little, few enough to stay in cache and to show progress."""
     return max(8, min(2000, EDGES_PER_BLOCK // (8 * transitions_per_run(design))))
 
 
@@ -73,7 +73,6 @@ class Outcome:
 
     @property
     def tally(self) -> Tally:
-        """Its tally."""
         return self.tallies[0]
 
     @property
@@ -83,22 +82,18 @@ class Outcome:
 
     @property
     def rate(self) -> float | None:
-        """Its rate of wrong steps among ``rates``."""
         return None if self.rates is None else float(self.rates[0, WRONG])
 
     @property
     def runs(self) -> int:
-        """Runs done, by all designs."""
         return self.tally.runs
 
     @property
     def seed(self) -> int:
-        """The seed of all draws."""
         return self.options.seed
 
     @property
     def first_run(self) -> int:
-        """Number of the first run."""
         return self.options.first_run
 
     @property
@@ -112,7 +107,7 @@ class Outcome:
         return self.options.stop.analyses(runs_per_block(self.design))
 
 
-class Cutter:
+class SpanCutter:
     """Cuts the runs of a plan into spans of at most ``size`` runs, none across a border of the grid of
     ``grid`` runs; where a ledger has a span that fits, that span.
     """
@@ -145,10 +140,10 @@ class Cutter:
 
 
 class Campaign:
-    """One campaign on its way, of one design or of several on the same runs; for one thread.
+    """A campaign in progress, of one design or of several on the same runs; for one thread.
 
-    A block of several designs counts once all of them have it, so whatever ends the campaign, all have met
-    the same runs.  Raises ValueError where one design alone is to be settled.
+    A block of several designs counts once all of them have it, so that all have the same runs however the
+    campaign ends.  Raises ValueError where one design alone is to be settled.
     """
 
     def __init__(self, designs: Sequence[Design], options: RunOptions, ledger: Ledger | None = None) -> None:
@@ -160,9 +155,9 @@ class Campaign:
         size = min(options.block or FEW.get(options.engine, grid), grid)
         self.work = Work(self.designs, options, size)
         self.ledger: Ledger = ledger or NoLedger()
-        self.shelves = Shelves(self.designs, options, self.ledger)
+        self.stored = StoredSpans(self.designs, options, self.ledger)
         first, stop = options.first_run, options.stop
-        self.cutter = Cutter(first, first + stop.runs, grid, size, self.shelves.whole())
+        self.cutter = SpanCutter(first, first + stop.runs, grid, size, self.stored.whole())
         self.watch = Watch(stop, grid)
         names = [tuple(entry.name for entry in design.hand) for design in designs]
         self.sums = self.at_look = BlockSums(
@@ -175,13 +170,12 @@ class Campaign:
 
     @property
     def tally(self) -> Tally:
-        """The first design's tally so far."""
         return self.sums.tallies[0]
 
     def next(self, *, ahead: bool = True) -> Job | None:
-        """The next block to compute; None when nothing more is wanted, for now or at all.
+        """The next block to compute; None when there is none, for now or at all.
 
-        Not ``ahead``: only a block that is wanted whatever those still out will show.
+        Not ``ahead``: only a block that is needed whatever the pending ones show.
         """
         while self.ended_by is None:
             if not ahead and self._in_doubt():
@@ -192,12 +186,12 @@ class Campaign:
             self._order.append(cut)
             span, stored = cut
             if not stored:
-                return Job(self.work, *span, *self.shelves.missing(span))
+                return Job(self.work, *span, *self.stored.missing(span))
             self._advance()
         return None
 
     def _in_doubt(self) -> bool:
-        """Whether a look at a block that is still out might end the campaign."""
+        """Whether the analysis after a pending block might end the campaign."""
         first = self.options.first_run
         return any(
             span.end == self.cutter.border(span.first) and self.watch.may_end(span.end - first)
@@ -205,17 +199,17 @@ class Campaign:
         )
 
     def take(self, job: Job, found: BlockSums) -> None:
-        """A finished block, in any order; what comes after the end is kept, but not counted."""
+        """Take a finished block, in any order; after the end it is kept in the ledger, but not counted."""
         span = Span(job.first, job.runs)
-        self._finished[span] = self.shelves.completed(job, span, found)
+        self._finished[span] = self.stored.completed(job, span, found)
         self._advance()
 
     def _advance(self) -> None:
-        """Add what is in, in run order, and look where it is time to."""
+        """Add complete blocks in run order, and apply the stopping rule at the grid."""
         while self._order and self.ended_by is None:
             span, stored = self._order[0]
             if stored:
-                part = self.shelves.stored(span)
+                part = self.stored.stored(span)
                 self.kept += span.runs
             elif span in self._finished:
                 part = self._finished.pop(span)
@@ -238,7 +232,7 @@ class Campaign:
         )  # fmt: skip
 
 
-class Shelves:
+class StoredSpans:
     """What a ledger has of a campaign's designs and pairs: under which identity each span is kept.
 
     Tallies that were kept with their margins serve those who want none.
@@ -260,7 +254,6 @@ class Shelves:
         return dict.fromkeys(self.ledger.spans(name), name)
 
     def whole(self) -> list[Span]:
-        """Spans of which nothing is missing."""
         first, *others = (*self.tallies, *self.pairs)
         return [span for span in first if all(span in kept for kept in others)]
 
@@ -309,11 +302,11 @@ Futures = dict[Future[Any], tuple[Campaign, Job]]
 def drive(
     campaigns: Iterable[Campaign], executor: Executor, in_hand: int, note: Note | None = None
 ) -> Iterator[Campaign]:
-    """Each campaign, in order, when it has ended; ``note`` is told of a campaign after each of its blocks.
+    """Each campaign, in order, when it has ended; ``note`` is called after each block of a campaign.
 
-    Later campaigns begin while earlier ones wait for their last blocks, or for a look that might end them,
-    so no worker is idle in between.
-    The very first block is computed alone: everything is compiled before two could set about it.
+    Later campaigns begin while earlier ones wait for their last blocks, or for an analysis that might end
+    them, so that no worker is idle.
+    The very first block is computed alone, so that nothing is compiled twice.
     """
     source, running = iter(campaigns), deque[Campaign]()
     futures: Futures = {}
@@ -338,11 +331,11 @@ def drive(
 def _submit(
     source: Iterator[Campaign], running: deque[Campaign], futures: Futures, executor: Executor, limit: int
 ) -> None:
-    """Put work in hand until there are ``limit`` blocks: of the earliest campaign whose next block is
-    wanted for certain, else of the next campaign; of one that may end before it only when there is no other.
+    """Submit blocks until ``limit`` are pending: of the earliest campaign whose next block is certainly
+    needed, else of the next campaign; of one that may end before it only when there is no other.
 
-    No further campaign is begun while the first has ended, or while there are many, so that of those that a
-    ledger has whole only a few are alive at a time.
+    No further campaign begins while the first has ended, or while there are many, so that of those that are
+    complete in a ledger only a few are held at a time.
     """
     while len(futures) < limit and not (running and running[0].ended_by is not None):
         found = _wanted(running, ahead=False)
@@ -366,7 +359,7 @@ def _wanted(running: deque[Campaign], *, ahead: bool) -> tuple[Campaign, Job] | 
 
 
 def _withdraw(futures: Futures) -> None:
-    """Blocks of campaigns that have ended, if nobody computes them yet."""
+    """Cancel blocks of campaigns that have ended, unless they are being computed."""
     ended = [future for future, (campaign, _) in futures.items() if campaign.ended_by is not None]
     for future in ended:
         if future.cancel():
@@ -384,8 +377,8 @@ def run_designs(
 
     ``progress`` is called with (runs done, runs at most) after each block.  A KeyboardInterrupt ends the
     campaign with the runs that all designs have finished.  What a ``ledger`` has is not computed again, and
-    what is computed is kept there.  Raises simcore.campaigns.pairing.NotAlikeError where several designs do
-    not meet the same hand, encoder and contacts.
+    what is computed is kept there.  Raises simcore.campaigns.pairing.NotComparableError where
+    several designs do not have the same hand, encoder and contacts.
     """
     campaign = Campaign(designs, options, ledger)
 

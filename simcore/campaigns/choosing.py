@@ -1,22 +1,23 @@
 """Which of many candidates meet a rate of wrong steps, and how surely; and which values along an axis do.
 
-A candidate is searched, with looks that share the chance of a false decision: good, bad or undecided as
-simcore.statistics.stopping.joint_verdict has it.  Of many candidates the best-looking is in part a lucky
-one, so a few of those called good are tried again, on runs that no search has seen: a fixed number of
-them, looked at once, at a level that the few share.  The search chose them without knowing these runs, so
-the chance that any of them is confirmed and yet does not meet the target is at most 1 - confidence,
-however many were searched.  That is as true as the intervals are (see simcore.statistics.estimates): where
-part of the wrong steps come singly and the rest come many to a run, in runs so rare that few or none were
-met, it is more.
+A candidate is searched, with interim analyses that share the chance of a false decision: good, bad or
+undecided as simcore.statistics.stopping.joint_verdict has it.  The best of many candidates is in part so by
+chance, so a few of those called good are tried again, on runs that no search has seen: a fixed number of
+them, analysed once, at a level that the few share.  The search chose them without knowing these runs, so the
+chance that any of them is confirmed and yet does not meet the target is at most 1 - confidence, however many
+were searched.  That is as true as the intervals are (see simcore.statistics.estimates): where part of the
+wrong steps come singly and the rest come many to a run, in runs so rare that few or none were met, it is
+more.
 
 A cell is one value with its tally.  It stands within when it is shown to meet a rate of wrong steps,
 outside when it is shown to miss it, and open as long as neither is shown.  A window is a stretch of an
-axis with no cell outside in it.  Knows no words for people.
+axis with no cell outside in it.
 """
 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -29,11 +30,11 @@ from simcore.statistics.stopping import (
     WORSE,
     Stop,
     Target,
+    analysis_level,
     decided,
     enough_runs,
+    interim_analyses,
     joint_verdict,
-    look_level,
-    looks,
 )
 
 GOOD, BAD, UNDECIDED = "good", "bad", "undecided"
@@ -43,8 +44,8 @@ CONFIRMED = 5
 """Candidates tried again at most; their number is fixed before any of the new runs is seen."""
 AMPLE = 2
 """Runs that are simulated unless the user says otherwise, over the fewest that can show the target."""
-MOST_LOOKED = 1 << 40
-"""More runs than anybody will simulate."""
+MOST_RUNS = 1 << 40
+"""More runs than can be simulated."""
 
 
 def shared(target: Target, count: int) -> Target:
@@ -53,8 +54,10 @@ def shared(target: Target, count: int) -> Target:
 
 
 def confirming_level(target: Target, count: int) -> float:
-    """The level of the two-sided interval by which each of ``count`` candidates is confirmed, at one look."""
-    return look_level(shared(target, count), 1)
+    """The level of the two-sided interval by which each of ``count`` candidates is confirmed, in one
+    analysis.
+    """
+    return analysis_level(shared(target, count), 1)
 
 
 def confirmed(parts: Sequence[Cluster], target: Target, count: int) -> str:
@@ -75,22 +78,14 @@ def fewest_runs(target: Target, block: int) -> int:
     """
 
     def enough(runs: int) -> bool:
-        searched = look_level(target, len(looks(block, runs)))
+        searched = analysis_level(target, len(interim_analyses(block, runs)))
         levels = (searched, confirming_level(target, CONFIRMED))
         return all(enough_runs(runs, target, level) for level in levels)
 
     high = block
-    while not enough(high) and high < MOST_LOOKED:
+    while not enough(high) and high < MOST_RUNS:
         high *= 2
-    return _first(enough, high // 2 if high > block else 0, high)
-
-
-def _first(enough: Callable[[int], bool], low: int, high: int) -> int:
-    """The smallest number above ``low``, up to ``high``, that is enough, by halving."""
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if enough(middle) else (middle, high)
-    return high
+    return bisect_left(range(high), True, lo=high // 2 + 1 if high > block else 1, key=enough)
 
 
 def worst_high(parts: Sequence[Cluster], level: float) -> Interval:
@@ -179,13 +174,13 @@ class Window:
 def goal_level(stop: Stop, block: int) -> float:
     """The level of the intervals that are held against a target.
 
-    Of a campaign with blocks of ``block`` runs that its target ends: that of each of its looks, so that
-    whichever ended it, all together err no more often than the target's confidence allows.  Of any other
+    Of a campaign with blocks of ``block`` runs that its target ends: that of each of its analyses,
+    so that all together err no more often than the target's confidence allows.  Of any other
     campaign: the usual one.
     """
     if stop.target is None:
         return LEVEL
-    return look_level(stop.target, len(looks(block, stop.runs)))
+    return analysis_level(stop.target, len(interim_analyses(block, stop.runs)))
 
 
 def standing(cluster: Cluster, rate: float, level: float) -> Standing:

@@ -1,7 +1,7 @@
 """One block of a campaign, computed: a job that can be sent to a thread, a process or another machine.
 
-Anyone who computes needs `compute` and a `Job` alone, both of which can be pickled; nothing here knows of
-stopping rules or ledgers.
+A worker needs `compute` and a `Job` alone, both of which can be pickled; nothing here depends on stopping
+rules or ledgers.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ from simcore.engines.events import EventEngine
 from simcore.judging.tally import tally_of
 
 KEPT = 4
-"""Works whose engines a thread keeps: campaigns of a sweep take turns while their looks are awaited."""
+"""Works whose engines a thread keeps: campaigns of a sweep take turns while their analyses are pending."""
 
 AHEAD = 2
-"""Blocks in hand for each worker, so that none waits for work."""
+"""Blocks pending for each worker, so that none waits for work."""
 
 Engine = BatchEngine | EventEngine
 
@@ -64,7 +64,7 @@ class Job:
     pairs: tuple[int, ...] = ()
 
 
-class _Kept(threading.local):
+class _ThreadEngines(threading.local):
     """The engines that a thread used last, by the mark of their work and the number of their design: an
     engine holds arrays that are worth using again.
     """
@@ -73,13 +73,13 @@ class _Kept(threading.local):
         self.engines: dict[str, dict[int, Engine]] = {}
 
 
-_kept = _Kept()
+_kept = _ThreadEngines()
 
 
 def compute(job: Job) -> BlockSums:
-    """What a job wants, in its order.
+    """The sums that a job needs, in its order.
 
-    Raises simcore.campaigns.pairing.NotAlikeError where designs of a pair do not meet the same hand,
+    Raises simcore.campaigns.pairing.NotComparableError where designs of a pair do not meet the same hand,
     encoder and contacts.
     """
     if len(job.work.designs) > 1:
@@ -90,7 +90,6 @@ def compute(job: Job) -> BlockSums:
 
 
 def _on_the_same_runs(job: Job) -> BlockSums:
-    """Those of several designs, in as many pieces as the engine makes of a block."""
     work = job.work
     numbers = sorted({*job.tallies, *job.pairs, *([0] if job.pairs else [])})
     pieces = zip(*(_details(job, number) for number in numbers), strict=True)
@@ -143,7 +142,7 @@ class Inline(Executor):
     """Computes in the calling thread, at once."""
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
-        """As any executor's, but what goes wrong is raised here and now."""
+        """As any executor's, but an error is raised at once."""
         future: Future[Any] = Future()
         future.set_result(fn(*args, **kwargs))
         return future
@@ -151,7 +150,7 @@ class Inline(Executor):
 
 @contextmanager
 def workers(threads: int) -> Iterator[tuple[Executor, int]]:
-    """An executor of so many threads, and how many blocks to have in hand."""
+    """An executor of so many threads, and how many blocks to keep pending."""
     if threads <= 1:
         yield Inline(), 1
         return

@@ -46,11 +46,11 @@ def identity(design: Design, seed: int, margins: bool) -> str:
 def pair_identity(first: Design, other: Design, seed: int) -> str:
     """The same of ``other`` paired with ``first``.
 
-    It begins as the identity of a design does, so that programs that know nothing of pairs can list it.
+    It begins as the identity of a design does, so that programs without pairs can list it.
     """
-    told = f"{first.text} | {other.text}"
+    text = f"{first.text} | {other.text}"
     return (
-        f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; without margins; pair {pair_layout()}: {told}"
+        f"model {MODEL_VERSION}; tally {layout()}; seed {seed}; without margins; pair {pair_layout()}: {text}"
     )
 
 

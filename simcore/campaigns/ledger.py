@@ -1,8 +1,8 @@
-"""What a campaign asks of a ledger, wherever that keeps its blocks.
+"""What a campaign requires of a ledger.
 
 A ledger keeps finished blocks of runs under the identity of what was simulated (see
-simcore.campaigns.identity): tallies under that of a design, paired sums under that of two.  Campaigns know
-this contract alone; files are the business of those who read and write them.
+simcore.campaigns.identity): tallies under that of a design, paired sums under that of two.  Files are the
+business of scenarios.ledger.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class Span(NamedTuple):
 
 
 class Ledger(Protocol):
-    """Keeps what spans of runs came to, cell by cell."""
+    """Keeps the sums of spans of runs."""
 
     def spans(self, identity: str) -> list[Span]:
         """What is kept under an identity, in any order; spans may overlap."""
@@ -61,4 +61,4 @@ class NoLedger:
         raise KeyError(span)
 
     def keep(self, identity: str, span: Span, sums: Tally | PairedSums) -> None:
-        """Forgets it."""
+        """Does nothing."""

@@ -1,4 +1,4 @@
-"""The same steps in two designs: where their verdicts part, as whole numbers that add.
+"""The same steps in two designs: where their verdicts differ, as whole numbers that add.
 
 A run meets both designs with the same movements and the same contacts, so its steps are the same rows
 for both, and a difference is counted step by step: a step is lost by one, won by the other, or neither.
@@ -35,8 +35,8 @@ StepOutcome = tuple[str, str]
 """What became of one step: its verdict and its root cause ("none" unless it is wrong)."""
 
 
-class NotAlikeError(ValueError):
-    """Two designs did not meet the same steps and the same contacts."""
+class NotComparableError(ValueError):
+    """Two designs do not have the same steps and the same contacts."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ class PairedSums:
 
 @dataclass(frozen=True)
 class BlockSums:
-    """What runs came to in designs that met them together: a tally of each, and the sums of each other one
+    """The results of the same runs in several designs: a tally of each, and the sums of each other one
     paired with the first.
     """
 
@@ -119,7 +119,6 @@ class BlockSums:
 
 
 def nothing_paired(gestures: int) -> PairedSums:
-    """The sums of no runs."""
     groups, width = 1 + gestures, len(QUANTITIES)
     shapes = (groups, len(SIZES)), (groups, width, len(SUMS)), (groups, width, 4)
     sizes, sums, tables = (np.zeros(shape, np.int64) for shape in shapes)
@@ -129,9 +128,9 @@ def nothing_paired(gestures: int) -> PairedSums:
 def pair_up(first: BlockDetail, other: BlockDetail, gestures: int, first_run: int) -> PairedSums:
     """The sums of one block, which begins with run ``first_run``, in two designs.
 
-    Raises NotAlikeError where the designs did not meet the same.
+    Raises NotComparableError where these differ in steps or contacts.
     """
-    require_alike(first, other)
+    require_same_contacts(first, other)
     steps = first.truth.steps
     count = int(steps.offsets[-1])
     runs = steps.offsets.size - 1
@@ -155,13 +154,13 @@ def pair_up(first: BlockDetail, other: BlockDetail, gestures: int, first_run: in
     )  # fmt: skip
 
 
-def require_alike(first: BlockDetail, other: BlockDetail) -> None:
-    """Raise NotAlikeError unless both blocks have the same steps and the same edges at the contacts."""
+def require_same_contacts(first: BlockDetail, other: BlockDetail) -> None:
+    """Raise NotComparableError unless both blocks have the same steps and the same edges at the contacts."""
     if not _same(first.truth.steps, other.truth.steps):
-        raise NotAlikeError("the designs do not have the same steps: hand or encoder differ")
+        raise NotComparableError("the designs do not have the same steps: hand or encoder differ")
     for mine, theirs in zip(first.lines, other.lines, strict=True):
         if not _same(mine[0], theirs[0]):
-            raise NotAlikeError("the contacts do not make the same changes in both designs")
+            raise NotComparableError("the contacts do not make the same changes in both designs")
 
 
 def _same(one: Any, other: Any) -> bool:
@@ -200,21 +199,12 @@ def _tables(x: Ints, in_first: Ints, in_other: Ints) -> Ints:
 
 def _spurious(first: BlockDetail, other: BlockDetail) -> Ints:
     """Sums and table of spurious counts, of which a run has so many more in one design."""
-    mine, theirs = (_strays(detail) for detail in (first, other))
+    mine, theirs = first.spurious_counts(), other.spurious_counts()
     more = (theirs - mine).reshape(1, -1, 1)
     ones = np.ones((mine.size, 1), np.int64)
     sums = _sums(ones, np.maximum(more, 0), np.maximum(-more, 0))
     tables = _tables(ones, mine.reshape(1, -1, 1), theirs.reshape(1, -1, 1))
     return np.concatenate([sums.ravel(), tables.ravel()])
-
-
-def _strays(detail: BlockDetail) -> Ints:
-    """Counts of each run that no movement caused."""
-    pulses = detail.pulses
-    used, runs = int(pulses.offsets[-1]), pulses.offsets.size - 1
-    rows = np.flatnonzero((pulses.causes[:used] < 0) & (pulses.asked[:used] != 0))
-    found = np.searchsorted(pulses.offsets, rows, side="right") - 1
-    return np.bincount(found, minlength=runs).astype(np.int64)
 
 
 def _partings(
@@ -234,7 +224,6 @@ def _partings(
 
 
 def _outcomes(detail: BlockDetail) -> Ints:
-    """Verdict and root cause of each step as one number."""
     found: Ints = detail.verdicts * len(CAUSES) + detail.causes
     return found
 

@@ -51,7 +51,6 @@ class Fastest(NamedTuple):
     left_out: tuple[str, ...]
 
     def closest(self) -> Shortest:
-        """The closest that edges of A and B come."""
         return min((found for (a, b), found in self.apart.items() if a[0] != b[0]), default=NONE)
 
     def shortest_cycle(self, lines: tuple[int, ...]) -> Shortest:
@@ -59,12 +58,10 @@ class Fastest(NamedTuple):
         return min((found for edge, found in self.cycle.items() if edge[0] in lines), default=NONE)
 
     def shortest_level(self, lines: tuple[int, ...] = (0, 1)) -> Shortest:
-        """The shortest level of any of these lines."""
         return min((found for edge, found in self.dwell.items() if edge[0] in lines), default=NONE)
 
 
 def fastest(design: Design) -> Fastest:
-    """The shortest times of a design's hand."""
     found = Fastest({}, {}, {}, tuple(e.name for e in design.hand if gesture_laws(e.gesture, -Z) is None))
     for entry in design.hand:
         for laws in gesture_laws(entry.gesture, -Z) or ():
@@ -165,7 +162,6 @@ def stretches(steps: float) -> tuple[tuple[float, float], ...]:
 
 
 def _note(found: Fastest, gesture: str, edges: Timed) -> None:
-    """Keep what is shorter than what was found before."""
     latest: dict[int, float] = {}
     same: dict[Edge, float] = {}
     before: tuple[float, Edge] | None = None

@@ -28,12 +28,11 @@ from simcore.base.check import (
     Check,
     Number,
     Remedy,
-    Shortest,
     judged,
     not_applicable,
 )
-from simcore.checks.bench import Bench, numbers_at
-from simcore.checks.sections import Corner, Section, delay, lines_words, rest, turning, worst
+from simcore.checks.context import CheckContext, numbers_at
+from simcore.checks.sections import Corner, NetworkSection, delay, lines_words, rest, turning, worst
 from simcore.networks.response import Facing, facing
 from simcore.stages.facts import PULLS, bridges_openings, parts_list
 
@@ -81,13 +80,17 @@ def energy(corner: Corner) -> float:
 
 
 def _checked(
-    check: Check, bench: Bench, section: Section, value: Callable[[Corner], float], rating: float | None
+    check: Check,
+    context: CheckContext,
+    section: NetworkSection,
+    value: Callable[[Corner], float],
+    rating: float | None,
 ) -> Check:
-    """The check at its worst corner, against a rating or the limit it bears already."""
-    found = worst(bench.design, section, value, check.relation != AT_LEAST)
+    """The check at its worst corner, against a rating or its own limit."""
+    found = worst(context.design, section, value, check.relation != AT_LEAST)
     check = replace(
         check, subject=section.subject, corner=found.words, result=found.value,
-        numbers=numbers_at(bench.design, section, found.corner),
+        numbers=numbers_at(context.design, section, found.corner),
     )  # fmt: skip
     if math.isnan(found.value):
         return not_applicable(replace(check, result=None), "the network comes from another package")
@@ -98,8 +101,7 @@ def _checked(
     return judged(check)
 
 
-def peak(bench: Bench, section: Section) -> Check:
-    """Peak current at closure."""
+def peak(context: CheckContext, section: NetworkSection) -> Check:
     check = Check(
         "peak contact current", "",
         "As it closes, the contact carries what the capacitor gives through the resistance between them, "
@@ -110,11 +112,10 @@ def peak(bench: Bench, section: Section) -> Check:
         advice="a larger series resistor between capacitor and contact",
         remedies=(ADDED_SERIES, MORE_SERIES, HIGHER_PULL),
     )  # fmt: skip
-    return _checked(check, bench, section, peak_current, bench.design.ratings.most)
+    return _checked(check, context, section, peak_current, context.design.ratings.most)
 
 
-def wetting(bench: Bench, section: Section) -> Check:
-    """Steady current while closed."""
+def wetting(context: CheckContext, section: NetworkSection) -> Check:
     check = Check(
         "wetting current", "",
         "While closed, the contact carries the current of the pull resistor; too little of it leaves films "
@@ -124,18 +125,17 @@ def wetting(bench: Bench, section: Section) -> Check:
         advice="a smaller pull resistor",
         remedies=(LOWER_PULL,),
     )  # fmt: skip
-    return _checked(check, bench, section, steady_current, bench.design.ratings.least)
+    return _checked(check, context, section, steady_current, context.design.ratings.least)
 
 
-def energy_at_closure(bench: Bench, section: Section) -> Check:
-    """Energy at closure."""
+def energy_at_closure(context: CheckContext, section: NetworkSection) -> Check:
     check = Check(
         "energy per closure", "",
         "A closure moves the capacitor by the whole supply; the energy that this takes becomes heat in the "
         "resistance in its way, with no resistor there in the contact itself.",
         "C V^2 / 2", unit="J", advice="a smaller capacitor", remedies=(LESS_CAPACITANCE,),
     )  # fmt: skip
-    return _checked(check, bench, section, energy, bench.design.ratings.energy)
+    return _checked(check, context, section, energy, context.design.ratings.energy)
 
 
 PEAK_TO_PEAK = 6.6
@@ -150,11 +150,10 @@ def _ratio(result: float, limit: float) -> float:
     return math.inf if result > 0.0 else 0.0
 
 
-def low_level(bench: Bench, section: Section) -> Check:
-    """The low level against the falling threshold."""
+def low_level(context: CheckContext, section: NetworkSection) -> Check:
     closed = 1 - section.charging
     found = worst(
-        bench.design, section, lambda corner: _ratio(rest(corner, closed).x, corner.logic.falling), True
+        context.design, section, lambda corner: _ratio(rest(corner, closed).x, corner.logic.falling), True
     )
     corner = found.corner
     return judged(
@@ -163,7 +162,7 @@ def low_level(bench: Bench, section: Section) -> Check:
             f"At rest with its contact {_state(closed)} the line lies below what the input takes as low.",
             "V at rest (divider of pull resistor and contact, and leakage) <= falling threshold, V_IL",
             numbers=(
-                *numbers_at(bench.design, section, corner),
+                *numbers_at(context.design, section, corner),
                 Number("leakage", corner.leak, "A"),
                 Number("falling threshold", corner.logic.falling, VOLT),
             ),
@@ -175,11 +174,10 @@ def low_level(bench: Bench, section: Section) -> Check:
     )  # fmt: skip
 
 
-def high_level(bench: Bench, section: Section) -> Check:
-    """The high level against the rising threshold."""
+def high_level(context: CheckContext, section: NetworkSection) -> Check:
     closed = section.charging
     found = worst(
-        bench.design, section, lambda corner: _ratio(corner.logic.rising, rest(corner, closed).x), True
+        context.design, section, lambda corner: _ratio(corner.logic.rising, rest(corner, closed).x), True
     )
     corner = found.corner
     return judged(
@@ -188,7 +186,7 @@ def high_level(bench: Bench, section: Section) -> Check:
             f"At rest with its contact {_state(closed)} the line lies above what the input takes as high.",
             "V at rest (supply less what leakage drops over the resistors) >= rising threshold, V_IH",
             numbers=(
-                *numbers_at(bench.design, section, corner),
+                *numbers_at(context.design, section, corner),
                 Number("leakage", corner.leak, "A"),
                 Number("rising threshold", corner.logic.rising, VOLT),
             ),
@@ -200,7 +198,7 @@ def high_level(bench: Bench, section: Section) -> Check:
     )  # fmt: skip
 
 
-def _level_source(section: Section) -> str:
+def _level_source(section: NetworkSection) -> str:
     return f"the thresholds of {section.input_name}, with their tolerance"
 
 
@@ -211,18 +209,18 @@ def edge_time(corner: Corner, closed: int) -> float:
     return ends[1] - ends[0]
 
 
-def transition(bench: Bench, section: Section) -> Check:
+def transition(context: CheckContext, section: NetworkSection) -> Check:
     """The slower edge from 10 to 90 % against what the input takes."""
 
     def slower(corner: Corner) -> float:
         return max(edge_time(corner, 0), edge_time(corner, 1))
 
-    found = worst(bench.design, section, slower, True)
+    found = worst(context.design, section, slower, True)
     check = Check(
         "steepness of edges", section.subject,
         "An input without hysteresis wants its edges steep, or it may switch to and fro on the way.",
         "time from 10 % to 90 % of the way, ln 9 x tau = 2.197 tau for one pole",
-        numbers=numbers_at(bench.design, section, found.corner),
+        numbers=numbers_at(context.design, section, found.corner),
         corner=found.words, result=found.value, relation=AT_MOST, unit=SECOND,
         source=f"slowest_edge of {section.input_name}; 2.197 tau: {CIRCUITS}",
         advice="an input with hysteresis (kind \"schmitt input\"), which knows no such limit",
@@ -236,13 +234,11 @@ def transition(bench: Bench, section: Section) -> Check:
 
 
 def hysteresis(corner: Corner) -> float:
-    """Volts between the two thresholds."""
     return corner.logic.rising - corner.logic.falling
 
 
-def noise(bench: Bench, section: Section) -> Check:
-    """Noise against the hysteresis."""
-    found = worst(bench.design, section, hysteresis, False)
+def noise(context: CheckContext, section: NetworkSection) -> Check:
+    found = worst(context.design, section, hysteresis, False)
     rms = section.logic.noise.rms
     check = Check(
         "noise against hysteresis", section.subject,
@@ -263,55 +259,46 @@ def noise(bench: Bench, section: Section) -> Check:
 TO_THRESHOLD = "tau ln((V_end - V_start) / (V_end - V_threshold))"
 
 
-def charge(bench: Bench, section: Section) -> Check:
-    """Charge time to the rising threshold."""
-    check = Check(
-        "charge time", section.subject,
-        f"The voltage rises past the threshold before the contact, {_state(section.charging)}, "
-        "changes again: else an edge is lost. Chatter takes its part of that time.",
-        f"{TO_THRESHOLD} <= shortest time that the contact stays {_state(section.charging)}",
-        advice="a smaller capacitor", remedies=(LESS_CAPACITANCE, LOWER_PULL),
-    )  # fmt: skip
-    return _against_dwell(check, bench, section, section.charging)
+def charge(context: CheckContext, section: NetworkSection) -> Check:
+    remedies = (LESS_CAPACITANCE, LOWER_PULL)
+    return _against_dwell(context, section, section.charging, ("charge time", "rises"), remedies)
 
 
-def discharge(bench: Bench, section: Section) -> Check:
-    """Discharge time to the falling threshold."""
-    closed = 1 - section.charging
-    check = Check(
-        "discharge time", section.subject,
-        f"The voltage falls past the threshold before the contact, {_state(closed)}, changes again: "
-        "else an edge is lost. Chatter takes its part of that time.",
-        f"{TO_THRESHOLD} <= shortest time that the contact stays {_state(closed)}",
-        advice="a smaller capacitor", remedies=(LESS_CAPACITANCE, LESS_SERIES),
-    )  # fmt: skip
-    return _against_dwell(check, bench, section, closed)
+def discharge(context: CheckContext, section: NetworkSection) -> Check:
+    remedies = (LESS_CAPACITANCE, LESS_SERIES)
+    return _against_dwell(context, section, 1 - section.charging, ("discharge time", "falls"), remedies)
 
 
 def _state(closed: int) -> str:
     return "closed" if closed else "open"
 
 
-def _dwell(bench: Bench, section: Section, closed: int) -> Shortest:
-    """The shortest time that a contact of the section stays open or closed."""
-    return min((bench.hand.dwell.get((line, closed), NONE) for line in section.lines), default=NONE)
-
-
-def _against_dwell(check: Check, bench: Bench, section: Section, closed: int) -> Check:
-    found = worst(bench.design, section, lambda corner: turning(section, corner, closed), True)
+def _against_dwell(
+    context: CheckContext, section: NetworkSection, closed: int, words: tuple[str, str],
+    remedies: tuple[Remedy, ...],
+) -> Check:  # fmt: skip
+    """The time to the threshold against the shortest time that the contact stays open or closed; ``words``
+    are the check's name and what the voltage does.
+    """
+    found = worst(context.design, section, lambda corner: turning(section, corner, closed), True)
     logic = found.corner.logic
     threshold = logic.rising if closed == section.charging else logic.falling
-    dwell = _dwell(bench, section, closed)
-    check = replace(
-        check, corner=found.words, result=found.value, relation=AT_MOST, limit=dwell.seconds, unit=SECOND,
-        numbers=(*numbers_at(bench.design, section, found.corner), Number("threshold", threshold, "V")),
+    dwell = min((context.hand.dwell.get((line, closed), NONE) for line in section.lines), default=NONE)
+    check = Check(
+        words[0], section.subject,
+        f"The voltage {words[1]} past the threshold before the contact, {_state(closed)}, changes again: "
+        "else an edge is lost. Chatter takes its part of that time.",
+        f"{TO_THRESHOLD} <= shortest time that the contact stays {_state(closed)}",
+        advice="a smaller capacitor", remedies=remedies,
+        corner=found.words, result=found.value, relation=AT_MOST, limit=dwell.seconds, unit=SECOND,
+        numbers=(*numbers_at(context.design, section, found.corner), Number("threshold", threshold, "V")),
         source=f"{HAND}; the formula: {CIRCUITS}",
     )  # fmt: skip
     if math.isinf(dwell.seconds):
         return not_applicable(replace(check, limit=None), STILL)
     why = f"shortest in {dwell.gesture}"
     if math.isinf(found.value):
-        return judged(replace(check, why=f"the voltage never gets to the threshold; {why}"))
+        why = f"the voltage never gets to the threshold; {why}"
     return judged(replace(check, why=why))
 
 
@@ -327,51 +314,51 @@ GAP = Check(
 )  # fmt: skip
 
 
-def ride_through(bench: Bench, section: Section) -> Check:
+def ride_through(context: CheckContext, section: NetworkSection) -> Check:
     """The longest open gap that the network bridges against that of the contacts."""
-    found = worst(bench.design, section, lambda corner: turning(section, corner, 0), False)
+    found = worst(context.design, section, lambda corner: turning(section, corner, 0), False)
     logic = found.corner.logic
     threshold = logic.falling if section.charging else logic.rising
     check = replace(
         GAP, subject=section.subject, corner=found.words, result=found.value, advice=_bridge(section),
-        numbers=(*numbers_at(bench.design, section, found.corner), Number("threshold", threshold, "V")),
+        numbers=(*numbers_at(context.design, section, found.corner), Number("threshold", threshold, "V")),
     )  # fmt: skip
-    return _against_chatter(check, bench, section.lines)
+    return _against_chatter(check, context, section.lines)
 
 
-def _bridge(section: Section) -> str:
+def _bridge(section: NetworkSection) -> str:
     """What would help a network, with a capacitor or without."""
     if any(component.unit == FARAD for component in parts_list(section.network)):
         return GAP.advice
     return "a capacitor, a filter, or a counter that chatter cannot mislead"
 
 
-def unbridged(bench: Bench) -> Check | None:
+def unbridged(context: CheckContext) -> Check | None:
     """The same for lines that are read as logic at once; None if there are none."""
-    lines = tuple(n for n in (0, 1) if not any(n in section.lines for section in bench.sections))
+    lines = tuple(n for n in (0, 1) if not any(n in section.lines for section in context.sections))
     if not lines:
         return None
     check = replace(
         GAP, subject=f"{lines_words(lines)}, read as logic", result=0.0,
         corner="there is no network", advice="a network, a filter, or a counter that chatter cannot mislead",
     )  # fmt: skip
-    return _against_chatter(check, bench, lines)
+    return _against_chatter(check, context, lines)
 
 
-def _against_chatter(check: Check, bench: Bench, lines: tuple[int, ...]) -> Check:
-    chatter = bench.chatter
+def _against_chatter(check: Check, context: CheckContext, lines: tuple[int, ...]) -> Check:
+    chatter = context.chatter
     if chatter is None:
         return not_applicable(check, "the contacts come from another package")
     if chatter.back_make == 0.0:
         return not_applicable(check, "the contacts do not open once they have closed")
-    if check.result == 0.0 and _filtered(bench, lines):
+    if check.result == 0.0 and _filtered(context, lines):
         return not_applicable(check, "there is no capacitor, and a stage behind it does the filtering")
     return judged(replace(check, limit=chatter.back_make, why=_pace(chatter)))
 
 
-def _filtered(bench: Bench, lines: tuple[int, ...]) -> bool:
+def _filtered(context: CheckContext, lines: tuple[int, ...]) -> bool:
     """Whether every line passes a filter of logic levels."""
-    filters = [entry for entry in bench.design.stages if bridges_openings(entry.item)]
+    filters = [entry for entry in context.design.stages if bridges_openings(entry.item)]
     return all(any(line in entry.lines for entry in filters) for line in lines)
 
 
@@ -383,7 +370,7 @@ def _pace(chatter: Chatter) -> str:
     )
 
 
-SECTION_CHECKS: tuple[Callable[[Bench, Section], Check], ...] = (
+SECTION_CHECKS: tuple[Callable[[CheckContext, NetworkSection], Check], ...] = (
     peak, wetting, energy_at_closure, low_level, high_level, transition, noise, charge, discharge,
     ride_through,
 )  # fmt: skip

@@ -42,7 +42,7 @@ def lines_words(lines: tuple[int, ...]) -> str:
     return f"line{'s' if len(lines) > 1 else ''} {names}"
 
 
-class Section(NamedTuple):
+class NetworkSection(NamedTuple):
     """The ``lines`` (numbers) that have the same network and input, with their stages' names; an
     ``assumed`` network (1) is not in the scenario.
     """
@@ -59,7 +59,6 @@ class Section(NamedTuple):
 
     @property
     def subject(self) -> str:
-        """The section in words."""
         return f"{self.network_name}, {lines_words(self.lines)}"
 
     @property
@@ -90,9 +89,9 @@ class Corner(NamedTuple):
     ends: tuple[float, ...]
 
 
-def sections(design: Design) -> tuple[Section, ...]:
+def sections(design: Design) -> tuple[NetworkSection, ...]:
     """The sections of a design whose networks can be built; lines alike are joined."""
-    found: list[Section] = []
+    found: list[NetworkSection] = []
     networks: list[StageEntry | None] = [None, None]
     for entry in design.stages:
         if handles(network_parts, type(entry.item)):
@@ -109,11 +108,11 @@ def sections(design: Design) -> tuple[Section, ...]:
     return tuple(key._replace(lines=lines) for key, lines in joined.items())
 
 
-def _section(network: StageEntry | None, entry: StageEntry, line: int) -> Section:
+def _section(network: StageEntry | None, entry: StageEntry, line: int) -> NetworkSection:
     """Without a network of its own an input has a pull-up of 10 kohm, as simcore.design wires it."""
     name = entry.name if network is None else network.name
     item = ASSUMED_PULL_UP if network is None else network.item
-    return Section(
+    return NetworkSection(
         (line,), name, item, entry.name, entry.item, entry.slowest_edge, int(network is None),
         (type(item), type(entry.item)),
     )  # fmt: skip
@@ -125,13 +124,12 @@ def parts_of(network: Any) -> tuple[tuple[str, Part], ...]:
 
 
 @functools.lru_cache(maxsize=256)
-def factors_of(supply: Part, resistance: Resistance, section: Section) -> tuple[Factor, ...]:
+def factors_of(supply: Part, resistance: Resistance, section: NetworkSection) -> tuple[Factor, ...]:
     """Everything that varies, supply and contact first."""
     return (*_surroundings(supply, resistance), *_section_factors(section))
 
 
-def factors(design: Design, section: Section) -> tuple[Factor, ...]:
-    """Everything that varies in a section of a design."""
+def factors(design: Design, section: NetworkSection) -> tuple[Factor, ...]:
     return factors_of(design.supply, design.resistance, section)
 
 
@@ -142,7 +140,7 @@ def _surroundings(supply: Part, resistance: Resistance) -> Iterator[Factor]:
         yield Factor("contact", 0, "contact resistance", ("at its least", "at its most"))
 
 
-def _section_factors(section: Section) -> Iterator[Factor]:
+def _section_factors(section: NetworkSection) -> Iterator[Factor]:
     for place, (name, part) in enumerate(parts_of(section.network)):
         if part.tolerance:
             yield Factor("part", place, name.replace("_", " "), within(part.tolerance))
@@ -152,7 +150,9 @@ def _section_factors(section: Section) -> Iterator[Factor]:
         yield Factor("leak", 3, "leakage", ("out of the input", "into the input"))
 
 
-def corner_at(supply: Part, resistance: Resistance, section: Section, ends: tuple[float, ...]) -> Corner:
+def corner_at(
+    supply: Part, resistance: Resistance, section: NetworkSection, ends: tuple[float, ...]
+) -> Corner:
     """The section with each factor at its low (0) or high (1) end; all else is at its nominal value."""
     found = factors_of(supply, resistance, section)
     at = {(factor.kind, factor.place): float(end) for factor, end in zip(found, ends, strict=True)}
@@ -167,16 +167,14 @@ def corner_at(supply: Part, resistance: Resistance, section: Section, ends: tupl
 
 
 @functools.lru_cache(maxsize=64)
-def corners_of(supply: Part, resistance: Resistance, section: Section) -> tuple[Corner, ...]:
-    """All corners of a section."""
+def corners_of(supply: Part, resistance: Resistance, section: NetworkSection) -> tuple[Corner, ...]:
     count = len(factors_of(supply, resistance, section))
     return tuple(
         corner_at(supply, resistance, section, ends) for ends in itertools.product((0, 1), repeat=count)
     )
 
 
-def corners(design: Design, section: Section) -> tuple[Corner, ...]:
-    """All corners of a section of a design."""
+def corners(design: Design, section: NetworkSection) -> tuple[Corner, ...]:
     return corners_of(design.supply, design.resistance, section)
 
 
@@ -188,13 +186,15 @@ class Worst(NamedTuple):
     words: str
 
 
-def worst(design: Design, section: Section, value: Callable[[Corner], float], largest: bool) -> Worst:
+def worst(design: Design, section: NetworkSection, value: Callable[[Corner], float], largest: bool) -> Worst:
     """The corner with the largest, or smallest, ``value``."""
     corner = (max if largest else min)(corners(design, section), key=value)
     return Worst(corner, value(corner), corner_words(design, section, corner, value))
 
 
-def corner_words(design: Design, section: Section, corner: Corner, value: Callable[[Corner], float]) -> str:
+def corner_words(
+    design: Design, section: NetworkSection, corner: Corner, value: Callable[[Corner], float]
+) -> str:
     """The ends of those factors that make a difference to ``value``."""
     here, words = value(corner), []
     for number, factor in enumerate(factors(design, section)):
@@ -207,7 +207,6 @@ def corner_words(design: Design, section: Section, corner: Corner, value: Callab
 
 
 def drive(corner: Corner, closed: int) -> Drive:
-    """What acts on the network with its contact open or closed."""
     return Drive(closed, corner.volts, corner.ohms, corner.leak)
 
 
@@ -224,7 +223,7 @@ def delay(corner: Corner, closed: int, volts: float) -> float:
     return math.inf if seconds == NEVER_SECONDS else seconds
 
 
-def turning(section: Section, corner: Corner, closed: int) -> float:
+def turning(section: NetworkSection, corner: Corner, closed: int) -> float:
     """Seconds from a contact's change to ``closed`` until the input turns over."""
     up = closed == section.charging
     return delay(corner, closed, corner.logic.rising if up else corner.logic.falling)
@@ -237,7 +236,7 @@ def voltage_after(corner: Corner, closed: int, seconds: float) -> float:
 
 @functools.lru_cache(maxsize=64)
 def turning_ends(
-    supply: Part, resistance: Resistance, section: Section, closed: int
+    supply: Part, resistance: Resistance, section: NetworkSection, closed: int
 ) -> dict[float, tuple[tuple[float, Corner], tuple[float, Corner]]]:
     """For each supply voltage that occurs the shortest and the longest time (s) until the input turns over
     after a contact's change to ``closed``, with their corners.

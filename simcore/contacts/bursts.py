@@ -42,7 +42,7 @@ from simcore.contacts.chatter import (
 )
 
 MOST_PAIRS = 200
-"""More extra changes than this in one packet are cut off (reports speak of 100 and over)."""
+"""More extra changes than this in one packet are cut off (contacts with 100 and over are reported)."""
 MOST_PACKETS = 8
 ADDRESSES = 4096
 """Philox blocks reserved per transition."""
@@ -56,7 +56,7 @@ class Clean(NamedTuple):
 
 
 class WipingSide(NamedTuple):
-    """The wiping contact's habits at makes, or at breaks.
+    """The wiping contact's parameters at makes, or at breaks.
 
     ``zone``: degrees of shaft over which contact comes and goes; ``pairs``: mean number of
     extra pairs of changes in it; ``rebound``: chance that the contact rebounds;
@@ -148,7 +148,6 @@ def wiping_keys(pairs: float, rebound: float) -> tuple[Key, ...]:
 
 
 def times_in_order(values: Any) -> Conflict | None:
-    """The latest is not before the earliest."""
     for name in ("gap", "straggler"):
         if getattr(values, f"{name}_low") > getattr(values, f"{name}_high"):
             low, high = f"{name}_low", f"{name}_high"
@@ -208,10 +207,7 @@ def telegraph_side(values: Any, wear: float) -> TelegraphSide:
 TELEGRAPH_CONTACTS = ContactsDescription(
     name="telegraph",
     meaning="For work from the limit that a data sheet states.",
-    keys=(
-        Key("make", TELEGRAPH_SIDE, "bursts at makes"),
-        Key("break", TELEGRAPH_SIDE, "bursts at breaks"),
-    ),
+    keys=(Key("make", TELEGRAPH_SIDE, "bursts at makes"), Key("break", TELEGRAPH_SIDE, "bursts at breaks")),
     build=lambda values: Telegraph(
         telegraph_side(values.make, values.wear), telegraph_side(values.break_, values.wear)
     ),
@@ -286,7 +282,6 @@ def scatter(
 
 @member(contact_burst, Clean)
 def clean_burst(contact: Clean, crossing: Crossing, times: Ints, origins: Causes) -> int:
-    """One change."""
     times[0] = 0
     origins[0] = MAIN
     return 1
@@ -386,13 +381,11 @@ def bad_pad_burst(contact: BadPad, crossing: Crossing, times: Ints, origins: Cau
 
 @contact_chatter.register
 def clean_chatter(contact: Clean, slow: float, gliding: float) -> tuple[Side, Side]:
-    """None."""
     return NO_CHATTER, NO_CHATTER
 
 
 @contact_chatter.register
 def bad_pad_chatter(contact: BadPad, slow: float, gliding: float) -> tuple[Side, Side] | None:
-    """The worse of both contacts."""
     sound = contact_chatter(contact.sound, slow, gliding)
     bad = contact_chatter(contact.bad, slow, gliding)
     if sound is None or bad is None:
@@ -402,7 +395,6 @@ def bad_pad_chatter(contact: BadPad, slow: float, gliding: float) -> tuple[Side,
 
 @changes_per_crossing.register
 def bad_pad_changes(contact: BadPad) -> float:
-    """The worse of both contacts."""
     return max(changes_per_crossing(contact.sound), changes_per_crossing(contact.bad))
 
 
@@ -454,7 +446,6 @@ def straggler_end(side: WipingSide) -> float:
 
 @changes_per_crossing.register
 def wiping_changes(contact: Wiping) -> float:
-    """All mechanisms added."""
     return max(_wiping_changes(side) for side in (contact.make, contact.break_))
 
 
@@ -470,7 +461,6 @@ def _wiping_changes(side: WipingSide) -> float:
 
 @contact_chatter.register
 def telegraph_chatter(contact: Telegraph, slow: float, gliding: float) -> tuple[Side, Side]:
-    """The same at any speed."""
     return _telegraph_side(contact.make), _telegraph_side(contact.break_)
 
 
@@ -510,5 +500,4 @@ def telegraph_longest(side: TelegraphSide) -> float:
 
 @changes_per_crossing.register
 def telegraph_changes(contact: Telegraph) -> float:
-    """Both changes of each pair, and the crossing."""
     return 1.0 + 2.0 * min(max(contact.make.pairs, contact.break_.pairs), MOST_PAIRS)

@@ -13,13 +13,7 @@ from simcore.base.compiling import kernel, rule
 from simcore.base.draws import SLIDE, four, lognormal, normal_pair, poisson, purpose
 from simcore.base.records import SLIDING, Causes, Edges, Ints, Transitions, pack_cause, whole
 from simcore.base.ticks import NEVER, ticks
-from simcore.contacts.bursts import (
-    ADDRESSES,
-    MOST_PACKETS,
-    MOST_PAIRS,
-    Crossing,
-    contact_burst,
-)
+from simcore.contacts.bursts import ADDRESSES, MOST_PACKETS, MOST_PAIRS, Crossing, contact_burst
 
 MOST_SLIDES = 64
 SCRATCH = 2 * MOST_PAIRS * (MOST_PACKETS + 2) + 2 * MOST_SLIDES + 256

@@ -39,15 +39,12 @@ class Bursts(NamedTuple):
     offsets: Ints
 
     def __eq__(self, other: object) -> bool:
-        """Equal in every number."""
         return isinstance(other, Bursts) and all(map(np.array_equal, self, other))
 
     def __ne__(self, other: object) -> bool:
-        """Unequal in some number."""
         return not self == other
 
     def __hash__(self) -> int:
-        """By the numbers."""
         return hash((*self.times.tolist(), *self.offsets.tolist()))
 
 
@@ -110,7 +107,6 @@ STRETCH = PlainNumber(0.001, 1000.0)
 
 
 def stretch_in_order(values: Any) -> Conflict | None:
-    """The largest factor is not below the smallest."""
     if values.stretch_least <= values.stretch_most:
         return None
     return Conflict(
@@ -169,5 +165,4 @@ def _longest(side: Bursts, stretch: float) -> Side:
 
 @changes_per_crossing.register
 def recorded_changes(contact: Recorded) -> float:
-    """The mean of the library."""
     return max(side.times.size / (side.offsets.size - 1) for side in (contact.make, contact.break_))

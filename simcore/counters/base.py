@@ -17,17 +17,16 @@ specification:
 * ``counter_rests(spec, a, b)`` 0 for a counter that counts from a rest state of its own and finds
   the lines at rest in another; 1 if it says nothing.
 
-What else a counter may say of itself, its clock and timing among it, is in facts.
+Further properties of a counter, its clock and timing among them, are in facts.
 
 An edge or a wake-up gives at most one pulse: a state whose ``emit`` is 1 hands over
 ``pulse`` (counts, mostly +1, -1 or 0), ``pulse_time``, ``pulse_cause`` and ``pulse_flags``.
 ``truth`` is the direction of the movement behind the edge (+1, -1, 0 for none), used by the
-policy ``worst`` only.  ``coin`` is (seed, run): a fair coin is addressed by the tick of the clock
-edge it decides.  A specification belongs to the design; what belongs to the unit is drawn from
+policy ``worst`` only.  ``coin`` is (seed, run): a random outcome is addressed by the tick of the
+clock edge it decides.  A specification belongs to the design; what belongs to the unit is drawn from
 ``coin`` at the first edge and kept in the state.
 
-Positions are not the counter's business but the Range's, so that end stops and wrapping
-work alike for all.
+Positions belong to the Range, so that end stops and wrapping are the same for all counters.
 """
 
 from __future__ import annotations
@@ -52,7 +51,7 @@ from simcore.base.records import (
 )
 from simcore.base.ticks import NEVER
 
-# Doubts about a pulse, or'ed together in Pulses.flags.
+# Timing violations and limits of a pulse, or'ed together in Pulses.flags.
 SETUP, HOLD, SHORT, AT_STOP, ILLEGAL = 1, 2, 4, 8, 16
 FLAG_NAMES = {
     SETUP: "direction changed within the set-up time",
@@ -62,8 +61,8 @@ FLAG_NAMES = {
     ILLEGAL: "both lines changed at once",
 }
 
-TOSS, OLD, NEW, WORST = range(4)
-DOUBT_POLICIES = ("coin", "old", "new", "worst")
+RANDOM, OLD, NEW, WORST = range(4)
+VIOLATION_POLICIES = ("coin", "old", "new", "worst")
 IGNORED, SHORT_COIN = range(2)
 SHORT_POLICIES = ("ignored", "coin")
 
@@ -85,13 +84,13 @@ class Range(NamedTuple):
 
 
 class Coin(NamedTuple):
-    """What a coin toss is addressed by, beside its tick."""
+    """The address of a random outcome, apart from its tick."""
 
     seed: int
     run: int
 
 
-class Clean(NamedTuple):
+class BounceFreeCounts(NamedTuple):
     """What the counter makes of bounce-free transitions: per step the ``net`` count, the number
     of pulses (``moves``), and the ``low``est and ``high``est count on the way; per transition
     the ``counts`` that it gave.
@@ -156,7 +155,7 @@ def counter_rests(spec: Any, a: int, b: int) -> int:
 
 @rule
 def heads(coin: Coin, time: int, which: int) -> int:
-    """A fair coin (0 or 1), number ``which`` (0 to 3), for the clock edge at ``time``."""
+    """A random bit, number ``which`` (0 to 3), for the clock edge at ``time``."""
     return 1 if four(coin.seed, coin.run, purpose(COIN, 0), time)[which] < 0.5 else 0
 
 
@@ -240,7 +239,7 @@ def drive_counter(
 
 
 @rule
-def note_clean(clean: Clean, step: int, row: int, pulse: int) -> None:
+def note_clean(clean: BounceFreeCounts, step: int, row: int, pulse: int) -> None:
     """Add one bounce-free pulse to its step and to its transition (``row``)."""
     clean.counts[row] += pulse
     clean.net[step] += pulse
@@ -251,7 +250,7 @@ def note_clean(clean: Clean, step: int, row: int, pulse: int) -> None:
 
 @kernel
 def read_clean(
-    ideal: Any, flips: tuple[int, int], transitions: Transitions, steps: Steps, clean: Clean
+    ideal: Any, flips: tuple[int, int], transitions: Transitions, steps: Steps, clean: BounceFreeCounts
 ) -> None:
     """Count the bounce-free transitions themselves, per step.
 

@@ -3,15 +3,15 @@
 The levels at one sample and at the next are looked up in the table of sixteen transitions (see
 quadrature).  What happens between two samples is not seen; where both lines have changed, the
 direction is lost, and ``double`` says what the decoder makes of that: DOUBLE_IGNORED nothing,
-DOUBLE_FLAGGED no count, but the doubt ILLEGAL, DOUBLE_REPEATED the counts of two transitions in
-the direction of the last counted transition, with that doubt.
+DOUBLE_FLAGGED no count, but the flag ILLEGAL, DOUBLE_REPEATED the counts of two transitions in
+the direction of the last counted transition, with that flag.
 
 Samples are taken at ``phase + k * period`` ticks.  The period lies within the clock's tolerance
 and the phase anywhere within a period; both belong to the unit (draws CLOCK_PHASE) and are drawn
-at the run's first edge, before which there is nothing to see.  The next sample is looked at only
+at the run's first edge, before which there is nothing to sample.  The next sample is looked at only
 if there has been an edge since the last.  An edge at the very tick of a sample is seen by it.
 
-A count bears the cause of the latest edge since the sample before of the line that changed, or
+A count has the cause of the latest edge since the sample before of the line that changed, or
 of the later of both where both did.
 """
 
@@ -105,7 +105,6 @@ class ClockedState(NamedTuple):
 
 @member(counter_start, ClockedQuadrature)
 def start(spec: ClockedQuadrature, a: int, b: int) -> ClockedState:
-    """At rest, sampled long ago."""
     return ClockedState(0, 0, a, b, a, b, 0, 0, 0, NEVER, 0, 0, 0, 0, 0, 0)
 
 
@@ -173,13 +172,11 @@ def edge(
 
 @member(counter_wake, ClockedQuadrature)
 def wake(spec: ClockedQuadrature, state: ClockedState, limit: int) -> int:
-    """The sample after the latest edge."""
     return state.due
 
 
 @member(counter_expire, ClockedQuadrature)
 def expire(spec: ClockedQuadrature, state: ClockedState, time: int, coin: Coin) -> ClockedState:
-    """Sample both lines and look the change up."""
     turn = transition_count(state.a, state.b, state.line_a, state.line_b)
     if turn == 0:
         return sampled(state, state.last, 0, 0, 0, 0, 0)
@@ -203,25 +200,21 @@ def ideal(spec: ClockedQuadrature) -> Quadrature:
 
 @member(counter_rate, ClockedQuadrature)
 def rate(spec: ClockedQuadrature) -> int:
-    """As without a clock."""
     return spec.counts
 
 
 @member(counter_clocked, ClockedQuadrature)
 def clocked(spec: ClockedQuadrature) -> int:
-    """It looks at its lines only at the ticks of its clock."""
     return 1
 
 
 @needs_order.register
 def clocked_needs_order(counter: ClockedQuadrature) -> bool:
-    """It looks at both lines."""
     return True
 
 
 @clock_period.register
 def period_of(counter: ClockedQuadrature) -> Part:
-    """As stated."""
     return counter.period
 
 

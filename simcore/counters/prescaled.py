@@ -5,18 +5,15 @@ counter in front up and down.  Where it wraps, from the top to 0 or from 0 to th
 moves by one up or down.  So the output is always floor((phase + inner count) / divisor), whatever
 the inner count did on its way.
 
-A pulse bears the cause of the inner pulse that wrapped.  A doubt about an inner pulse that moved
-no output is passed on with a count of 0, so that it stays in sight.
+A pulse has the cause of the inner pulse that wrapped.  Flags of an inner pulse that moved no
+output are passed on with a count of 0, so that they are not lost.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-from simcore.base.check import Check, Surroundings
 from simcore.base.compiling import member, rule
-from simcore.base.draws import Part
 from simcore.counters.base import (
     Coin,
     counter_clocked,
@@ -28,15 +25,7 @@ from simcore.counters.base import (
     counter_start,
     counter_wake,
 )
-from simcore.counters.facts import (
-    Clocking,
-    clock_period,
-    clock_ticks,
-    clocking,
-    counter_checks,
-    needs_order,
-    undivided,
-)
+from simcore.counters.facts import clock_period, clock_ticks, clocking, counter_checks, needs_order, undivided
 
 MOST_DIVISOR = 64
 
@@ -65,7 +54,6 @@ class PrescaledState(NamedTuple):
 
 @member(counter_start, Prescaled)
 def start(spec: Prescaled, a: int, b: int) -> PrescaledState:
-    """Both at rest."""
     return PrescaledState(counter_start(spec.inner, a, b), spec.phase, 0, 0, 0, 0, 0)
 
 
@@ -94,79 +82,50 @@ def edge(
     truth: int,
     coin: Coin,
 ) -> PrescaledState:
-    """The inner counter takes it, the prescaler follows."""
     inner = counter_edge(spec.inner, state.inner, time, line, level, cause, truth, coin)
     return followed(spec, state.held, inner)
 
 
 @member(counter_wake, Prescaled)
 def wake(spec: Prescaled, state: PrescaledState, limit: int) -> int:
-    """The inner counter's."""
     return counter_wake(spec.inner, state.inner, limit)
 
 
 @member(counter_expire, Prescaled)
 def expire(spec: Prescaled, state: PrescaledState, time: int, coin: Coin) -> PrescaledState:
-    """The inner counter wakes up, the prescaler follows."""
     return followed(spec, state.held, counter_expire(spec.inner, state.inner, time, coin))
 
 
 @member(counter_ideal, Prescaled)
 def ideal(spec: Prescaled) -> Prescaled:
-    """The inner counter's, with the same prescaler."""
     return Prescaled(counter_ideal(spec.inner), spec.divisor, spec.phase)
 
 
 @member(counter_rate, Prescaled)
 def rate(spec: Prescaled) -> float:
-    """A part of the inner counter's."""
     return counter_rate(spec.inner) / spec.divisor
 
 
 @member(counter_clocked, Prescaled)
 def clocked(spec: Prescaled) -> int:
-    """As the inner counter."""
     return counter_clocked(spec.inner)
 
 
 @member(counter_rests, Prescaled)
 def rests(spec: Prescaled, a: int, b: int) -> int:
-    """As the inner counter."""
     return counter_rests(spec.inner, a, b)
 
 
-@clocking.register
-def prescaled_clocking(counter: Prescaled) -> Clocking | None:
-    """That of the counter in front."""
-    return clocking(counter.inner)
+def _in_front(family: Any) -> None:
+    """Let a prescaled counter answer as the counter in front of it."""
+    family.register(Prescaled, lambda counter, *rest: family(counter.inner, *rest))
 
 
-@needs_order.register
-def prescaled_needs_order(counter: Prescaled) -> bool:
-    """As the counter in front."""
-    return needs_order(counter.inner)
-
-
-@clock_period.register
-def prescaled_period(counter: Prescaled) -> Part | None:
-    """That of the counter in front."""
-    return clock_period(counter.inner)
-
-
-@clock_ticks.register
-def prescaled_ticks(counter: Prescaled, coin: Coin) -> tuple[int, int] | None:
-    """Those of the counter in front."""
-    return clock_ticks(counter.inner, coin)
-
-
-@counter_checks.register
-def prescaled_checks(counter: Prescaled, around: Surroundings) -> Iterable[Check]:
-    """Those of the counter in front."""
-    return counter_checks(counter.inner, around)
+for _family in (clocking, needs_order, clock_period, clock_ticks, counter_checks):
+    _in_front(_family)
 
 
 @undivided.register
 def without_prescalers(counter: Prescaled) -> tuple[Any, int]:
-    """All prescalers taken off."""
     inner, divisor = undivided(counter.inner)
     return inner, divisor * counter.divisor

@@ -78,7 +78,7 @@ def transition_count(a: int, b: int, next_a: int, next_b: int) -> int:
 
 @rule
 def counts_here(spec: Quadrature, line: int, b: int) -> bool:
-    """Whether a change of ``line``, with B at ``b`` , is one that this decoder counts."""
+    """Whether a change of ``line``, with B at ``b``, is one that this decoder counts."""
     if spec.counts == 4:
         return True
     return line == 0 and (spec.counts == 2 or b == 0)
@@ -86,7 +86,6 @@ def counts_here(spec: Quadrature, line: int, b: int) -> bool:
 
 @member(counter_start, Quadrature)
 def start(spec: Quadrature, a: int, b: int) -> QuadratureState:
-    """At rest."""
     return QuadratureState(a, b, 0, 0, 0, 0, 0)
 
 
@@ -101,7 +100,6 @@ def edge(
     truth: int,
     coin: Coin,
 ) -> QuadratureState:
-    """Look the change up and count it at once."""
     a = level if line == 0 else state.a
     b = level if line == 1 else state.b
     turn = transition_count(state.a, state.b, a, b)
@@ -114,29 +112,24 @@ def edge(
 
 @member(counter_wake, Quadrature)
 def wake(spec: Quadrature, state: QuadratureState, limit: int) -> int:
-    """It never waits."""
     return NEVER
 
 
 @member(counter_expire, Quadrature)
 def expire(spec: Quadrature, state: QuadratureState, time: int, coin: Coin) -> QuadratureState:
-    """It never waits, so nothing changes."""
     return QuadratureState(state.a, state.b, 0, 0, 0, 0, 0)
 
 
 @member(counter_ideal, Quadrature)
 def ideal(spec: Quadrature) -> Quadrature:
-    """It has no timing limits."""
     return spec
 
 
 @member(counter_rate, Quadrature)
 def rate(spec: Quadrature) -> int:
-    """As its name says."""
     return spec.counts
 
 
 @needs_order.register
 def quadrature_needs_order(counter: Quadrature) -> bool:
-    """It looks at both lines."""
     return True

@@ -3,7 +3,7 @@
 On the active edge of the clock the count moves by one; the level of the direction line
 says which way.  The decision stays open until the hold time and the shortest clock level
 after the edge have passed, because only then is it known whether the counter's timing was
-met; the pulse bears the tick of the clock edge.
+met; the pulse has the tick of the clock edge.
 """
 
 from __future__ import annotations
@@ -15,16 +15,16 @@ from simcore.base.description import TIMING, Conflict, CounterDescription, Key, 
 from simcore.base.ticks import LONG_AGO, NEVER, ticks
 from simcore.counters.base import (
     CLOCK_EDGES,
-    DOUBT_POLICIES,
     HIGH_LOW,
     HOLD,
     NEW,
     OLD,
+    RANDOM,
     SETUP,
     SHORT,
     SHORT_COIN,
     SHORT_POLICIES,
-    TOSS,
+    VIOLATION_POLICIES,
     Coin,
     counter_edge,
     counter_expire,
@@ -41,7 +41,7 @@ class StepDirection(NamedTuple):
     """``clock``: line (0 A, 1 B); ``active``: level after the active edge (1 rising, 0 falling);
     ``up``: direction level that counts up; ``setup``, ``hold``, ``low``, ``high``: ticks the
     direction must be steady before and after the edge, shortest clock low and high;
-    ``doubt``: TOSS, OLD, NEW or WORST; ``short``: IGNORED or SHORT_COIN.
+    ``doubt``: RANDOM, OLD, NEW or WORST; ``short``: IGNORED or SHORT_COIN.
     """
 
     clock: int
@@ -56,12 +56,10 @@ class StepDirection(NamedTuple):
 
 
 def other_line(values: Any) -> str:
-    """The line that is not the clock."""
     return "B" if values.clock[0] == "A" else "A"
 
 
 def one_line_twice(values: Any) -> Conflict | None:
-    """Clock and direction must be two lines."""
     if values.direction != values.clock[0]:
         return None
     return Conflict(
@@ -82,7 +80,12 @@ STEP_DIRECTION = CounterDescription(
         Key("hold", TIMING, "how long the direction must be steady after the edge", 0.0),
         Key("minimum_low", TIMING, "shortest low level of the clock that is taken", 0.0),
         Key("minimum_high", TIMING, "shortest high level of the clock that is taken", 0.0),
-        Key("undecided", Word(DOUBT_POLICIES), "which way it counts if set-up or hold was not met", "coin"),
+        Key(
+            "undecided",
+            Word(VIOLATION_POLICIES),
+            "which way it counts if set-up or hold was not met",
+            "coin",
+        ),
         Key(
             "short_pulse", Word(SHORT_POLICIES), "what becomes of a clock level that was too short", "ignored"
         ),
@@ -90,7 +93,7 @@ STEP_DIRECTION = CounterDescription(
     build=lambda values: StepDirection(
         *CLOCK_EDGES[values.clock], int(values.up_when == "high"),
         ticks(values.setup), ticks(values.hold), ticks(values.minimum_low), ticks(values.minimum_high),
-        DOUBT_POLICIES.index(values.undecided), SHORT_POLICIES.index(values.short_pulse),
+        VIOLATION_POLICIES.index(values.undecided), SHORT_POLICIES.index(values.short_pulse),
     ),
     check=one_line_twice,
     settled=lambda values: {"direction": other_line(values)},
@@ -119,7 +122,6 @@ class StepState(NamedTuple):
 
 @member(counter_start, StepDirection)
 def start(spec: StepDirection, a: int, b: int) -> StepState:
-    """At rest for ever; nothing open."""
     clock = b if spec.clock else a
     direction = a if spec.clock else b
     return StepState(clock, direction, LONG_AGO, LONG_AGO, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
@@ -136,7 +138,7 @@ def decide(spec: StepDirection, state: StepState, coin: Coin) -> int:
         return 0
     level = state.level
     if state.flags & (SETUP | HOLD):
-        if spec.doubt == TOSS:
+        if spec.doubt == RANDOM:
             level = heads(coin, state.time, 1)
         elif spec.doubt == OLD:
             level = level ^ 1 if state.flags & SETUP else level
@@ -169,7 +171,7 @@ def quiet(state: StepState) -> StepState:
 
 @rule
 def direction_edge(spec: StepDirection, state: StepState, time: int, level: int) -> StepState:
-    """The direction changes; within the hold time of an open decision that is a doubt."""
+    """The direction changes; within the hold time of an open decision that is a hold violation."""
     flags = state.flags
     if state.open and time - state.time < spec.hold:
         flags |= HOLD
@@ -219,7 +221,6 @@ def edge(
     truth: int,
     coin: Coin,
 ) -> StepState:
-    """Sort the edge to the clock or the direction."""
     state = quiet(state)
     if line == spec.clock:
         return clock_edge(spec, state, time, level, cause, truth, coin)
@@ -236,13 +237,11 @@ def wake(spec: StepDirection, state: StepState, limit: int) -> int:
 
 @member(counter_expire, StepDirection)
 def expire(spec: StepDirection, state: StepState, time: int, coin: Coin) -> StepState:
-    """The open decision closes."""
     return settled(spec, state, coin)
 
 
 @member(counter_ideal, StepDirection)
 def ideal(spec: StepDirection) -> StepDirection:
-    """No set-up, hold or shortest level."""
     return StepDirection(spec.clock, spec.active, spec.up, 0, 0, 0, 0, spec.doubt, spec.short)
 
 

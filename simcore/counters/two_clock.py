@@ -12,8 +12,8 @@ One line is the clock, the other steers.  Exactly:
   the former's end, appears on the other.  At equal ticks line A comes before line B.
 * *Counting.*  Each pulse on a clock counts at its end (the chips of this kind count as a clock
   returns to its idle level), by one, up or down by the clock it was on.  A pulse shorter than
-  ``minimum`` is not taken: a pulse of 0 with the doubt SHORT.  A pulse of no length is none.
-* *Doubts.*  Pieces of a pulse that was cut by the steering line have the doubt HOLD: with a single
+  ``minimum`` is not taken: a pulse of 0 with the flag SHORT.  A pulse of no length is none.
+* *Flags.*  Pieces of a pulse that was cut by the steering line have the flag HOLD: with a single
   step line that change would have come within the hold time.
 * *Cause.*  All pieces bear the cause of the latest active edge.
 
@@ -32,8 +32,8 @@ from simcore.counters.base import (
     HIGH_LOW,
     HOLD,
     IGNORED,
+    RANDOM,
     SHORT,
-    TOSS,
     Coin,
     counter_edge,
     counter_expire,
@@ -85,7 +85,7 @@ TWO_CLOCK = CounterDescription(
 
 class TwoClockState(NamedTuple):
     """The steering level, whether the former is ``open``, since when the present clock is active
-    (``began``), when the former ends, its cause and doubts, and the pulse handed over.
+    (``began``), when the former ends, its cause and flags, and the pulse handed over.
     """
 
     steering: int
@@ -103,7 +103,6 @@ class TwoClockState(NamedTuple):
 
 @member(counter_start, TwoClock)
 def start(spec: TwoClock, a: int, b: int) -> TwoClockState:
-    """At rest; no pulse under way."""
     return TwoClockState(a if spec.clock else b, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
 
 
@@ -117,26 +116,19 @@ def ended(
     length = time - state.began
     emit = 1 if length > 0 else 0
     count = 1 if state.steering == spec.up else -1
-    doubts = flags
+    pulse_flags = flags
     if length < spec.minimum:
         count = 0
-        doubts |= SHORT
+        pulse_flags |= SHORT
     return TwoClockState(
         steering, going, time, state.ends, state.cause, flags,
-        emit, count * emit, time, state.cause, doubts,
+        emit, count * emit, time, state.cause, pulse_flags,
     )  # fmt: skip
 
 
 @member(counter_edge, TwoClock)
 def edge(
-    spec: TwoClock,
-    state: TwoClockState,
-    time: int,
-    line: int,
-    level: int,
-    cause: int,
-    truth: int,
-    coin: Coin,
+    spec: TwoClock, state: TwoClockState, time: int, line: int, level: int, cause: int, truth: int, coin: Coin
 ) -> TwoClockState:
     """Start or prolong the pulse, or steer it to the other clock."""
     if line != spec.clock:
@@ -154,20 +146,18 @@ def edge(
 
 @member(counter_wake, TwoClock)
 def wake(spec: TwoClock, state: TwoClockState, limit: int) -> int:
-    """The former's end."""
     return state.ends if state.open else NEVER
 
 
 @member(counter_expire, TwoClock)
 def expire(spec: TwoClock, state: TwoClockState, time: int, coin: Coin) -> TwoClockState:
-    """The former's pulse is over, and with it that on the present clock."""
     return ended(spec, state, time, state.steering, 0, state.flags)
 
 
 @member(counter_ideal, TwoClock)
 def ideal(spec: TwoClock) -> StepDirection:
     """Pulses that take no time: the steering line is the direction at the active edge."""
-    return StepDirection(spec.clock, spec.active, spec.up, 0, 0, 0, 0, TOSS, IGNORED)
+    return StepDirection(spec.clock, spec.active, spec.up, 0, 0, 0, 0, RANDOM, IGNORED)
 
 
 @member(counter_rate, TwoClock)

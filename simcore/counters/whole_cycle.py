@@ -73,7 +73,6 @@ class WholeCycleState(NamedTuple):
 
 @member(counter_start, WholeCycle)
 def start(spec: WholeCycle, a: int, b: int) -> WholeCycleState:
-    """At rest, in the rest state or in another."""
     place = 0 if a == spec.rest and b == spec.rest else UNKNOWN
     return WholeCycleState(a, b, place, 0, 0, 0, 0, 0)
 
@@ -89,7 +88,6 @@ def edge(
     truth: int,
     coin: Coin,
 ) -> WholeCycleState:
-    """Move the place, and count where it closes a cycle."""
     a = level if line == 0 else state.a
     b = level if line == 1 else state.b
     if state.place == UNKNOWN:
@@ -105,35 +103,29 @@ def edge(
 
 @member(counter_wake, WholeCycle)
 def wake(spec: WholeCycle, state: WholeCycleState, limit: int) -> int:
-    """It never waits."""
     return NEVER
 
 
 @member(counter_expire, WholeCycle)
 def expire(spec: WholeCycle, state: WholeCycleState, time: int, coin: Coin) -> WholeCycleState:
-    """It never waits, so nothing changes."""
     return WholeCycleState(state.a, state.b, state.place, 0, 0, 0, 0, 0)
 
 
 @member(counter_ideal, WholeCycle)
 def ideal(spec: WholeCycle) -> WholeCycle:
-    """It has no timing limits."""
     return spec
 
 
 @member(counter_rate, WholeCycle)
 def rate(spec: WholeCycle) -> int:
-    """As its name says."""
     return 1
 
 
 @member(counter_rests, WholeCycle)
 def rests(spec: WholeCycle, a: int, b: int) -> int:
-    """Whether lines at rest at these levels are in its rest state."""
     return 1 if a == spec.rest and b == spec.rest else 0
 
 
 @needs_order.register
 def whole_cycle_needs_order(counter: WholeCycle) -> bool:
-    """It looks at both lines."""
     return True

@@ -17,12 +17,11 @@ from simcore.design import Chain, Design, Layer
 from simcore.engines.blocks import BlockDetail, BlockResult, Judge, Lines, as_logic, seen_by_counter
 from simcore.engines.gauging import Gauger, is_probed
 from simcore.engines.truth import Truth, TruthMaker, transitions_per_run
-from simcore.stages.base import drive_stage
+from simcore.stages.base import UNREAD, drive_stage, room_for_readings
 from simcore.stages.pair import drive_pair
-from simcore.stages.probe import UNREAD, room_for_readings
 
 MOST_EDGES = 200_000_000
-"""No block of sane size needs more; memory (2.4 GB) would be the next to end it."""
+"""Limit on the edges of a block (2.4 GB of memory)."""
 
 
 class Store:
@@ -33,7 +32,6 @@ class Store:
         self.kept = empty_edges(room, runs)
 
     def view(self, runs: int) -> Edges:
-        """The array for a block of ``runs`` runs."""
         return self.kept._replace(offsets=self.kept.offsets[: runs + 1], first=self.kept.first[:runs])
 
     def grow(self) -> None:
@@ -51,7 +49,7 @@ class Store:
             self.grow()
 
 
-class Passage:
+class ChainRunner:
     """Sends blocks of up to ``runs`` runs through ``chain``; results hold until the next block.
 
     If ``probed``, ``readings`` holds the voltages of A and of B, where a line has any.
@@ -131,13 +129,12 @@ class BatchEngine:
         room = ROOM * runs * transitions_per_run(design)
         self.contacts = (Store(room, runs), Store(room, runs))
         self.gauger = Gauger(design, self.chain) if margins else None
-        self.passage = Passage(self.chain, room, runs, probed=margins)
+        self.runner = ChainRunner(self.chain, room, runs, probed=margins)
         self.pulses = empty_pulses(room, runs)
         self.cuts = np.zeros((2, runs), np.int64)
         self.burst = (np.zeros(SCRATCH, np.int64), np.zeros(SCRATCH, np.int32))
 
     def run(self, seed: int, first_run: int, runs: int) -> BlockResult:
-        """Simulate and judge ``runs`` runs from ``first_run`` on."""
         return self._block(seed, first_run, runs, False).result
 
     def detail(self, seed: int, first_run: int, runs: int) -> BlockDetail:
@@ -152,11 +149,11 @@ class BatchEngine:
             self._contact(0, truth, seed, first_run, runs),
             self._contact(1, truth, seed, first_run, runs),
         )
-        lines = self.passage.send(contacts, truth.transitions.ends, seed, first_run)
+        lines = self.runner.send(contacts, truth.transitions.ends, seed, first_run)
         pulses = self._count(lines, truth, seed, first_run, runs)
         margins = None
         if self.gauger is not None:
-            margins = self.gauger(truth.transitions, lines, self.passage.readings, seed, first_run)
+            margins = self.gauger(truth.transitions, lines, self.runner.readings, seed, first_run)
         return self.judge(truth, lines, pulses, int(self.cuts[:, :runs].sum()), keep, margins)
 
     def _contact(self, line: int, truth: Truth, seed: int, first_run: int, runs: int) -> Edges:

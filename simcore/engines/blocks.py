@@ -45,6 +45,14 @@ class BlockDetail:
     causes: Ints
     result: BlockResult
 
+    def spurious_counts(self) -> Ints:
+        """Counts of each run (runs,) that no movement caused."""
+        pulses = self.pulses
+        used, runs = int(pulses.offsets[-1]), pulses.offsets.size - 1
+        rows = np.flatnonzero((pulses.causes[:used] < 0) & (pulses.asked[:used] != 0))
+        found = np.searchsorted(pulses.offsets, rows, side="right") - 1
+        return np.bincount(found, minlength=runs).astype(np.int64)
+
 
 def as_logic(chain: Chain, line: int, contact: Edges) -> Edges:
     """A contact's edges as the first layer of its line sees them: turned over where the contact

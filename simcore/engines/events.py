@@ -1,7 +1,7 @@
 """The event engine: one process per contact, stage and counter, on simpy's event queue.
 
-It is the reference.  It schedules on its own, asks the same compiled rules as the batch
-engine for every decision, and keeps a record of all that happened.  Order at equal ticks:
+It is the reference.  It schedules on its own, calls the same compiled rules as the batch
+engine for every decision, and keeps a record of all events.  Order at equal ticks:
 upstream before downstream, an input edge before a wake-up, A before B.  A stage or counter
 has an inbox and one alarm; its rules are single compiled calls.
 """
@@ -11,7 +11,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Generator
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 import simpy
@@ -49,7 +49,10 @@ from simcore.engines.truth import Truth, TruthMaker
 from simcore.judging.margins import joined
 from simcore.judging.sums import Sums
 from simcore.stages.base import (
+    Readings,
     drive_stage,
+    probe_thresholds,
+    probe_volts,
     stage_build,
     stage_cause,
     stage_edge,
@@ -68,7 +71,6 @@ from simcore.stages.pair import (
     pair_start,
     pair_wake,
 )
-from simcore.stages.probe import Readings, probe_thresholds, probe_volts
 
 
 @kernel
@@ -97,13 +99,11 @@ def stage_wakes(params: Any, state: Any, time: int, cause: int) -> tuple[Any, in
 
 @kernel
 def stage_marks(params: Any) -> tuple[float, float]:
-    """The thresholds of a stage with a voltage."""
     return probe_thresholds(params)
 
 
 @kernel
 def stage_reads(params: Any, before: Any, after: Any, time: int, fresh: int) -> float:
-    """The voltage of a stage's node as an input edge arrives."""
     return probe_volts(params, before, after, time, fresh)
 
 
@@ -120,7 +120,6 @@ def pair_begins(
 
 @kernel
 def pair_takes_edge(params: Any, state: Any, time: int, line: int, level: int) -> tuple[Any, int, int, int]:
-    """State, output levels and next wake-up after an input edge."""
     state = pair_edge(params, state, time, line, level)
     levels = pair_level(params, state, 0), pair_level(params, state, 1)
     return state, levels[0], levels[1], pair_wake(params, state, NEVER)
@@ -128,7 +127,6 @@ def pair_takes_edge(params: Any, state: Any, time: int, line: int, level: int) -
 
 @kernel
 def pair_wakes(params: Any, state: Any, time: int) -> tuple[Any, int, int, int]:
-    """State, output levels and next wake-up after a wake-up."""
     state = pair_expire(params, state, time)
     levels = pair_level(params, state, 0), pair_level(params, state, 1)
     return state, levels[0], levels[1], pair_wake(params, state, NEVER)
@@ -145,14 +143,12 @@ def counter_begins(spec: Any, a: int, b: int) -> tuple[Any, int]:
 def counter_takes_edge(
     spec: Any, state: Any, time: int, line: int, level: int, cause: int, truth: int, coin: Coin
 ) -> tuple[Any, int]:
-    """State and next wake-up after an edge."""
     state = counter_edge(spec, state, time, line, level, cause, truth, coin)
     return state, counter_wake(spec, state, NEVER)
 
 
 @kernel
 def counter_wakes(spec: Any, state: Any, time: int, coin: Coin) -> tuple[Any, int]:
-    """State and next wake-up after a wake-up."""
     state = counter_expire(spec, state, time, coin)
     return state, counter_wake(spec, state, NEVER)
 
@@ -160,31 +156,7 @@ def counter_wakes(spec: Any, state: Any, time: int, coin: Coin) -> tuple[Any, in
 FIRST_RANK = 10
 """simpy's own events have priorities 0 and 1; all of ours come after them at a tick."""
 
-Process = Generator[simpy.Event, Any, None]
-
-
-class Bench(Protocol):
-    """What a component needs to know of the run it is part of."""
-
-    design: Design
-    seed: int
-    run: int
-    truth: Truth
-    env: simpy.Environment
-    record: list[Happening] | None
-    horizon: int
-    probed: bool
-    volts: tuple[list[float], list[float]]
-    thresholds: list[tuple[float, float]]
-
-    @property
-    def now(self) -> int:
-        """The present tick."""
-        ...
-
-    def pass_on(self, line: int, number: int, cause: int) -> None:
-        """Component ``number`` of a line changes level now."""
-        ...
+ProcessEvents = Generator[simpy.Event, Any, None]
 
 
 class At(simpy.Event):
@@ -198,7 +170,7 @@ class At(simpy.Event):
 
 
 @dataclass(frozen=True)
-class Happening:
+class RecordEntry:
     """One entry of the record: when (tick), who, what, and the state it left behind."""
 
     time: int
@@ -208,7 +180,7 @@ class Happening:
 
 
 @dataclass(frozen=True)
-class Edge:
+class EdgeMessage:
     """A level change on its way from one component to the next."""
 
     line: int
@@ -216,44 +188,42 @@ class Edge:
     cause: int
 
 
-class Component:
+class Process:
     """A process with an inbox, fed by edges from upstream and by its own wake-ups."""
 
-    def __init__(self, bench: Bench, name: str, depth: int) -> None:
-        self.bench = bench
+    def __init__(self, context: EventRun, name: str, depth: int) -> None:
+        self.context = context
         self.name = name
         self.rank = FIRST_RANK + 4 * depth
-        self.inbox = bench.env.event()
+        self.inbox = context.env.event()
         self.alarm = 0
-        bench.env.process(self.life())
+        context.env.process(self.life())
 
-    def life(self) -> Process:
-        """Take message after message: an Edge, or the number of the alarm that went off."""
+    def life(self) -> ProcessEvents:
+        """Take message after message: an EdgeMessage, or the number of the alarm that went off."""
         while True:
             message = yield self.inbox
-            self.inbox = self.bench.env.event()
-            if isinstance(message, Edge):
+            self.inbox = self.context.env.event()
+            if isinstance(message, EdgeMessage):
                 self.take(message)
             elif message == self.alarm:
                 self.wake()
 
-    def take(self, edge: Edge) -> None:
-        """An edge arrives."""
+    def take(self, edge: EdgeMessage) -> None:
         raise NotImplementedError
 
     def wake(self) -> None:
-        """The wake-up set last comes."""
         raise NotImplementedError
 
-    def post(self, message: Edge | int, time: int, rank: int) -> None:
+    def post(self, message: EdgeMessage | int, time: int, rank: int) -> None:
         """Put a message into the inbox at a tick."""
-        event = At(self.bench.env, time, rank, message)
+        event = At(self.context.env, time, rank, message)
         event.callbacks.append(self._receive)
 
     def _receive(self, due: simpy.Event) -> None:
         self.inbox.succeed(due.value)
 
-    def send(self, edge: Edge, time: int) -> None:
+    def send(self, edge: EdgeMessage, time: int) -> None:
         """Deliver an edge from upstream at a tick."""
         self.post(edge, time, self.rank + edge.line)
 
@@ -264,78 +234,74 @@ class Component:
             self.post(self.alarm, time, self.rank + 2)
 
     def horizon(self) -> int:
-        """The tick from which on no wake-up comes; only a counter settles what is open."""
-        return self.bench.horizon
+        return self.context.horizon
 
     def note(self, what: str, state: Any) -> None:
-        """Write into the record, if one is kept."""
-        if self.bench.record is not None:
-            self.bench.record.append(Happening(self.bench.now, self.name, what, state))
+        if self.context.record is not None:
+            self.context.record.append(RecordEntry(self.context.now, self.name, what, state))
 
 
-class Stage(Component):
+class StageProcess(Process):
     """One stage of one line; ``number`` is its place among the senders of that line."""
 
-    def __init__(self, bench: Bench, layer: Layer, depth: int, line: int, number: int, level: int) -> None:
-        super().__init__(bench, f"{layer.name} {LINE_NAMES[line]}", depth)
+    def __init__(
+        self, context: EventRun, layer: Layer, depth: int, line: int, number: int, level: int
+    ) -> None:
+        super().__init__(context, f"{layer.name} {LINE_NAMES[line]}", depth)
         self.line, self.number = line, number
         self.params, self.state, self.level, wake = stage_begins(
-            layer.line[line], bench.seed, bench.run, layer.address + line, level
+            layer.line[line], context.seed, context.run, layer.address + line, level
         )
         self.cause = NO_CAUSE
-        self.probed = bench.probed and is_probed(layer.line[line])
+        self.probed = context.probed and is_probed(layer.line[line])
         if self.probed:
-            bench.thresholds[line] = stage_marks(self.params)
+            context.thresholds[line] = stage_marks(self.params)
         self.note("at rest", (self.params, self.state))
         self.set_alarm(wake)
 
-    def take(self, edge: Edge) -> None:
-        """An input edge: the rule decides, and may set another wake-up."""
+    def take(self, edge: EdgeMessage) -> None:
         before, fresh = self.state, cause_transition(edge.cause) != cause_transition(self.cause)
         self.cause = edge.cause
-        taken = stage_takes_edge(self.params, before, self.bench.now, edge.level, edge.cause)
+        taken = stage_takes_edge(self.params, before, self.context.now, edge.level, edge.cause)
         if self.probed:
-            volts = stage_reads(self.params, before, taken[0], self.bench.now, int(fresh))
-            self.bench.volts[self.line].append(volts)
+            volts = stage_reads(self.params, before, taken[0], self.context.now, int(fresh))
+            self.context.volts[self.line].append(volts)
         self._follow(*taken)
 
     def wake(self) -> None:
-        """The wake-up: the rule decides."""
-        self._follow(*stage_wakes(self.params, self.state, self.bench.now, self.cause))
+        self._follow(*stage_wakes(self.params, self.state, self.context.now, self.cause))
 
     def _follow(self, state: Any, level: int, wake: int, cause: int) -> None:
         self.state = state
         self.note("state", state)
         if level != self.level:
             self.level = level
-            self.bench.pass_on(self.line, self.number, cause)
+            self.context.pass_on(self.line, self.number, cause)
         self.set_alarm(wake)
 
 
-class Pair(Component):
+class PairProcess(Process):
     """One stage of both lines; ``numbers`` are its places among the senders of each."""
 
     def __init__(
-        self, bench: Bench, layer: Layer, depth: int, numbers: tuple[int, int], levels: tuple[int, int]
+        self, context: EventRun, layer: Layer, depth: int, numbers: tuple[int, int], levels: tuple[int, int]
     ) -> None:
-        super().__init__(bench, layer.name, depth)
+        super().__init__(context, layer.name, depth)
         self.numbers = numbers
         self.params, self.state, a, b, wake = pair_begins(
-            layer.pair, bench.seed, bench.run, layer.address, *levels
+            layer.pair, context.seed, context.run, layer.address, *levels
         )
         self.shown = [a, b]
         self.causes = [NO_CAUSE, NO_CAUSE]
         self.note("at rest", (self.params, self.state))
         self.set_alarm(wake)
 
-    def take(self, edge: Edge) -> None:
-        """An input edge of either line."""
+    def take(self, edge: EdgeMessage) -> None:
         self.causes[edge.line] = edge.cause
-        self._follow(*pair_takes_edge(self.params, self.state, self.bench.now, edge.line, edge.level))
+        self._follow(*pair_takes_edge(self.params, self.state, self.context.now, edge.line, edge.level))
 
     def wake(self) -> None:
-        """The wake-up: the rule decides."""
-        self._follow(*pair_wakes(self.params, self.state, self.bench.now))
+        self._follow(*pair_wakes(self.params, self.state, self.context.now))
 
     def _follow(self, state: Any, a: int, b: int, wake: int) -> None:
         self.state = state
@@ -343,45 +309,42 @@ class Pair(Component):
         for line, level in enumerate((a, b)):
             if level != self.shown[line]:
                 self.shown[line] = level
-                self.bench.pass_on(line, self.numbers[line], self.causes[line])
+                self.context.pass_on(line, self.numbers[line], self.causes[line])
         self.set_alarm(wake)
 
 
-class Counter(Component):
+class CounterProcess(Process):
     """The counter."""
 
-    def __init__(self, bench: Bench, depth: int, a: int, b: int) -> None:
-        super().__init__(bench, "counter", depth)
-        self.spec = bench.design.counter
-        self.coin = Coin(bench.seed, bench.run)
+    def __init__(self, context: EventRun, depth: int, a: int, b: int) -> None:
+        super().__init__(context, "counter", depth)
+        self.spec = context.design.counter
+        self.coin = Coin(context.seed, context.run)
         self.state, wake = counter_begins(self.spec, a, b)
-        self.position = bench.design.range.start
+        self.position = context.design.range.start
         self.pulses: list[tuple[int, int, int, int, int]] = []
         self.set_alarm(wake)
 
     def horizon(self) -> int:
-        """None: an open decision always closes."""
         return NEVER
 
-    def take(self, edge: Edge) -> None:
-        """An edge of either line."""
+    def take(self, edge: EdgeMessage) -> None:
         index = cause_transition(edge.cause)
-        truth = 0 if index < 0 else int(self.bench.truth.transitions.directions[index])
+        truth = 0 if index < 0 else int(self.context.truth.transitions.directions[index])
         self._follow(
             *counter_takes_edge(
-                self.spec, self.state, self.bench.now, edge.line, edge.level, edge.cause, truth, self.coin
+                self.spec, self.state, self.context.now, edge.line, edge.level, edge.cause, truth, self.coin
             )
         )
 
     def wake(self) -> None:
-        """An open decision closes."""
-        self._follow(*counter_wakes(self.spec, self.state, self.bench.now, self.coin))
+        self._follow(*counter_wakes(self.spec, self.state, self.context.now, self.coin))
 
     def _follow(self, state: Any, wake: int) -> None:
         self.state = state
         self.note("state", state)
         if state.emit:
-            moved = moved_by(self.bench.design.range, self.position, state.pulse)
+            moved = moved_by(self.context.design.range, self.position, state.pulse)
             flags = state.pulse_flags | (AT_STOP if moved != state.pulse else 0)
             self.position += moved
             self.pulses.append((state.pulse_time, state.pulse, moved, state.pulse_cause, flags))
@@ -406,7 +369,7 @@ def burst_of(
     return contact_changes(contact, sliding, at, transitions.travel[i], times, origins)
 
 
-class RunBench:
+class EventRun:
     """One run: the processes, what they sent each other, and the record.
 
     If ``probed``, ``volts`` collects for A and B the node's voltage at each edge of the contact, and
@@ -418,7 +381,7 @@ class RunBench:
     ) -> None:
         self.design, self.seed, self.run, self.truth = design, seed, run, truth
         self.env = simpy.Environment()
-        self.record: list[Happening] | None = [] if record else None
+        self.record: list[RecordEntry] | None = [] if record else None
         self.probed = probed
         self.volts: tuple[list[float], list[float]] = ([], [])
         self.thresholds = [(0.0, 0.0), (0.0, 0.0)]
@@ -430,20 +393,19 @@ class RunBench:
         self.sent: tuple[list[list[tuple[int, int]]], ...] = ([], [])
         self.firsts: tuple[list[int], ...] = ([], [])
         self.levels: tuple[list[int], ...] = ([], [])
-        self.receivers: tuple[list[Stage | Pair | Counter], ...] = ([], [])
+        self.receivers: tuple[list[StageProcess | PairProcess | CounterProcess], ...] = ([], [])
         for line in (0, 1):
             self._start(line, (int(truth.transitions.first[0]) >> line) & 1)
         for depth, layer in enumerate(self.chain.layers, start=1):
             self._add(layer, depth)
         depth = 1 + len(self.chain.layers)
-        self.counter = Counter(self, depth, self.seen(0), self.seen(1))
+        self.counter = CounterProcess(self, depth, self.seen(0), self.seen(1))
         for line in (0, 1):
             self.receivers[line].append(self.counter)
             self.env.process(self.contact(line))
 
     @property
     def now(self) -> int:
-        """The present tick."""
         return int(self.env.now)
 
     def _start(self, line: int, level: int) -> None:
@@ -463,14 +425,14 @@ class RunBench:
     def _add(self, layer: Layer, depth: int) -> None:
         if layer.pair is not None:
             numbers = (len(self.sent[0]), len(self.sent[1]))
-            pair = Pair(self, layer, depth, numbers, (self.seen(0), self.seen(1)))
+            pair = PairProcess(self, layer, depth, numbers, (self.seen(0), self.seen(1)))
             for line in (0, 1):
                 self.receivers[line].append(pair)
                 self._start(line, pair.shown[line])
             return
         for line in (0, 1):
             if layer.line[line] is not None:
-                stage = Stage(self, layer, depth, line, len(self.sent[line]), self.seen(line))
+                stage = StageProcess(self, layer, depth, line, len(self.sent[line]), self.seen(line))
                 self.receivers[line].append(stage)
                 self._start(line, stage.level)
 
@@ -479,10 +441,9 @@ class RunBench:
         self.sent[line][number].append((self.now, cause))
         self.levels[line][number] ^= 1
         level = self.levels[line][number] ^ self._turned(line, number)
-        self.receivers[line][number].send(Edge(line, level, cause), self.now)
+        self.receivers[line][number].send(EdgeMessage(line, level, cause), self.now)
 
-    def contact(self, line: int) -> Process:
-        """Wait for each of the contact's transitions, then play its burst."""
+    def contact(self, line: int) -> ProcessEvents:
         transitions = self.truth.transitions
         times, origins = np.zeros(SCRATCH, np.int64), np.zeros(SCRATCH, np.int32)
         rank = FIRST_RANK + line
@@ -501,7 +462,7 @@ class RunBench:
                 self.pass_on(line, 0, pack_cause(i, int(origins[k])))
                 if self.record is not None:
                     state = (self.levels[line][0], int(origins[k]))
-                    self.record.append(Happening(self.now, f"contact {LINE_NAMES[line]}", "change", state))
+                    self.record.append(RecordEntry(self.now, f"contact {LINE_NAMES[line]}", "change", state))
 
     def edges(self) -> tuple[tuple[Edges, ...], tuple[Edges, ...]]:
         """What each component of each line sent, the contact first."""
@@ -515,14 +476,12 @@ class RunBench:
         return a, b
 
     def readings(self) -> list[Readings]:
-        """The voltages of A and of B, empty where there are none."""
         return [
             Readings(np.array(volts, np.float64), np.array([rising]), np.array([falling]))
             for volts, (rising, falling) in zip(self.volts, self.thresholds, strict=True)
         ]
 
     def pulses(self) -> Pulses:
-        """What the counter did."""
         rows = self.counter.pulses
         columns = [np.array([row[i] for row in rows]) for i in range(5)]
         kinds = (np.int64, np.int8, np.int8, np.int32, np.uint8)
@@ -537,12 +496,12 @@ class RunRecord:
     """One run in full: its ``detail`` as a block of one, and all that ``happened``, in order."""
 
     detail: BlockDetail
-    happened: tuple[Happening, ...]
+    happened: tuple[RecordEntry, ...]
 
 
 def _settle(chain: Chain) -> None:
     """Find out whether rules of other packages can be compiled, as the batch engine does, so that both
-    engines run them alike.
+    engines run them in the same way.
     """
     nothing = empty_edges(0, 0)
     ends = np.zeros(0, np.int64)
@@ -567,8 +526,8 @@ class EventEngine:
 
     def record(self, seed: int, run: int) -> RunRecord:
         """One run with its full record; arrays of the truth are valid until the next call."""
-        bench, detail = self._one(seed, run, True)
-        return RunRecord(detail, tuple(bench.record or ()))
+        context, detail = self._one(seed, run, True)
+        return RunRecord(detail, tuple(context.record or ()))
 
     def run(self, seed: int, first_run: int, runs: int) -> BlockResult:
         """Simulate and judge ``runs`` runs from ``first_run`` on, keeping no record."""
@@ -579,11 +538,11 @@ class EventEngine:
         margins = [result.margins for result in results if result.margins is not None]
         return BlockResult(sums, errors, functools.reduce(joined, margins) if margins else None)
 
-    def _one(self, seed: int, run: int, record: bool) -> tuple[RunBench, BlockDetail]:
+    def _one(self, seed: int, run: int, record: bool) -> tuple[EventRun, BlockDetail]:
         truth = self.truth.make(seed, run, 1)
-        bench = RunBench(self.design, seed, run, truth, record, probed=self.gauger is not None)
-        bench.env.run()
-        edges, margins = bench.edges(), None
+        context = EventRun(self.design, seed, run, truth, record, probed=self.gauger is not None)
+        context.env.run()
+        edges, margins = context.edges(), None
         if self.gauger is not None:
-            margins = self.gauger(truth.transitions, edges, bench.readings(), seed, run)
-        return bench, self.judge(truth, edges, bench.pulses(), bench.cut, record, margins)
+            margins = self.gauger(truth.transitions, edges, context.readings(), seed, run)
+        return context, self.judge(truth, edges, context.pulses(), context.cut, record, margins)

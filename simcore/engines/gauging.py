@@ -22,7 +22,7 @@ from typing import Any, NamedTuple
 from simcore.base.compiling import kernel, rule
 from simcore.base.records import NO_CAUSE, A, B, Edges, Floats, Transitions, cause_transition, whole
 from simcore.base.ticks import NEVER
-from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
+from simcore.counters.facts import NO_CLOCK, Timing, counter_timing
 from simcore.design import Chain, Design, Layer
 from simcore.engines.blocks import Lines, seen_by_counter
 from simcore.judging.margins import (
@@ -42,11 +42,10 @@ from simcore.judging.margins import (
     microvolts,
     no_margins,
 )
-from simcore.networks.analogue import Analogue, Charge, Pole, volts_at
+from simcore.networks.analogue import Analogue, Pole, PoleState, volts_at
 from simcore.networks.response import network_idle
 from simcore.networks.waveform import Waveform
-from simcore.stages.base import stage_build
-from simcore.stages.probe import Readings
+from simcore.stages.base import Readings, stage_build
 
 NOBODY = -1
 """No line yet."""
@@ -66,12 +65,10 @@ class Probe(NamedTuple):
 
 
 def is_probed(spec: Any) -> bool:
-    """Whether a stage of one line has a voltage."""
     return isinstance(spec, (Analogue, Waveform))
 
 
 def probes(chain: Chain) -> tuple[Probe | None, Probe | None]:
-    """The stage with a voltage of each line, if there is one."""
     a, b = (_probe([layer for layer in chain.layers if layer.serves(line)], line) for line in (A, B))
     return a, b
 
@@ -188,7 +185,7 @@ def pole_now(params: Pole, contact: Edges, volts: Floats, r: int, j: int, time: 
     closed = (whole(contact.first[r]) + j - first) & 1
     if j == first:
         return params.v_closed if closed else params.v_open
-    return volts_at(params, Charge(contact.times[j - 1], volts[j - 1], closed, 0), time)
+    return volts_at(params, PoleState(contact.times[j - 1], volts[j - 1], closed, 0), time)
 
 
 @rule
@@ -247,18 +244,12 @@ class Gauger:
                 low = LOW_B if line else LOW_A
                 idle = network_idle(probe.spec.network)
                 gauge_levels(idle, lines[line][0], readings[line], self.supply, low, margins)
-        self._setup_volts(edges[clock], transitions, lines, readings, seed, first_run, margins)
-        return margins
-
-    def _setup_volts(
-        self, clock: Edges, transitions: Transitions, lines: Lines, readings: Sequence[Readings], seed: int,
-        first_run: int, margins: Margins,
-    ) -> None:  # fmt: skip
-        """Where it is gathered, the set-up voltage."""
         direction = 1 - self.timing.clock
         probe = self.probes[direction] if self.setup_volts else None
         if probe is not None:
             gauge_setup_volts(
                 probe.spec, seed, first_run, probe.address, self.timing.active, direction,
-                lines[direction][0], readings[direction].volts, clock, transitions, self.supply, margins,
+                lines[direction][0], readings[direction].volts, edges[clock], transitions, self.supply,
+                margins,
             )  # fmt: skip
+        return margins

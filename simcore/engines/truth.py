@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from simcore.base.records import Ints, Steps, Transitions, empty_steps, empty_transitions
-from simcore.counters.base import Clean, counter_ideal, read_clean
+from simcore.counters.base import BounceFreeCounts, counter_ideal, read_clean
 from simcore.design import Chain, Design, HandEntry
 from simcore.hand.base import MOVE_COLUMNS, fill_moves
 from simcore.hand.shaft import cross
@@ -24,7 +24,7 @@ class Truth:
 
     transitions: Transitions
     steps: Steps
-    clean: Clean
+    clean: BounceFreeCounts
 
 
 def transitions_per_run(design: Design) -> int:
@@ -82,7 +82,7 @@ class TruthMaker:
 
     def _make_clean(self) -> None:
         sizes = [self.steps.gestures.size] * 4 + [self.transitions.times.size]
-        self.clean = Clean(*(np.zeros(size, np.int32) for size in sizes))
+        self.clean = BounceFreeCounts(*(np.zeros(size, np.int32) for size in sizes))
 
     def make(self, seed: int, first_run: int, runs: int) -> Truth:
         """The truth of ``runs`` runs from ``first_run`` on; valid until the next call."""

@@ -86,12 +86,10 @@ class Vibration(NamedTuple):
 
     @property
     def steps(self) -> float:
-        """The most steps of one movement: nothing is meant."""
         return 0.0
 
     @property
     def dwell(self) -> float:
-        """The rest ends with the shaking."""
         return 0.0
 
 
@@ -133,7 +131,6 @@ def extent_of_vibration(gesture: Vibration, moves: int) -> Extent:
 
 @member(gesture_words, Vibration)
 def words_of_vibration(gesture: Vibration, moves: int) -> str:
-    """Only that it shakes."""
     return "with vibration"
 
 
@@ -153,17 +150,14 @@ class Reversing(NamedTuple):
 
     @property
     def steps(self) -> float:
-        """The most steps of one movement."""
         return self.gesture.steps
 
     @property
     def duration(self) -> float:
-        """Seconds of one movement that does not turn back."""
         return self.gesture.duration
 
     @property
     def dwell(self) -> float:
-        """Seconds of rest after it."""
         return self.gesture.dwell
 
 
@@ -188,7 +182,6 @@ def maybe_reverse(gesture: Reversing, seed: int, run: int, slot: int, k: int) ->
 
 @member(gesture_extent, Reversing)
 def extent_of_reversing(gesture: Reversing, moves: int) -> Extent:
-    """That of the gesture, and the ways back and on again."""
     plain = gesture_extent(gesture.gesture, moves // ROWS_OF_REVERSAL)
     more = gesture.chance * (gesture.back_low + gesture.back_high) * moves / ROWS_OF_REVERSAL
     pace = gesture.duration / max(gesture.steps, 1.0e-9)
@@ -197,7 +190,6 @@ def extent_of_reversing(gesture: Reversing, moves: int) -> Extent:
 
 @member(gesture_words, Reversing)
 def words_of_reversing(gesture: Reversing, moves: int) -> str:
-    """As if nothing turned back."""
     return gesture_words(gesture.gesture, moves // ROWS_OF_REVERSAL)
 
 
@@ -233,7 +225,6 @@ def reversing(values: Any, gesture: Gesture) -> Any:
 
 
 def rows(values: Any) -> int:
-    """Rows of one movement."""
     return ROWS_OF_REVERSAL if values.reversal.chance > 0.0 else 1
 
 
@@ -252,7 +243,6 @@ def pace(
 def plain(
     values: Any, kind: int, moves: int, steps: float, duration: float | None = None, ripple: float = 0.0
 ) -> Gesture:
-    """A gesture of ``moves`` movements of ``steps`` each."""
     return Gesture(
         kind, moves, steps, steps, HEADINGS[values.direction],
         values.duration if duration is None else duration, values.duration_spread,
@@ -300,7 +290,6 @@ TWIST_GESTURE = GestureDescription(
 
 
 def spin(values: Any, steps_per_turn: int) -> Gesture:
-    """All turns in one movement."""
     steps = float(round(values.turns * steps_per_turn))
     return Gesture(
         SPIN, 1, steps, steps, HEADINGS[values.direction], values.turns / values.speed, values.speed_spread,
@@ -389,7 +378,6 @@ def swings(values: Any) -> int:
 
 
 def rest(values: Any, steps_per_turn: int) -> Any:
-    """No steps are meant."""
     if swings(values):
         return Vibration(
             swings(values), values.vibration * steps_per_turn / 360.0, values.vibration_spread,
@@ -443,22 +431,18 @@ class Member(NamedTuple):
 
     @property
     def steps(self) -> float:
-        """The most steps of one movement."""
         return float(self.gesture.steps)
 
     @property
     def duration(self) -> float:
-        """Seconds of one movement."""
         return float(self.gesture.duration)
 
     @property
     def dwell(self) -> float:
-        """Seconds of rest after it."""
         return float(self.gesture.dwell)
 
     @property
     def share(self) -> float:
-        """The share of turns that fall to it."""
         return min(self.high, 1.0) - self.low
 
 
@@ -482,7 +466,6 @@ def extent_of_member(gesture: Member, moves: int) -> Extent:
 
 @member(gesture_words, Member)
 def words_of_member(gesture: Member, moves: int) -> str:
-    """Its share of the turns."""
     of_turn = gesture_words(gesture.gesture, gesture.rows)
     return f"{100.0 * gesture.share:.0f} % of {moves // gesture.rows} turns, each {of_turn or 'a rest'}"
 
@@ -543,19 +526,16 @@ MIX_OF_GESTURES = GestureDescription(
 
 @gesture_laws.register
 def laws_of_vibration(gesture: Vibration, z: float) -> tuple[Laws, ...]:
-    """Nothing turns."""
     return ()
 
 
 @gesture_swing.register
 def swing_of_vibration(gesture: Vibration) -> float:
-    """As stated."""
     return gesture.amplitude
 
 
 @gesture_swing.register
 def swing_within(gesture: Member) -> float:
-    """That of the gesture in it."""
     return gesture_swing(gesture.gesture)
 
 

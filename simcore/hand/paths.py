@@ -203,26 +203,21 @@ class Path(NamedTuple):
 
     @property
     def steps(self) -> float:
-        """The most steps that one row begins."""
         return float(np.abs(self.meant).max())
 
     @property
     def duration(self) -> float:
-        """Seconds of one turn."""
         return float(self.ends[-1])
 
     def __eq__(self, other: object) -> bool:
-        """Equal in every number."""
         if not isinstance(other, Path):
             return NotImplemented
         return all(np.array_equal(np.asarray(a), np.asarray(b)) for a, b in zip(self, other, strict=True))
 
     def __ne__(self, other: object) -> bool:
-        """Unequal in some number."""
         return not self == other
 
     def __hash__(self) -> int:
-        """By the numbers."""
         return hash(tuple(tuple(np.atleast_1d(part)) for part in self))
 
 
@@ -293,11 +288,7 @@ PATH = GestureDescription(
     name="path",
     meaning="The angle of the shaft as a table over time, with as many turns back as it has.",
     keys=(
-        Key(
-            "times",
-            Quantities(PAUSE, 2, MOST_POINTS, rising=True),
-            "of the points, from 0 s on",
-        ),
+        Key("times", Quantities(PAUSE, 2, MOST_POINTS, rising=True), "of the points, from 0 s on"),
         Key(
             "angles",
             Quantities(Quantity("angle", -36_000.0, 36_000.0), 2, MOST_POINTS),
@@ -324,7 +315,6 @@ PATH = GestureDescription(
 
 @member(gesture_move, Path)
 def follow(gesture: Path, seed: int, run: int, slot: int, k: int) -> Movement:
-    """One piece of the table."""
     pieces = gesture.ends.size
     i, turn = k % pieces, k // pieces
     u = four(seed, run, purpose(MOVE, slot), 2 * turn)
@@ -341,7 +331,6 @@ def follow(gesture: Path, seed: int, run: int, slot: int, k: int) -> Movement:
 
 @member(gesture_extent, Path)
 def extent_of_path(gesture: Path, moves: int) -> Extent:
-    """As the table has it."""
     turns = moves / gesture.ends.size
     steps = float(np.ceil(np.abs(gesture.meant)).sum())
     travel = float(np.abs(gesture.distances).sum())
@@ -350,7 +339,6 @@ def extent_of_path(gesture: Path, moves: int) -> Extent:
 
 @member(gesture_words, Path)
 def words_of_path(gesture: Path, moves: int) -> str:
-    """Turns and points."""
     return f"{moves // gesture.ends.size} x a path of {gesture.ends.size + 1} points"
 
 

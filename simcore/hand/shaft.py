@@ -101,7 +101,7 @@ def step_at(way: Way, place: float) -> int:
     return max(way.reached, min(begun, way.last_step))
 
 
-class Stretch(NamedTuple):
+class OneWayStretch(NamedTuple):
     """Rows in which the shaft goes one way without a stop: the ``last`` of them, and when (tick) and
     where it ends.
     """
@@ -112,7 +112,7 @@ class Stretch(NamedTuple):
 
 
 @rule
-def stretch_from(moves: Floats, r: int, k: int, end: int, target: float) -> Stretch:
+def stretch_from(moves: Floats, r: int, k: int, end: int, target: float) -> OneWayStretch:
     """The stretch that begins with row ``k`` of run ``r``, which ends at ``end`` and ``target``."""
     while (
         k + 1 < moves.shape[1]
@@ -123,10 +123,10 @@ def stretch_from(moves: Floats, r: int, k: int, end: int, target: float) -> Stre
         k += 1
         end += int(moves[r, k, DURATION])
         target = snapped(target + moves[r, k, DISTANCE])
-    return Stretch(k, end, target)
+    return OneWayStretch(k, end, target)
 
 
-class Begun(NamedTuple):
+class MovementStart(NamedTuple):
     """A movement under way: its first step, the furthest step yet, where it began and which way."""
 
     first_step: int
@@ -137,7 +137,13 @@ class Begun(NamedTuple):
 
 @rule
 def way_of(
-    geometry: Geometry, row: Floats, time: int, place: float, stretch: Stretch, begun: Begun, end_step: int
+    geometry: Geometry,
+    row: Floats,
+    time: int,
+    place: float,
+    stretch: OneWayStretch,
+    begun: MovementStart,
+    end_step: int,
 ) -> Way:
     """The way of one row that starts at ``time`` and ``place``; steps up to ``end_step`` are open."""
     return Way(
@@ -229,11 +235,11 @@ def cross_run(
     j = first_boundary(angles, geometry.cycles_per_step)
     out.first[r] = resting_state(j)
     time, place, latest = LEAD, 0.0, -1
-    begun, stretch = Begun(m, m, 0.0, 1.0), Stretch(-1, 0, 0.0)
+    begun, stretch = MovementStart(m, m, 0.0, 1.0), OneWayStretch(-1, 0, 0.0)
     for k in range(moves.shape[1]):
         row = moves[r, k]
         if row[JOINED] != SAME_STEPS:
-            begun = Begun(m, m, place, -1.0 if row[MEANT] < 0.0 else 1.0)
+            begun = MovementStart(m, m, place, -1.0 if row[MEANT] < 0.0 else 1.0)
             m = open_steps(row, gestures[k], m, steps)
         if m < 0:
             return -1, -1
@@ -244,7 +250,7 @@ def cross_run(
         if n < 0:
             return -1, -1
         reached = max(begun.reached, step_at(way, way.target))
-        begun = Begun(begun.first_step, reached, begun.origin, begun.sense)
+        begun = MovementStart(begun.first_step, reached, begun.origin, begun.sense)
         place = way.target
         time = way.end + int(row[DWELL])
     out.ends[r] = time

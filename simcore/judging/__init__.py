@@ -1,1 +1,1 @@
-"""What came of it: verdicts, root causes, margins, and tallies that add."""
+"""Verdicts, root causes, margins, and tallies that add."""

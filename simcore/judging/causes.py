@@ -1,4 +1,4 @@
-"""Root causes, decided from the edges that reached the counter and not guessed."""
+"""Root causes, from the edges that reached the counter."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def note_edges(line: Edges, number: int, r: int, transitions: Transitions, scrat
         scratch.origins[index] |= 1 << cause_origin(line.causes[e])
 
 
-class Evidence(NamedTuple):
+class CauseEvidence(NamedTuple):
     """What the edges of some transitions show: some sent none, some too many (``origins`` holds a
     bit for each origin among the edges of those), some came in another order than the contacts
     moved, and ``strays`` holds a bit for each origin of edges that no movement caused.
@@ -79,7 +79,7 @@ class Evidence(NamedTuple):
 
 
 @rule
-def evidence(scratch: Scratch, lo: int, hi: int) -> Evidence:
+def evidence(scratch: Scratch, lo: int, hi: int) -> CauseEvidence:
     """Look at the edges that transitions ``lo`` to ``hi`` (of one run) sent to the counter."""
     swallowed, extra, origins, swapped, strays = 0, 0, 0, 0, 0
     latest = -1
@@ -94,12 +94,12 @@ def evidence(scratch: Scratch, lo: int, hi: int) -> Evidence:
         if scratch.firsts[t] < latest:
             swapped = 1
         latest = max(latest, scratch.firsts[t])
-    return Evidence(swallowed, extra, origins, swapped, strays)
+    return CauseEvidence(swallowed, extra, origins, swapped, strays)
 
 
 @rule
 def extra_cause(origins: int) -> int:
-    """The cause of edges too many, by the origins among them."""
+    """The cause of extra edges, by their origins."""
     if (origins >> SLIDING) & 1:
         return SLIDING_NOISE
     return SLOW_EDGE if (origins >> NOISE) & 1 else CHATTER
@@ -118,7 +118,7 @@ def stray_cause(strays: int) -> int:
 
 
 @rule
-def from_edges(seen: Evidence, too_many: bool, flags: int) -> int:
+def from_edges(seen: CauseEvidence, too_many: bool, flags: int) -> int:
     """The cause that the edges themselves show, or NO_CAUSE."""
     if too_many and seen.extra:
         return extra_cause(seen.origins)
@@ -143,7 +143,7 @@ def from_edges(seen: Evidence, too_many: bool, flags: int) -> int:
 def or_skipped(found: int, too_many: bool, clocked: int) -> int:
     """The cause that the edges show, or SKIPPED where a clocked decoder leaves no other.
 
-    Edges too many that gave no counts too many lost none either: the levels from which a sampled
+    Extra edges without extra counts lost none either: the levels from which a sampled
     decoder counts come back, unless it skipped a state.
     """
     if clocked and found == NO_CAUSE:

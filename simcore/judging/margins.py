@@ -1,4 +1,4 @@
-"""Margins: how close the edges and voltages came to what the counter and the inputs ask.
+"""Margins: how close the edges and voltages came to the limits of the counter and the inputs.
 
 Every quantity is kept as whole numbers, which add in any order: a histogram, the exact least and
 most, how many values missed their limit.  Times are ticks; voltages whole microvolts.
@@ -61,7 +61,6 @@ class Margins(NamedTuple):
 
 
 def no_margins() -> Margins:
-    """Those of no runs."""
     width = len(QUANTITIES)
     return Margins(
         np.zeros((width, BINS), np.int64),
@@ -72,7 +71,6 @@ def no_margins() -> Margins:
 
 
 def joined(one: Margins, other: Margins) -> Margins:
-    """Those of both."""
     return Margins(
         one.counts + other.counts,
         np.minimum(one.least, other.least),
@@ -104,7 +102,6 @@ def bin_of_time(time: int) -> int:
 
 @rule
 def microvolts(volts: float) -> int:
-    """Volts rounded to whole microvolts."""
     return int(math.floor(volts * MICROVOLTS + 0.5))
 
 
@@ -126,7 +123,7 @@ def enter(margins: Margins, quantity: int, place: int, value: int, missed: bool)
 
 @rule
 def enter_time(margins: Margins, quantity: int, time: int, limit: int) -> None:
-    """Count a time (ticks) that ought not to be below a limit."""
+    """Count a time (ticks) that should not be below a limit."""
     enter(margins, quantity, bin_of_time(time), time, time < limit)
 
 
@@ -137,7 +134,6 @@ def enter_volts(margins: Margins, quantity: int, value: int, supply: int, missed
 
 
 def middle_of_time(place: int) -> float:
-    """The middle of a bin of times, in ticks."""
     octave, part = divmod(place - 1, BINS_PER_OCTAVE)
     return math.ldexp(1.0 + (part + 0.5) / BINS_PER_OCTAVE, FIRST_OCTAVE + octave)
 
@@ -148,7 +144,6 @@ def middle_of_volts(place: int, supply: float) -> float:
 
 
 def values(margins: Margins, quantity: int) -> int:
-    """How many values of a quantity there were."""
     return int(margins.counts[quantity].sum())
 
 

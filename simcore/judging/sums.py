@@ -110,7 +110,6 @@ class Scratch(NamedTuple):
 
 
 def empty_sums(gestures: int) -> Sums:
-    """Tallies of nothing."""
     groups, width = 1 + gestures + SPACINGS, len(QUANTITIES)
 
     def zeros(*shape: int) -> npt.NDArray[np.int64]:
@@ -146,7 +145,6 @@ def empty_scratch(steps: int, transitions: int, gestures: int) -> Scratch:
 
 @rule
 def spacing_class(spacing: int) -> int:
-    """Class of an edge spacing in ticks."""
     found = 0
     for border in SPACING_TICKS:
         if spacing >= border:

@@ -43,7 +43,7 @@ class Cluster:
 
 @dataclass(frozen=True)
 class Tally:
-    """What became of the steps of ``runs`` runs.
+    """The verdicts on the steps of ``runs`` runs, and more.
 
     ``gestures`` names the hand's entries; ``errors`` maps a final error (counts) to the number
     of runs that ended with it; ``margins`` are those of all runs, None if any went without.
@@ -81,12 +81,10 @@ class Tally:
 
     @property
     def steps(self) -> int:
-        """All steps."""
         return int(self.sums.steps.sum())
 
     @property
     def verdicts(self) -> dict[str, int]:
-        """Steps by verdict."""
         return self._named(self.sums.steps.sum(axis=(0, 1, 2, 4)), VERDICTS)
 
     @property
@@ -112,7 +110,7 @@ class Tally:
 
     @property
     def exact_runs(self) -> int:
-        """Runs whose final position is what it ought to be."""
+        """Runs that end at the expected position."""
         return int(self.errors.get(0, 0))
 
     @property
@@ -150,19 +148,15 @@ class Tally:
         )
 
     def gesture_group(self, gesture: int) -> int:
-        """Group number of an entry of the hand."""
         return 1 + gesture
 
     def spacing_group(self, spacing: int) -> int:
-        """Group number of a class of edge spacing."""
         return 1 + len(self.gestures) + spacing
 
     def group_steps(self, group: int) -> int:
-        """Steps in a group."""
         return int(self.sums.size[group])
 
     def group_verdicts(self, group: int) -> dict[str, int]:
-        """Steps of a group by verdict."""
         return self._named(self.sums.total[group, : len(VERDICTS)], VERDICTS)
 
     @classmethod
@@ -185,5 +179,4 @@ def tally_of(gestures: tuple[str, ...], sums: Sums, errors: Ints, margins: Margi
 
 
 def nothing(gestures: tuple[str, ...]) -> Tally:
-    """The tally of no runs."""
     return Tally(gestures, 0, empty_sums(len(gestures)), {})

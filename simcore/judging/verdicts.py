@@ -22,7 +22,7 @@ from simcore.base.records import (
     fill,
     whole,
 )
-from simcore.counters.base import Clean, Range, moved_by
+from simcore.counters.base import BounceFreeCounts, Range, moved_by
 from simcore.judging.causes import Rules, note_edges, root_cause
 from simcore.judging.sums import (
     DOUBLED,
@@ -63,7 +63,6 @@ def may_meet_both(place: Range, low: int, high: int) -> bool:
 
 @rule
 def verdict_of(expected: int, received: int, moves: int, clean_moves: int) -> int:
-    """The verdict on one step."""
     if received == expected:
         return FLICKERED if moves > clean_moves else RIGHT
     if expected == 0:
@@ -116,8 +115,8 @@ def end_of_step(transitions: Transitions, t: int, end: int, s: int) -> int:
     return t
 
 
-class Wanted(NamedTuple):
-    """What a step ought to count: ``net``, the ``low``est and ``high``est on the way, pulses."""
+class ExpectedStep(NamedTuple):
+    """The expected counts of a step: ``net``, the ``low``est and ``high``est on the way, pulses."""
 
     net: int
     low: int
@@ -126,24 +125,26 @@ class Wanted(NamedTuple):
 
 
 @rule
-def wanted_of(rules: Rules, steps: Steps, clean: Clean, m: int) -> Wanted:
+def expected_step(rules: Rules, steps: Steps, clean: BounceFreeCounts, m: int) -> ExpectedStep:
     """The bounce-free count where the decoder fits; else what the user wants of a whole step.  Of a
     rest, nothing, even where a shaft that shakes on a boundary gives bounce-free counts.
     """
     if steps.whole[m] == NOTHING_MEANT:
-        return Wanted(0, 0, 0, 0)
+        return ExpectedStep(0, 0, 0, 0)
     if rules.fit:
-        return Wanted(whole(clean.net[m]), whole(clean.low[m]), whole(clean.high[m]), whole(clean.moves[m]))
+        return ExpectedStep(
+            whole(clean.net[m]), whole(clean.low[m]), whole(clean.high[m]), whole(clean.moves[m])
+        )
     net = rules.wanted * whole(steps.directions[m]) * whole(steps.whole[m])
-    return Wanted(net, min(net, 0), max(net, 0), abs(net))
+    return ExpectedStep(net, min(net, 0), max(net, 0), abs(net))
 
 
 @rule
 def expected_of(
-    rules: Rules, transitions: Transitions, clean: Clean, wanted: Wanted,
+    rules: Rules, transitions: Transitions, clean: BounceFreeCounts, wanted: ExpectedStep,
     position: int, r: int, s: int,
 ) -> int:  # fmt: skip
-    """How far step ``s`` of run ``r`` ought to move a counter that stands at ``position``.
+    """How far step ``s`` of run ``r`` should move a counter that stands at ``position``.
 
     Only a walk that may meet both end stops is gone through count by count.  What the user wants
     where the decoder does not fit goes one way, and so meets one at most.
@@ -174,14 +175,14 @@ def clear(scratch: Scratch, steps: int, transitions: int) -> None:
 
 @rule
 def give_verdicts(
-    rules: Rules, transitions: Transitions, steps: Steps, clean: Clean, scratch: Scratch,
+    rules: Rules, transitions: Transitions, steps: Steps, clean: BounceFreeCounts, scratch: Scratch,
     excursions: Ints, r: int, count: int,
 ) -> tuple[int, int]:  # fmt: skip
     """Judge the steps of run ``r``; returns its expected final position and whether any is wrong."""
     here, ideal, wrong = rules.place.start, rules.place.start, 0
     base = steps.offsets[r]
     for s in range(count):
-        wanted = wanted_of(rules, steps, clean, base + s)
+        wanted = expected_step(rules, steps, clean, base + s)
         if scratch.start[s] >= 0:
             here = scratch.start[s]
         expected = expected_of(rules, transitions, clean, wanted, here, r, s)
@@ -198,7 +199,7 @@ def give_verdicts(
 
 @rule
 def give_causes(
-    rules: Rules, transitions: Transitions, steps: Steps, clean: Clean, scratch: Scratch,
+    rules: Rules, transitions: Transitions, steps: Steps, clean: BounceFreeCounts, scratch: Scratch,
     r: int, count: int,
 ) -> None:  # fmt: skip
     """Find the root cause of each wrong step of run ``r``, whose edges have been noted."""
@@ -208,7 +209,7 @@ def give_causes(
     for s in range(count):
         end = end_of_step(transitions, row, t1, s)
         if scratch.verdict[s] >= MISSED:
-            wanted = wanted_of(rules, steps, clean, base + s)
+            wanted = expected_step(rules, steps, clean, base + s)
             after = end_of_step(transitions, end, t1, s + 1)
             around = (before - t0, row - t0, end - t0, after - t0)
             clean_net = whole(clean.net[base + s])
@@ -231,7 +232,7 @@ def enter_steps(steps: Steps, scratch: Scratch, sums: Sums, gestures: int, base:
 
 @kernel
 def judge(
-    rules: Rules, gestures: int, transitions: Transitions, steps: Steps, clean: Clean,
+    rules: Rules, gestures: int, transitions: Transitions, steps: Steps, clean: BounceFreeCounts,
     a: Edges, b: Edges, pulses: Pulses, scratch: Scratch, sums: Sums, errors: Ints,
     verdicts: Ints, causes: Ints,
 ) -> None:  # fmt: skip

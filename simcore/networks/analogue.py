@@ -18,6 +18,8 @@ from simcore.base.ticks import NEVER, later
 from simcore.networks.inputs import input_thresholds, leakage_current
 from simcore.networks.response import network_parts, pole_sources
 from simcore.stages.base import (
+    probe_thresholds,
+    probe_volts,
     stage_build,
     stage_draws,
     stage_edge,
@@ -29,7 +31,6 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.facts import Delays, stage_delay
-from simcore.stages.probe import probe_thresholds, probe_volts
 
 
 class Resistance(NamedTuple):
@@ -67,7 +68,7 @@ class Pole(NamedTuple):
     inverting: int
 
 
-class Charge(NamedTuple):
+class PoleState(NamedTuple):
     """``volts`` at tick ``time``, the contact's state since, and the level before inversion."""
 
     time: int
@@ -99,14 +100,14 @@ def build(spec: Analogue, seed: int, run: int, address: int) -> Pole:
 
 
 @member(stage_start, Pole)
-def start(params: Pole, level: int) -> Charge:
+def start(params: Pole, level: int) -> PoleState:
     """Settled; between the thresholds a Schmitt input is taken as low."""
     volts = params.v_closed if level else params.v_open
-    return Charge(0, volts, level, 1 if volts >= params.rising else 0)
+    return PoleState(0, volts, level, 1 if volts >= params.rising else 0)
 
 
 @member(stage_volts, Pole)
-def volts_at(params: Pole, state: Charge, time: int) -> float:
+def volts_at(params: Pole, state: PoleState, time: int) -> float:
     """The capacitor's voltage at ``time``, not before ``state.time``."""
     target = params.v_closed if state.closed else params.v_open
     tau = params.tau_closed if state.closed else params.tau_open
@@ -116,19 +117,17 @@ def volts_at(params: Pole, state: Charge, time: int) -> float:
 
 
 @member(stage_thresholds, Pole)
-def thresholds(params: Pole, state: Charge) -> tuple[float, float]:
-    """The unit's own, which stay put."""
+def thresholds(params: Pole, state: PoleState) -> tuple[float, float]:
     return params.rising, params.falling
 
 
 @member(stage_edge, Pole)
-def edge(params: Pole, state: Charge, time: int, level: int) -> Charge:
-    """The voltage goes on from where it is, towards another end."""
-    return Charge(time, volts_at(params, state, time), level, state.high)
+def edge(params: Pole, state: PoleState, time: int, level: int) -> PoleState:
+    return PoleState(time, volts_at(params, state, time), level, state.high)
 
 
 @rule
-def heads_for(params: Pole, state: Charge) -> int:
+def heads_for(params: Pole, state: PoleState) -> int:
     """The level that the voltage would reach if the contact stayed put."""
     target = params.v_closed if state.closed else params.v_open
     if target > params.rising:
@@ -139,7 +138,7 @@ def heads_for(params: Pole, state: Charge) -> int:
 
 
 @member(stage_wake, Pole)
-def wake(params: Pole, state: Charge, limit: int) -> int:
+def wake(params: Pole, state: PoleState, limit: int) -> int:
     """The crossing of the threshold ahead, if there is one before ``limit``."""
     if heads_for(params, state) == state.high:
         return NEVER
@@ -158,26 +157,24 @@ def wake(params: Pole, state: Charge, limit: int) -> int:
 
 
 @member(stage_expire, Pole)
-def expire(params: Pole, state: Charge, time: int) -> Charge:
+def expire(params: Pole, state: PoleState, time: int) -> PoleState:
     """The input turns over; the voltage goes on along the same curve."""
-    return Charge(state.time, state.volts, state.closed, 1 - state.high)
+    return PoleState(state.time, state.volts, state.closed, 1 - state.high)
 
 
 @member(stage_level, Pole)
-def level(params: Pole, state: Charge) -> int:
-    """The input's output."""
+def level(params: Pole, state: PoleState) -> int:
     return state.high ^ params.inverting
 
 
 @member(probe_volts, Pole)
-def read_volts(params: Pole, before: Charge, after: Charge, time: int, fresh: int) -> float:
+def read_volts(params: Pole, before: PoleState, after: PoleState, time: int, fresh: int) -> float:
     """An edge has them at hand, from just before it."""
     return after.volts
 
 
 @member(probe_thresholds, Pole)
 def read_thresholds(params: Pole) -> tuple[float, float]:
-    """As drawn."""
     return params.rising, params.falling
 
 

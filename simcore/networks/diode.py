@@ -19,14 +19,7 @@ from typing import NamedTuple
 
 from simcore.base.check import FARAD, OHM, VOLT
 from simcore.base.compiling import member, rule
-from simcore.base.description import (
-    RESISTOR,
-    VOLTS,
-    Key,
-    NetworkDescription,
-    Word,
-    part_of,
-)
+from simcore.base.description import RESISTOR, VOLTS, Key, NetworkDescription, Word, part_of
 from simcore.base.draws import Part, toleranced
 from simcore.networks.response import (
     NEVER_SECONDS,
@@ -48,7 +41,7 @@ from simcore.networks.response import (
 from simcore.networks.single_pole import CAPACITOR_TO_GROUND, PULL_UP, SERIES, tolerances
 from simcore.stages.facts import (
     Component,
-    Drawing,
+    StageDrawing,
     components,
     drawing,
     network_values,
@@ -121,7 +114,7 @@ class Phase(NamedTuple):
     left: float
 
 
-class Border(NamedTuple):
+class DiodeBorder(NamedTuple):
     """Where the diode turns on or off: volts, and whether the voltage runs there through the border
     into conduction (1), out of it (-1), or only comes to rest at it (0).
     """
@@ -132,7 +125,6 @@ class Border(NamedTuple):
 
 @member(network_parts, DiodeCapacitor)
 def diode_parts(network: DiodeCapacitor, u: Uniforms, w: Uniforms) -> DiodePole:
-    """Four draws, in the order of the fields."""
     return DiodePole(
         toleranced(network.pull_up, u[0]),
         toleranced(network.series, u[1]),
@@ -166,14 +158,14 @@ def diode_phase(parts: DiodePole, drive: Drive, on: int) -> Phase:
 
 
 @rule
-def diode_border(parts: DiodePole, drive: Drive) -> Border:
+def diode_border(parts: DiodePole, drive: Drive) -> DiodeBorder:
     """The border; meaningless without a series resistor, which leaves the diode nothing to do."""
     source = contact_source(parts.pull, 0.0, 0, drive)
     drop = parts.drop if parts.charging else -parts.drop
     volts = source.volts - drop * (source.ohms + parts.series) / parts.series
     held = held_back(parts, drive)
     toward = held if parts.charging else -held
-    return Border(volts, 1 if toward > 0.0 else (-1 if toward < 0.0 else 0))
+    return DiodeBorder(volts, 1 if toward > 0.0 else (-1 if toward < 0.0 else 0))
 
 
 @rule
@@ -247,7 +239,6 @@ def diode_facing(parts: DiodePole, volts: float, node: Node) -> Facing:
 
 @parts_list.register
 def diode_components(network: DiodeCapacitor) -> tuple[Component, ...]:
-    """Two resistors, a capacitor and a diode."""
     return components(network, pull_up=OHM, series=OHM, capacitor=FARAD, drop=VOLT)
 
 
@@ -255,10 +246,9 @@ values_to_vary.register(DiodeCapacitor, network_values)
 
 
 @drawing.register
-def diode_drawing(network: DiodeCapacitor) -> Drawing:
-    """The capacitor at the input, behind the series resistor with its diode."""
+def diode_drawing(network: DiodeCapacitor) -> StageDrawing:
     way = "charges" if network.charging else "discharges"
-    return Drawing(
+    return StageDrawing(
         (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),
         "ground",
         f"a diode of {{drop}} across the {{series}}, which conducts while the capacitor {way}",

@@ -131,7 +131,6 @@ def wide_hysteresis(values: Any, supply: float) -> Conflict | None:
 
 
 def level_of(value: LevelValue, tolerance: float = 0.0) -> Level:
-    """A level with its tolerance."""
     return Level(Part(value.value, tolerance), value.of_supply)
 
 
@@ -210,7 +209,6 @@ def input_thresholds(logic: Any, volts: float, u: tuple[float, float, float, flo
 
 @rule
 def level_volts(level: Level, volts: float, u: float) -> float:
-    """A level in volts, within its tolerance."""
     value = toleranced(level.part, u)
     return value * volts if level.of_supply else value
 
@@ -225,7 +223,6 @@ def schmitt_thresholds(logic: SchmittInput, volts: float, u: tuple[float, float,
 
 @member(input_thresholds, PlainInput)
 def plain_thresholds(logic: PlainInput, volts: float, u: tuple[float, float, float, float]) -> Thresholds:
-    """Rising and falling are one and the same."""
     low = level_volts(logic.low, volts, 0.5)
     high = level_volts(logic.high, volts, 0.5)
     threshold = between(low, high, u[0])
@@ -236,7 +233,6 @@ def plain_thresholds(logic: PlainInput, volts: float, u: tuple[float, float, flo
 def comparator_thresholds(
     logic: Comparator, volts: float, u: tuple[float, float, float, float]
 ) -> Thresholds:
-    """Threshold and hysteresis vary on their own."""
     middle = level_volts(logic.threshold, volts, u[0])
     half = 0.5 * toleranced(logic.hysteresis, u[1])
     return Thresholds(middle + half, middle - half, logic.inverting)
@@ -277,20 +273,17 @@ def _spreads(**parts: Part) -> tuple[Spread, ...]:
 
 @threshold_spreads.register
 def schmitt_spreads(logic: SchmittInput) -> tuple[Spread, ...]:
-    """Both thresholds."""
     return _spreads(rising=logic.rising.part, falling=logic.falling.part)
 
 
 @threshold_spreads.register
 def plain_spreads(logic: PlainInput) -> tuple[Spread, ...]:
-    """The threshold, anywhere between the two levels."""
     ends = ("at its lowest", "at its highest")
     return (Spread(0, "threshold", ends),) if logic.low != logic.high else ()
 
 
 @threshold_spreads.register
 def comparator_spreads(logic: Comparator) -> tuple[Spread, ...]:
-    """Threshold and hysteresis."""
     return _spreads(threshold=logic.threshold.part, hysteresis=logic.hysteresis)
 
 
@@ -312,17 +305,14 @@ def plain_midpoint(logic: PlainInput, volts: float) -> PlainInput:
 
 @parts_list.register
 def input_parts(logic: SchmittInput) -> tuple[Component, ...]:
-    """A gate."""
     return (Component("gate with hysteresis", 1),)
 
 
 @parts_list.register
 def plain_parts(logic: PlainInput) -> tuple[Component, ...]:
-    """A gate."""
     return (Component("gate", 1),)
 
 
 @parts_list.register
 def comparator_parts(logic: Comparator) -> tuple[Component, ...]:
-    """A comparator; what sets its threshold is not stated."""
     return (Component("comparator", 1),)

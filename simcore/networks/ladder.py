@@ -21,7 +21,6 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from simcore.base.check import FARAD, OHM
 from simcore.base.compiling import member, rule
 from simcore.base.description import CAPACITOR, SERIES_RESISTOR, Key
 from simcore.base.draws import Part, toleranced
@@ -43,10 +42,9 @@ from simcore.networks.response import (
 )
 from simcore.networks.single_pole import CAPACITOR_TO_GROUND, PULL_UP, network
 from simcore.stages.facts import (
-    Component,
-    Drawing,
-    components,
+    StageDrawing,
     drawing,
+    network_components,
     network_values,
     parts_list,
     values_to_vary,
@@ -238,14 +236,12 @@ def passes(start: float, volts: float, stop: float, up: int) -> int:
 
 @member(node_rest, Ladder)
 def ladder_rest(parts: Ladder, drive: Drive) -> Node:
-    """What the leakage leaves of the source."""
     modes = ladder_modes(parts, drive)
     return Node(modes.x, modes.y)
 
 
 @member(node_after, Ladder)
 def ladder_after(parts: Ladder, drive: Drive, node: Node, seconds: float) -> Node:
-    """Two exponentials."""
     modes = ladder_modes(parts, drive)
     if modes.slow <= 0.0:
         return Node(modes.x, modes.y)
@@ -295,22 +291,13 @@ def ladder_facing(parts: Ladder, volts: float, node: Node) -> Facing:
     return Facing(across, beside(parts.pull, path), parts.pull, farads)
 
 
-@parts_list.register
-def ladder_components(network: TwoSection) -> tuple[Component, ...]:
-    """Three resistors and two capacitors."""
-    return components(
-        network, pull_up=OHM, first_series=OHM, first_capacitor=FARAD, second_series=OHM,
-        second_capacitor=FARAD,
-    )  # fmt: skip
-
-
+parts_list.register(TwoSection, network_components)
 values_to_vary.register(TwoSection, network_values)
 
 
 @drawing.register
-def ladder_drawing(network: TwoSection) -> Drawing:
-    """Two sections one after the other."""
-    return Drawing(
+def ladder_drawing(network: TwoSection) -> StageDrawing:
+    return StageDrawing(
         (
             ("supply", "pull_up", "contact"), ("contact", "first_series", "node"),
             ("node", "second_series", "input"),

@@ -2,7 +2,7 @@
 
 Independent normals lie on a lattice, four to a period of the bandwidth B, each drawn at its own
 address; a windowed sinc joins them, so that the noise has a value at every instant of a grid four
-times as fine, 1/(16 B).  Whoever asks for an instant gets the same value, whatever was asked before.
+times as fine, 1/(16 B).  The value at an instant does not depend on what was computed before.
 
 * The lattice is twice as dense as B needs, so the window's slow cut-off stays clear of the images of
   the spectrum: the noise is as good as stationary.  Normals at 1/(2 B) with a window this short would

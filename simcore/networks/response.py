@@ -2,14 +2,14 @@
 
 A network is drawn once per unit (`network_parts`).  Under a constant `Drive` (state of the contact,
 supply, contact resistance, leakage) the voltages of its nodes then follow a law that is known in closed
-form, so nobody steps time:
+form, so time is not stepped:
 
 * ``node_rest(parts, drive)`` where the nodes come to rest;
 * ``node_after(parts, drive, node, seconds)`` where they are after a time;
 * ``node_crosses(parts, drive, node, volts, up)`` when the input's node passes a voltage upward
   (``up`` 1) or downward (0).  A network may turn back once under a constant drive, never twice: each of
-  the two crossings happens once or not at all, so a reader who has just seen the one may ask for the
-  other without fear of finding the first again;
+  the two crossings happens once or not at all, so after one of them the other can be computed
+  without finding the first again;
 * ``node_reaches(parts, drive, node, volts)`` when it first has a voltage, from whichever side.
 
 Any change of the drive is an event: take the node from `node_after` and go on under the new drive.  A
@@ -63,14 +63,14 @@ class SinglePole(NamedTuple):
     to_supply: int
 
 
-class Source(NamedTuple):
+class TheveninSource(NamedTuple):
     """A Thevenin source: volts behind ohms."""
 
     volts: float
     ohms: float
 
 
-class Sources(NamedTuple):
+class PoleSources(NamedTuple):
     """The two Thevenin sources: volts tended to and time constants (s)."""
 
     v_open: float
@@ -149,35 +149,34 @@ def divided(volts: float, upper: float, lower: float) -> float:
 
 @rule
 def parallel(x: float, y: float) -> float:
-    """Two resistances in parallel (ohm)."""
     return x * y / (x + y)
 
 
 @rule
-def contact_source(pull: float, outer: float, to_supply: int, drive: Drive) -> Source:
+def contact_source(pull: float, outer: float, to_supply: int, drive: Drive) -> TheveninSource:
     """The source at the joint of a pull resistor and a contact behind ``outer`` (ohm)."""
     if not drive.closed:
-        return Source(0.0 if to_supply else drive.volts, pull)
+        return TheveninSource(0.0 if to_supply else drive.volts, pull)
     ohms = outer + drive.ohms
     if to_supply:
-        return Source(divided(drive.volts, ohms, pull), parallel(pull, ohms))
-    return Source(divided(drive.volts, pull, ohms), parallel(pull, ohms))
+        return TheveninSource(divided(drive.volts, ohms, pull), parallel(pull, ohms))
+    return TheveninSource(divided(drive.volts, pull, ohms), parallel(pull, ohms))
 
 
 @rule
-def pole_source(parts: SinglePole, drive: Drive) -> Source:
+def pole_source(parts: SinglePole, drive: Drive) -> TheveninSource:
     """The source at the input's node; leakage lowers its volts by the drop over its ohms."""
     source = contact_source(parts.pull, parts.outer, parts.to_supply, drive)
     ohms = parts.series + source.ohms
-    return Source(source.volts - drive.leak * ohms, ohms)
+    return TheveninSource(source.volts - drive.leak * ohms, ohms)
 
 
 @rule
-def pole_sources(parts: SinglePole, volts: float, ohms: float, leak: float) -> Sources:
+def pole_sources(parts: SinglePole, volts: float, ohms: float, leak: float) -> PoleSources:
     """Both sources of a single pole under a constant supply."""
     opened = pole_source(parts, Drive(0, volts, ohms, leak))
     closed = pole_source(parts, Drive(1, volts, ohms, leak))
-    return Sources(opened.volts, opened.ohms * parts.farads, closed.volts, closed.ohms * parts.farads)
+    return PoleSources(opened.volts, opened.ohms * parts.farads, closed.volts, closed.ohms * parts.farads)
 
 
 @rule
@@ -207,13 +206,11 @@ def relaxes_through(start: float, target: float, tau: float, volts: float, up: i
 
 @member(node_rest, SinglePole)
 def pole_rest(parts: SinglePole, drive: Drive) -> Node:
-    """The source's own volts."""
     return Node(pole_source(parts, drive).volts, 0.0)
 
 
 @member(node_after, SinglePole)
 def pole_after(parts: SinglePole, drive: Drive, node: Node, seconds: float) -> Node:
-    """One exponential."""
     source = pole_source(parts, drive)
     return Node(relaxed(node.x, source.volts, source.ohms * parts.farads, seconds), 0.0)
 

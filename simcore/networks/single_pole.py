@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from simcore.base.check import FARAD, OHM
 from simcore.base.compiling import member
 from simcore.base.description import (
     CAPACITOR,
@@ -22,10 +21,9 @@ from simcore.base.description import (
 from simcore.base.draws import Part, toleranced
 from simcore.networks.response import SinglePole, Uniforms, network_idle, network_parts, single_pole
 from simcore.stages.facts import (
-    Component,
-    Drawing,
-    components,
+    StageDrawing,
     drawing,
+    network_components,
     network_values,
     parts_list,
     values_to_vary,
@@ -111,7 +109,6 @@ PART_TO_PART = "part to part, as a share of the value"
 
 
 def tolerances(*keys: Key) -> Key:
-    """The tolerances of a network's parts."""
     return tolerance(**{key.name: PART_TO_PART for key in keys})
 
 
@@ -164,7 +161,6 @@ ASSUMED_PULL_UP = Direct(Part(10.0e3, 0.0))
 @member(network_idle, PullDownSeries)
 @member(network_idle, PullDownAcross)
 def pull_down_idle(network: Any) -> int:
-    """Low, by the pull-down."""
     return 0
 
 
@@ -176,13 +172,11 @@ def pull_down_idle(network: Any) -> int:
 @member(single_pole, PullDownSeries)
 @member(single_pole, PullDownAcross)
 def one_pole(network: Any) -> int:
-    """One capacitor or none."""
     return 1
 
 
 @member(network_parts, Direct)
 def direct_parts(network: Direct, u: Uniforms, w: Uniforms) -> SinglePole:
-    """A pull-up and a contact to ground."""
     return SinglePole(toleranced(network.pull_up, u[0]), 0.0, 0.0, 0.0, 0)
 
 
@@ -200,7 +194,6 @@ def series_parts(network: SeriesCapacitor, u: Uniforms, w: Uniforms) -> SinglePo
 
 @member(network_parts, AcrossCapacitor)
 def across_parts(network: AcrossCapacitor, u: Uniforms, w: Uniforms) -> SinglePole:
-    """The capacitor is at the joint itself."""
     return SinglePole(toleranced(network.pull_up, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 0)
 
 
@@ -218,13 +211,11 @@ def at_capacitor_parts(network: AtCapacitor, u: Uniforms, w: Uniforms) -> Single
 
 @member(network_parts, PullDownDirect)
 def direct_down_parts(network: PullDownDirect, u: Uniforms, w: Uniforms) -> SinglePole:
-    """A pull-down and a contact to the supply."""
     return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, 0.0, 1)
 
 
 @member(network_parts, PullDownSeries)
 def series_down_parts(network: PullDownSeries, u: Uniforms, w: Uniforms) -> SinglePole:
-    """The series resistor lies between joint and input."""
     return SinglePole(
         toleranced(network.pull_down, u[0]),
         0.0,
@@ -236,115 +227,34 @@ def series_down_parts(network: PullDownSeries, u: Uniforms, w: Uniforms) -> Sing
 
 @member(network_parts, PullDownAcross)
 def across_down_parts(network: PullDownAcross, u: Uniforms, w: Uniforms) -> SinglePole:
-    """The capacitor is at the joint itself."""
     return SinglePole(toleranced(network.pull_down, u[0]), 0.0, 0.0, toleranced(network.capacitor, u[1]), 1)
 
 
-@parts_list.register
-def pull_up_components(network: Direct) -> tuple[Component, ...]:
-    """The pull-up."""
-    return components(network, pull_up=OHM)
-
-
-@parts_list.register
-def rc_components(network: SeriesCapacitor | AtCapacitor) -> tuple[Component, ...]:
-    """Two resistors and a capacitor."""
-    return components(network, pull_up=OHM, series=OHM, capacitor=FARAD)
-
-
-@parts_list.register
-def across_components(network: AcrossCapacitor) -> tuple[Component, ...]:
-    """A resistor and a capacitor."""
-    return components(network, pull_up=OHM, capacitor=FARAD)
-
-
-@parts_list.register
-def pull_down_components(network: PullDownDirect) -> tuple[Component, ...]:
-    """The pull-down."""
-    return components(network, pull_down=OHM)
-
-
-@parts_list.register
-def rc_down_components(network: PullDownSeries) -> tuple[Component, ...]:
-    """Two resistors and a capacitor."""
-    return components(network, pull_down=OHM, series=OHM, capacitor=FARAD)
-
-
-@parts_list.register
-def across_down_components(network: PullDownAcross) -> tuple[Component, ...]:
-    """A resistor and a capacitor."""
-    return components(network, pull_down=OHM, capacitor=FARAD)
-
-
-for _kind in (
-    Direct, SeriesCapacitor, AcrossCapacitor, AtCapacitor, PullDownDirect, PullDownSeries, PullDownAcross,
-):  # fmt: skip
+FROM_SUPPLY, TO_GROUND = ("supply", "pull_up", "contact"), ("supply", "contact", "pull_down", "ground")
+INTO_INPUT, INTO_CAPACITOR = ("contact", "input"), ("contact", "series", "input")
+AT_INPUT, AT_CONTACT = (("input", "capacitor"),), (("contact", "capacitor"),)
+DRAWINGS = {
+    Direct: StageDrawing((FROM_SUPPLY, INTO_INPUT), closes_to="ground"),
+    SeriesCapacitor: StageDrawing((FROM_SUPPLY, INTO_CAPACITOR), AT_INPUT, "ground"),
+    AcrossCapacitor: StageDrawing((FROM_SUPPLY, INTO_INPUT), AT_CONTACT, "ground"),
+    AtCapacitor: StageDrawing(
+        (("supply", "pull_up", "input"), ("input", "series", "contact")), AT_INPUT, "ground"
+    ),
+    PullDownDirect: StageDrawing((TO_GROUND, INTO_INPUT), closes_to="supply"),
+    PullDownSeries: StageDrawing((TO_GROUND, INTO_CAPACITOR), AT_INPUT, "supply"),
+    PullDownAcross: StageDrawing((TO_GROUND, INTO_INPUT), AT_CONTACT, "supply"),
+}
+for _kind in DRAWINGS:
+    parts_list.register(_kind, network_components)
     values_to_vary.register(_kind, network_values)
-
-TO_GROUND, TO_SUPPLY = "ground", "supply"
-INTO_INPUT = ("contact", "input")
-
-
-@drawing.register
-def direct_drawing(network: Direct) -> Drawing:
-    """A pull-up."""
-    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), closes_to=TO_GROUND)
-
-
-@drawing.register
-def series_drawing(network: SeriesCapacitor) -> Drawing:
-    """The capacitor at the input, behind the series resistor."""
-    return Drawing(
-        (("supply", "pull_up", "contact"), ("contact", "series", "input")), (("input", "capacitor"),),
-        TO_GROUND,
-    )  # fmt: skip
-
-
-@drawing.register
-def across_drawing(network: AcrossCapacitor) -> Drawing:
-    """The capacitor at the contact."""
-    return Drawing((("supply", "pull_up", "contact"), INTO_INPUT), (("contact", "capacitor"),), TO_GROUND)
-
-
-@drawing.register
-def at_capacitor_drawing(network: AtCapacitor) -> Drawing:
-    """The pull-up at the capacitor."""
-    return Drawing(
-        (("supply", "pull_up", "input"), ("input", "series", "contact")), (("input", "capacitor"),),
-        TO_GROUND,
-    )  # fmt: skip
-
-
-@drawing.register
-def direct_down_drawing(network: PullDownDirect) -> Drawing:
-    """A pull-down."""
-    return Drawing((("supply", "contact", "pull_down", "ground"), INTO_INPUT), closes_to=TO_SUPPLY)
-
-
-@drawing.register
-def series_down_drawing(network: PullDownSeries) -> Drawing:
-    """The capacitor at the input, behind the series resistor."""
-    return Drawing(
-        (("supply", "contact", "pull_down", "ground"), ("contact", "series", "input")),
-        (("input", "capacitor"),), TO_SUPPLY,
-    )  # fmt: skip
-
-
-@drawing.register
-def across_down_drawing(network: PullDownAcross) -> Drawing:
-    """The capacitor beside the pull-down."""
-    return Drawing(
-        (("supply", "contact", "pull_down", "ground"), INTO_INPUT), (("contact", "capacitor"),), TO_SUPPLY
-    )
+    drawing.register(_kind, lambda network: DRAWINGS[type(network)])
 
 
 @with_resistor.register
 def across_with_resistor(network: AcrossCapacitor, ohms: float) -> tuple[str, SeriesCapacitor]:
-    """A resistor between capacitor and contact."""
     return "rc", SeriesCapacitor(network.pull_up, Part(ohms, 0.0), network.capacitor)
 
 
 @with_resistor.register
 def across_down_with_resistor(network: PullDownAcross, ohms: float) -> tuple[str, PullDownSeries]:
-    """A resistor between capacitor and contact."""
     return "rc to supply", PullDownSeries(network.pull_down, Part(ohms, 0.0), network.capacitor)

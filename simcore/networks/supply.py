@@ -30,7 +30,7 @@ STEADY = Dips(0.0, 0.0, 0.0)
 """A supply without dips."""
 
 
-class Mains(NamedTuple):
+class SupplyState(NamedTuple):
     """Whether the supply is ``low`` now, the number of the present or coming ``dip``, and the tick of
     the next ``turn``, up or down.
     """
@@ -50,14 +50,12 @@ def dip_after(dips: Dips, seed: int, run: int, number: int, time: int) -> int:
 
 
 @rule
-def mains_start(dips: Dips, seed: int, run: int) -> Mains:
-    """Undisturbed at tick 0."""
-    return Mains(0, 0, dip_after(dips, seed, run, 0, 0))
+def supply_start(dips: Dips, seed: int, run: int) -> SupplyState:
+    return SupplyState(0, 0, dip_after(dips, seed, run, 0, 0))
 
 
 @rule
-def mains_turn(dips: Dips, seed: int, run: int, mains: Mains) -> Mains:
-    """The supply after its turn."""
-    if mains.low:
-        return Mains(0, mains.dip + 1, dip_after(dips, seed, run, mains.dip + 1, mains.turn))
-    return Mains(1, mains.dip, later(mains.turn, dips.length))
+def supply_after_turn(dips: Dips, seed: int, run: int, supply: SupplyState) -> SupplyState:
+    if supply.low:
+        return SupplyState(0, supply.dip + 1, dip_after(dips, seed, run, supply.dip + 1, supply.turn))
+    return SupplyState(1, supply.dip, later(supply.turn, dips.length))

@@ -1,7 +1,7 @@
 """A contact through any network into an input, with all that may happen on the way.
 
 One built line has its parts, its state, and a voltage that is known in closed form between two changes of its
-drive (contact, supply, power-up); noise is looked at only where it can reach a threshold.
+drive (contact, supply, power-up); noise is evaluated only where it can reach a threshold.
 """
 
 from __future__ import annotations
@@ -32,8 +32,10 @@ from simcore.networks.response import (
     node_jumps,
     node_rest,
 )
-from simcore.networks.supply import Dips, Mains, mains_start, mains_turn
+from simcore.networks.supply import Dips, SupplyState, supply_after_turn, supply_start
 from simcore.stages.base import (
+    probe_thresholds,
+    probe_volts,
     stage_build,
     stage_cause,
     stage_draws,
@@ -46,10 +48,9 @@ from simcore.stages.base import (
     stage_wake,
 )
 from simcore.stages.facts import Delays, own_origins, stage_delay
-from simcore.stages.probe import probe_thresholds, probe_volts
 
 NOTHING_OWED = -1
-"""Nobody had a change coming."""
+"""No change was pending."""
 
 
 class Waveform(NamedTuple):
@@ -66,7 +67,7 @@ class Waveform(NamedTuple):
     network_address: int = 0
 
 
-class Place(NamedTuple):
+class DrawAddress(NamedTuple):
     """Where draws come from."""
 
     seed: int
@@ -74,13 +75,13 @@ class Place(NamedTuple):
     line: int
 
 
-class Line(NamedTuple):
+class BuiltLine(NamedTuple):
     """One built line.  ``steady`` and ``dipped`` are the thresholds (V) under ``volts`` and ``low_volts``
     of supply; ``sigma`` (V) and ``step`` (ticks, 0 for none) are the noise and its grid; ``ohms`` the
     contact's resistance, as far as it is the unit's.
     """
 
-    place: Place
+    place: DrawAddress
     parts: Any
     volts: float
     low_volts: float
@@ -107,7 +108,7 @@ class Blame(NamedTuple):
     tag: int
 
 
-class Wave(NamedTuple):
+class WaveState(NamedTuple):
     """The voltages ``node`` at tick ``time``, under a drive that has been ``fresh`` since then if 1; the
     level ``high`` before inversion; the first instant of the noise's grid yet to decide (``look``).
     """
@@ -119,20 +120,20 @@ class Wave(NamedTuple):
     high: int
     fresh: int
     look: int
-    mains: Mains
+    supply: SupplyState
     blame: Blame
 
 
 @member(stage_build, Waveform)
-def build(spec: Waveform, seed: int, run: int, address: int) -> Line:
+def build(spec: Waveform, seed: int, run: int, address: int) -> BuiltLine:
     """Draw one unit with the draws that `Analogue` makes: the supply is common to both lines."""
-    place = Place(seed, run, address % 2)
+    place = DrawAddress(seed, run, address % 2)
     volts = toleranced(spec.supply, four(seed, run, purpose(SUPPLY, 0), 0)[0])
     low_volts = volts * (1.0 - spec.dips.depth)
     own = spec.network_address + place.line
     v = stage_draws(seed, run, address, 1)
     noise = spec.logic.noise
-    return Line(
+    return BuiltLine(
         place,
         network_parts(spec.network, stage_draws(seed, run, own, 0), stage_draws(seed, run, own, 2)),
         volts,
@@ -150,14 +151,14 @@ def build(spec: Waveform, seed: int, run: int, address: int) -> Line:
 
 
 @rule
-def closed_ohms(resistance: Resistance, place: Place, item: int, index: int) -> float:
+def closed_ohms(resistance: Resistance, place: DrawAddress, item: int, index: int) -> float:
     """A closed contact's resistance (ohm), drawn at an address."""
     w = four(place.seed, place.run, purpose(RESISTANCE, item), index)
     return lognormal(resistance.median, resistance.spread, normal_pair(w[0], w[1])[0])
 
 
 @rule
-def ohms_from(params: Line, ohms: float, time: int, level: int) -> float:
+def ohms_from(params: BuiltLine, ohms: float, time: int, level: int) -> float:
     """The contact's resistance from a change at ``time`` on: a new one if it closes and each closure
     has its own.
     """
@@ -167,25 +168,24 @@ def ohms_from(params: Line, ohms: float, time: int, level: int) -> float:
 
 
 @rule
-def drive_of(params: Line, closed: int, ohms: float, low: int) -> Drive:
-    """What acts on the network."""
+def drive_of(params: BuiltLine, closed: int, ohms: float, low: int) -> Drive:
     return Drive(closed, params.low_volts if low else params.volts, ohms, params.leak)
 
 
 @rule
-def drive_now(params: Line, state: Wave) -> Drive:
+def drive_now(params: BuiltLine, state: WaveState) -> Drive:
     """What acts on the network since the state's own tick."""
-    return drive_of(params, state.closed, state.ohms, state.mains.low)
+    return drive_of(params, state.closed, state.ohms, state.supply.low)
 
 
 @rule
-def node_at(params: Line, state: Wave, time: int) -> Node:
+def node_at(params: BuiltLine, state: WaveState, time: int) -> Node:
     """The voltages at ``time``, not before the state's own."""
     return node_after(params.parts, drive_now(params, state), state.node, (time - state.time) * 1.0e-12)
 
 
 @rule
-def driven(params: Line, state: Wave, time: int, drive: Drive) -> Node:
+def driven(params: BuiltLine, state: WaveState, time: int, drive: Drive) -> Node:
     """The voltages at ``time``, once the drive has changed there: what has no capacitance jumps."""
     return node_after(params.parts, drive, node_at(params, state, time), 0.0)
 
@@ -198,27 +198,26 @@ CHUNK = 4096
 
 
 @rule
-def threshold_of(params: Line, state: Wave) -> float:
-    """The threshold (V) that would turn the input over."""
-    thresholds = params.dipped if state.mains.low else params.steady
+def threshold_of(params: BuiltLine, state: WaveState) -> float:
+    thresholds = params.dipped if state.supply.low else params.steady
     return thresholds.falling if state.high else thresholds.rising
 
 
 @rule
-def margin(state: Wave, threshold: float, volts: float) -> float:
+def margin(state: WaveState, threshold: float, volts: float) -> float:
     """How far (V) the voltage still is on this side of a threshold, below 0 beyond it."""
     return volts - threshold if state.high else threshold - volts
 
 
 @rule
-def crossing_of(params: Line, state: Wave, threshold: float) -> int:
+def crossing_of(params: BuiltLine, state: WaveState, threshold: float) -> int:
     """The tick at which the voltage passes a threshold in the direction that would turn the input over."""
     seconds = node_crosses(params.parts, drive_now(params, state), state.node, threshold, 1 - state.high)
     return NEVER if seconds < 0.0 else later(state.time, seconds)
 
 
 @rule
-def quiet_change(params: Line, state: Wave) -> int:
+def quiet_change(params: BuiltLine, state: WaveState) -> int:
     """When the input turns over on a line without noise.  Beyond the threshold already counts only
     just after a change of the drive, which may have moved the threshold itself.
     """
@@ -229,13 +228,13 @@ def quiet_change(params: Line, state: Wave) -> int:
 
 
 @rule
-def band(params: Line) -> float:
+def band(params: BuiltLine) -> float:
     """Volts from the threshold within which noise decides."""
     return SIGMAS * params.sigma
 
 
 @rule
-def noisy_change(params: Line, state: Wave, limit: int) -> int:
+def noisy_change(params: BuiltLine, state: WaveState, limit: int) -> int:
     """When the input turns over, or has to be looked at again, on a line with noise; a number from
     ``limit`` up if not before it.
     """
@@ -255,7 +254,7 @@ def noisy_change(params: Line, state: Wave, limit: int) -> int:
 
 
 @rule
-def scan(params: Line, state: Wave, threshold: float, first: int, until: int) -> int:
+def scan(params: BuiltLine, state: WaveState, threshold: float, first: int, until: int) -> int:
     """The first instant of the grid, from number ``first`` on, at which noise turns the input over or
     the voltage has left the band again; ``until`` if there is none before it.
     """
@@ -277,7 +276,7 @@ def scan(params: Line, state: Wave, threshold: float, first: int, until: int) ->
 
 
 @rule
-def undecided(params: Line, state: Wave) -> bool:
+def undecided(params: BuiltLine, state: WaveState) -> bool:
     """Whether a wake-up of a noisy line at the state's own tick turns nothing over.  A voltage that
     passes the whole band within this tick does turn it over, though it still shows its old value.
     """
@@ -294,15 +293,15 @@ def undecided(params: Line, state: Wave) -> bool:
 
 
 @rule
-def next_look(params: Line, state: Wave, time: int) -> int:
+def next_look(params: BuiltLine, state: WaveState, time: int) -> int:
     """The first instant of the grid that an event at ``time`` leaves to decide."""
     return 0 if params.step == 0 else max(state.look, (time + params.step - 1) // params.step)
 
 
-@member(stage_start, Line)
-def start(params: Line, level: int) -> Wave:
+@member(stage_start, BuiltLine)
+def start(params: BuiltLine, level: int) -> WaveState:
     """Settled, or with empty capacitors; between the thresholds an input is taken as low."""
-    mains = mains_start(params.dips, params.place.seed, params.place.run)
+    supply = supply_start(params.dips, params.place.seed, params.place.run)
     ohms = ohms_from(params, params.ohms, 0, level)
     drive = drive_of(params, level, ohms, 0)
     node = node_rest(params.parts, drive)
@@ -310,38 +309,37 @@ def start(params: Line, level: int) -> Wave:
         node = node_after(params.parts, drive, Node(0.0, 0.0), 0.0)
     high = 1 if node.x >= params.steady.rising else 0
     owner = POWER_UP if params.power_up else MAIN
-    return Wave(
-        0, node, level, ohms, high, 1, 0, mains, Blame(owner, 1 - params.power_up, NOTHING_OWED, MAIN)
+    return WaveState(
+        0, node, level, ohms, high, 1, 0, supply, Blame(owner, 1 - params.power_up, NOTHING_OWED, MAIN)
     )
 
 
-@member(stage_edge, Line)
-def edge(params: Line, state: Wave, time: int, level: int) -> Wave:
+@member(stage_edge, BuiltLine)
+def edge(params: BuiltLine, state: WaveState, time: int, level: int) -> WaveState:
     """The contact changes: the voltage goes on from where it is, under another drive."""
     ohms = ohms_from(params, state.ohms, time, level)
-    node = driven(params, state, time, drive_of(params, level, ohms, state.mains.low))
+    node = driven(params, state, time, drive_of(params, level, ohms, state.supply.low))
     blame = Blame(MAIN, 0, NOTHING_OWED, state.blame.tag)
     look = next_look(params, state, time)
-    return Wave(time, node, level, ohms, state.high, 1, look, state.mains, blame)
+    return WaveState(time, node, level, ohms, state.high, 1, look, state.supply, blame)
 
 
-@member(stage_wake, Line)
-def wake(params: Line, state: Wave, limit: int) -> int:
-    """The next change, look or turn of the supply."""
-    turn = state.mains.turn
+@member(stage_wake, BuiltLine)
+def wake(params: BuiltLine, state: WaveState, limit: int) -> int:
+    turn = state.supply.turn
     if params.step == 0:
         return min(quiet_change(params, state), turn)
     return min(noisy_change(params, state, min(limit, turn)), turn)
 
 
-@member(stage_expire, Line)
-def expire(params: Line, state: Wave, time: int) -> Wave:
+@member(stage_expire, BuiltLine)
+def expire(params: BuiltLine, state: WaveState, time: int) -> WaveState:
     """The supply turns, or the input turns over, or noise leaves it where it is."""
-    if time == state.mains.turn:
+    if time == state.supply.turn:
         return supply_turns(params, state, time)
-    here = Wave(
+    here = WaveState(
         time, node_at(params, state, time), state.closed, state.ohms, state.high, 0, state.look,
-        state.mains, state.blame,
+        state.supply, state.blame,
     )  # fmt: skip
     look = 0 if params.step == 0 else time // params.step + 1
     if params.step != 0 and undecided(params, here):
@@ -350,13 +348,13 @@ def expire(params: Line, state: Wave, time: int) -> Wave:
 
 
 @rule
-def looked(state: Wave, high: int, look: int, blame: Blame) -> Wave:
+def looked(state: WaveState, high: int, look: int, blame: Blame) -> WaveState:
     """The state with what a wake-up found."""
-    return Wave(state.time, state.node, state.closed, state.ohms, high, 0, look, state.mains, blame)
+    return WaveState(state.time, state.node, state.closed, state.ohms, high, 0, look, state.supply, blame)
 
 
 @rule
-def supply_turns(params: Line, state: Wave, time: int) -> Wave:
+def supply_turns(params: BuiltLine, state: WaveState, time: int) -> WaveState:
     """A dip begins or ends.  A change that was on its way already is not the dip's."""
     coming = state.blame.changes == 0 and crossing_of(params, state, threshold_of(params, state)) != NEVER
     owed = NOTHING_OWED
@@ -364,15 +362,15 @@ def supply_turns(params: Line, state: Wave, time: int) -> Wave:
         owed = state.blame.owed
     elif coming:
         owed = state.blame.owner
-    mains = mains_turn(params.dips, params.place.seed, params.place.run, state.mains)
-    node = driven(params, state, time, drive_of(params, state.closed, state.ohms, mains.low))
+    supply = supply_after_turn(params.dips, params.place.seed, params.place.run, state.supply)
+    node = driven(params, state, time, drive_of(params, state.closed, state.ohms, supply.low))
     look = next_look(params, state, time)
     blame = Blame(SUPPLY_DIP, 0, owed, state.blame.tag)
-    return Wave(time, node, state.closed, state.ohms, state.high, 1, look, mains, blame)
+    return WaveState(time, node, state.closed, state.ohms, state.high, 1, look, supply, blame)
 
 
 @rule
-def blame_for(params: Line, blame: Blame) -> Blame:
+def blame_for(params: BuiltLine, blame: Blame) -> Blame:
     """Whose a change is: the first one belongs to what moved the voltage, more of them to the noise."""
     if blame.owed != NOTHING_OWED:
         return Blame(blame.owner, 0, NOTHING_OWED, blame.owed)
@@ -381,21 +379,21 @@ def blame_for(params: Line, blame: Blame) -> Blame:
     return Blame(blame.owner, 1, NOTHING_OWED, NOISE)
 
 
-@member(stage_volts, Line)
-def volts(params: Line, state: Wave, time: int) -> float:
+@member(stage_volts, BuiltLine)
+def volts(params: BuiltLine, state: WaveState, time: int) -> float:
     """The node that the input sees, without the noise on it."""
     return node_at(params, state, time).x
 
 
-@member(stage_thresholds, Line)
-def thresholds(params: Line, state: Wave) -> tuple[float, float]:
+@member(stage_thresholds, BuiltLine)
+def thresholds(params: BuiltLine, state: WaveState) -> tuple[float, float]:
     """They follow the supply."""
-    now = params.dipped if state.mains.low else params.steady
+    now = params.dipped if state.supply.low else params.steady
     return now.rising, now.falling
 
 
-@member(stage_cause, Line)
-def cause(params: Line, state: Wave, cause: int) -> int:
+@member(stage_cause, BuiltLine)
+def cause(params: BuiltLine, state: WaveState, cause: int) -> int:
     """The contact's changes carry the cause of its latest edge; noise on a contact's edge its transition."""
     tag = state.blame.tag
     if tag == MAIN:
@@ -405,14 +403,13 @@ def cause(params: Line, state: Wave, cause: int) -> int:
     return pack_cause(NO_TRANSITION, tag)
 
 
-@member(stage_level, Line)
-def level(params: Line, state: Wave) -> int:
-    """The input's output."""
+@member(stage_level, BuiltLine)
+def level(params: BuiltLine, state: WaveState) -> int:
     return state.high ^ params.steady.inverting
 
 
-@member(probe_volts, Line)
-def read_volts(params: Line, before: Wave, after: Wave, time: int, fresh: int) -> float:
+@member(probe_volts, BuiltLine)
+def read_volts(params: BuiltLine, before: WaveState, after: WaveState, time: int, fresh: int) -> float:
     """An edge has them from just after it; where the node may jump there, they are worked out, and at
     the first change of a burst only.
     """
@@ -421,21 +418,19 @@ def read_volts(params: Line, before: Wave, after: Wave, time: int, fresh: int) -
     return node_at(params, before, time).x if fresh else 0.0
 
 
-@member(probe_thresholds, Line)
-def read_thresholds(params: Line) -> tuple[float, float]:
+@member(probe_thresholds, BuiltLine)
+def read_thresholds(params: BuiltLine) -> tuple[float, float]:
     """Those under the steady supply."""
     return params.steady.rising, params.steady.falling
 
 
 @stage_delay.register
 def no_logic_delay(item: Waveform) -> Delays:
-    """The network's own delay is that of its voltage; the input's follows as a stage of its own."""
     return Delays(0.0, 0.0)
 
 
 @own_origins.register
 def changes_of_the_voltage(item: Waveform) -> dict[int, str]:
-    """Noise, and what the supply does."""
     return {
         NOISE: "because of noise on the line",
         POWER_UP: "as the lines rose after power-up",

@@ -15,11 +15,16 @@ six rules.  The type of the first argument chooses the rule:
 * ``stage_level(params, state)`` the output level;
 * ``stage_cause(params, state, cause)`` the cause of a change that the stage makes, if it is not
   that of the latest input edge (the default): a stage that makes changes of its own says so;
-* ``stage_note(params, state, cause)`` the state after ``stage_edge``, told that edge's cause, for a
-  stage that must remember one (the default keeps none);
+* ``stage_note(params, state, cause)`` the state after ``stage_edge``, given that edge's cause, for a
+  stage that must keep one (the default keeps none);
 * ``stage_volts(params, state, time)`` and ``stage_thresholds(params, state)`` the voltage (V) that the
   stage compares and the thresholds (rising, falling; V) it compares it with, for a stage that has one:
-  only a trace asks (the defaults are nan); margins are gathered by rules of their own, see probe;
+  only a trace asks (the defaults are nan);
+* ``probe_volts(params, before, after, time, fresh)`` the node's voltage (V) at the tick at which an edge of
+  the contact arrives, just before it moves on, for margins; ``before`` and ``after`` are the states on both
+  sides of that edge.  ``fresh`` is 1 at the first change of a burst; a stage for which the voltage is
+  costly may answer 0.0 at all others;
+* ``probe_thresholds(params)`` rising and falling threshold (V) of the built unit, supply undisturbed;
 * ``stage_turns(spec)`` 1 for a stage whose output idles at the other level than its input does, so
   that the wiring knows which level means an open contact (the default is 0).
 
@@ -32,12 +37,13 @@ input edge and asks only for what comes before it.
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from simcore.base.compiling import family, family_with_default, kernel, rule
 from simcore.base.draws import STAGE, four, purpose
-from simcore.base.records import NO_CAUSE, WATCHED, Edges, Ints, whole
-from simcore.stages.probe import UNREAD, Readings, read_thresholds, read_volts
+from simcore.base.records import NO_CAUSE, WATCHED, Edges, Floats, Ints, cause_transition, whole
 
 
 @family
@@ -106,6 +112,59 @@ def stage_thresholds(params: Any, state: Any) -> tuple[float, float]:
     return math.nan, math.nan
 
 
+class Readings(NamedTuple):
+    """Volts of one line of a block: ``volts`` of the node at each edge of the contact, and of each run's
+    unit the ``rising`` and the ``falling`` threshold.
+    """
+
+    volts: Floats
+    rising: Floats
+    falling: Floats
+
+
+UNREAD = Readings(np.zeros(0), np.zeros(0), np.zeros(0))
+"""No readings requested."""
+
+
+@family_with_default
+def probe_volts(params: Any, before: Any, after: Any, time: int, fresh: int) -> float:
+    """The node's voltage (V) as an input edge arrives; 0.0 for a stage without any."""
+    return 0.0
+
+
+@family_with_default
+def probe_thresholds(params: Any) -> tuple[float, float]:
+    """Rising and falling threshold (V) of the built unit; zeros for a stage without any."""
+    return 0.0, 0.0
+
+
+@rule
+def read_thresholds(readings: Readings, r: int, params: Any) -> None:
+    """Note the thresholds of run ``r``, if readings are requested."""
+    if readings.volts.size > 0:
+        readings.rising[r], readings.falling[r] = probe_thresholds(params)
+
+
+@rule
+def read_volts(
+    readings: Readings, source: Edges, i: int, cause: int, params: Any, before: Any, after: Any
+) -> None:
+    """Note the voltage at edge ``i`` of the source, which comes after one of a ``cause``, if
+    readings are requested.
+    """
+    if readings.volts.size > 0:
+        fresh = 1 if cause_transition(source.causes[i]) != cause_transition(cause) else 0
+        readings.volts[i] = probe_volts(params, before, after, source.times[i], fresh)
+
+
+def room_for_readings(old: Readings, source: Edges) -> Readings:
+    """``old`` if it has room for the edges of ``source``, else a larger one."""
+    edges, runs = source.times.size, source.first.size
+    if old.volts.size >= edges and old.rising.size >= runs:
+        return old
+    return Readings(np.zeros(edges), np.zeros(runs), np.zeros(runs))
+
+
 @rule
 def stage_draws(seed: int, run: int, address: int, k: int) -> tuple[float, float, float, float]:
     """Four uniforms, number ``k``, for the parts of the stage at an address."""
@@ -129,7 +188,7 @@ def drive_stage(
 
     ``source.first`` and the alternation of levels give each input level.  No wake-up comes
     later than WATCHED after the hand is done (``ends``, ticks per run).  ``readings``, with room for all
-    edges and runs or empty, takes the voltages (see probe).
+    edges and runs or empty, takes the voltages.
     """
     n = 0
     room = out.times.size

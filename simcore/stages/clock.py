@@ -37,7 +37,6 @@ CLOCK_KEYS = (
 
 
 def clock_of(values: Any) -> Clock:
-    """The clock that these keys describe."""
     return Clock(part_of(values, "period"), int(values.shared_clock))
 
 
@@ -72,5 +71,4 @@ def first_sample(samples: Samples, time: int) -> int:
 
 @rule
 def sample_tick(samples: Samples, number: int) -> int:
-    """The tick of a sample."""
     return samples.phase + number * samples.period

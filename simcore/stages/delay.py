@@ -56,7 +56,7 @@ class BuiltDelay(NamedTuple):
     falling: int
 
 
-class Passing(NamedTuple):
+class DelayState(NamedTuple):
     """The level shown, and the tick at which the other level comes out (NEVER: none is on its way)."""
 
     shown: int
@@ -65,45 +65,39 @@ class Passing(NamedTuple):
 
 @member(stage_build, GateDelay)
 def build(spec: GateDelay, seed: int, run: int, address: int) -> BuiltDelay:
-    """Each delay has a tolerance of its own."""
     u = stage_draws(seed, run, address, 0)
     return BuiltDelay(ticks(toleranced(spec.rising, u[0])), ticks(toleranced(spec.falling, u[1])))
 
 
 @member(stage_start, BuiltDelay)
-def start(params: BuiltDelay, level: int) -> Passing:
-    """Nothing is on its way."""
-    return Passing(level, NEVER)
+def start(params: BuiltDelay, level: int) -> DelayState:
+    return DelayState(level, NEVER)
 
 
 @member(stage_edge, BuiltDelay)
-def edge(params: BuiltDelay, state: Passing, time: int, level: int) -> Passing:
+def edge(params: BuiltDelay, state: DelayState, time: int, level: int) -> DelayState:
     """Set out, or take back what is on its way."""
     if level == state.shown:
-        return Passing(level, NEVER)
-    return Passing(state.shown, time + (params.rising if level else params.falling))
+        return DelayState(level, NEVER)
+    return DelayState(state.shown, time + (params.rising if level else params.falling))
 
 
 @member(stage_wake, BuiltDelay)
-def wake(params: BuiltDelay, state: Passing, limit: int) -> int:
-    """When the change comes out."""
+def wake(params: BuiltDelay, state: DelayState, limit: int) -> int:
     return state.due
 
 
 @member(stage_expire, BuiltDelay)
-def expire(params: BuiltDelay, state: Passing, time: int) -> Passing:
-    """The change comes out."""
-    return Passing(1 - state.shown, NEVER)
+def expire(params: BuiltDelay, state: DelayState, time: int) -> DelayState:
+    return DelayState(1 - state.shown, NEVER)
 
 
 @member(stage_level, BuiltDelay)
-def level(params: BuiltDelay, state: Passing) -> int:
-    """The level shown."""
+def level(params: BuiltDelay, state: DelayState) -> int:
     return state.shown
 
 
 @stage_delay.register
 def gate_delay(item: GateDelay) -> Delays:
-    """From the shorter of the two to the longer."""
     rising, falling = part_delay(item.rising), part_delay(item.falling)
     return Delays(min(rising.least, falling.least), max(rising.most, falling.most))

@@ -1,4 +1,5 @@
-"""What a kind of stage says of itself besides its rules; all of it may be left out.
+"""Properties of a kind of stage besides its rules, all optional: checks, delays, parts, drawing, values to
+vary.
 
 Each function below is chosen by the record of the specification: ``@stage_checks.register`` above a
 function whose first argument is annotated with the record.  What a kind does not register has the default
@@ -20,7 +21,7 @@ PULLS = ("pull_up", "pull_down")
 MOST_TRIED = 9
 """Values of one key that are tried; if E6 has more between the bounds, E3 is taken."""
 WIDE = 10.0
-"""Where contacts or hand say nothing, bounds lie so many times below and above what is stated."""
+"""Where contacts or hand are unknown, bounds lie so many times below and above what is stated."""
 
 
 class Delays(NamedTuple):
@@ -43,8 +44,8 @@ class Component(NamedTuple):
     key: str = ""
 
 
-class Drawing(NamedTuple):
-    """How a stage is joined up.
+class StageDrawing(NamedTuple):
+    """How a stage is wired.
 
     Each of ``branches`` is a way through it: nodes ("supply", "ground", "contact", "input", "output",
     "node") and keys of parts by turns; any other word is a box.  ``shunts`` are pairs of a node and the key
@@ -131,8 +132,8 @@ def values_to_vary(item: Any, times: Times) -> Iterable[Variation]:
 
 
 @singledispatch
-def drawing(item: Any) -> Drawing | None:
-    """How it is joined up; None for what is not drawn."""
+def drawing(item: Any) -> StageDrawing | None:
+    """How it is wired; None for what is not drawn."""
     return None
 
 
@@ -154,6 +155,13 @@ def components(item: Any, **units: str) -> tuple[Component, ...]:
     """Entries of a parts list from the record's fields, each given with its unit."""
     return tuple(
         Component(key.replace("_", " "), 1, getattr(item, key), unit, key) for key, unit in units.items()
+    )
+
+
+def network_components(network: Any) -> tuple[Component, ...]:
+    """The parts of a network whose record holds resistors and capacitors alone."""
+    return components(
+        network, **{key: FARAD if key.endswith("capacitor") else OHM for key in network._fields}
     )
 
 

@@ -75,7 +75,6 @@ def _ms(seconds: float) -> str:
 
 
 def time_ends(time: Part) -> tuple[float, float]:
-    """The shortest and the longest time (s) of a filter."""
     return time.nominal * (1.0 - time.tolerance), time.nominal * (1.0 + time.tolerance)
 
 

@@ -73,20 +73,18 @@ class InterlockState(NamedTuple):
 
 @member(pair_build, Interlock)
 def build(spec: Interlock, seed: int, run: int, address: int) -> InterlockUnit:
-    """Nothing to draw."""
     return InterlockUnit(ticks(spec.delay))
 
 
 @member(pair_start, InterlockUnit)
 def start(params: InterlockUnit, a: int, b: int) -> InterlockState:
-    """Both latches open."""
     return InterlockState(a, b, a, b, NEITHER, NEVER)
 
 
 @member(pair_edge, InterlockUnit)
 def edge(params: InterlockUnit, state: InterlockState, time: int, line: int, level: int) -> InterlockState:
     """Ignored by a closed latch; passed by an open one, unless the line was about to catch up and
-    has thereby come back.
+    has come back with this edge.
     """
     a = level if line == A else state.a
     b = level if line == B else state.b
@@ -102,13 +100,11 @@ def edge(params: InterlockUnit, state: InterlockState, time: int, line: int, lev
 
 @member(pair_wake, InterlockUnit)
 def wake(params: InterlockUnit, state: InterlockState, limit: int) -> int:
-    """When the open line catches up."""
     return state.due
 
 
 @member(pair_expire, InterlockUnit)
 def expire(params: InterlockUnit, state: InterlockState, time: int) -> InterlockState:
-    """The open line catches up."""
     out_a = state.out_a if state.closed == A else state.a
     out_b = state.out_b if state.closed == B else state.b
     return InterlockState(state.a, state.b, out_a, out_b, state.closed, NEVER)
@@ -116,11 +112,9 @@ def expire(params: InterlockUnit, state: InterlockState, time: int) -> Interlock
 
 @member(pair_level, InterlockUnit)
 def level(params: InterlockUnit, state: InterlockState, line: int) -> int:
-    """The latch's output."""
     return state.out_a if line == A else state.out_b
 
 
 @bridges_openings.register
 def bridges(item: Interlock) -> bool:
-    """Chatter of one line, as long as the other is quiet."""
     return True

@@ -1,7 +1,7 @@
 """Lockout: the output follows at once and then ignores the input for a time.
 
-The time is drawn per built unit and line within its tolerance.  It does
-not tick: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
+The time is drawn per built unit and line within its tolerance.  It has
+no clock: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
 at which the time ends still falls into that time, because input edges come before wake-ups.
 """
 
@@ -10,13 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from simcore.base.check import (
-    AT_LEAST,
-    AT_MOST,
-    SECOND,
-    Check,
-    Surroundings,
-)
+from simcore.base.check import AT_LEAST, AT_MOST, SECOND, Check, Surroundings
 from simcore.base.compiling import member
 from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.base.draws import Part, toleranced
@@ -48,9 +42,9 @@ class Lockout(NamedTuple):
     """The output follows the input at once, then ignores it for ``time`` (s).
 
     At the end of that time it looks at the input: if the level differs from the output's, the
-    output follows then, which begins another lockout.  The choice is ours; without the look, a line
-    that came to rest within the lockout would stay wrong until its next change.  A change at the
-    end bears the cause of the latest input edge, as any other.
+    output follows then, which begins another lockout.  Our own choice: otherwise a line that came
+    to rest within the lockout would stay wrong until its next change.  A change at the
+    end has the cause of the latest input edge, as any other.
     """
 
     time: Part
@@ -83,19 +77,16 @@ class LockoutState(NamedTuple):
 
 @member(stage_build, Lockout)
 def lockout_build(spec: Lockout, seed: int, run: int, address: int) -> LockoutUnit:
-    """One draw for the time."""
     return LockoutUnit(ticks(toleranced(spec.time, stage_draws(seed, run, address, 0)[0])))
 
 
 @member(stage_start, LockoutUnit)
 def lockout_start(params: LockoutUnit, level: int) -> LockoutState:
-    """At rest for ever, nothing ignored."""
     return LockoutState(level, level, LONG_AGO)
 
 
 @member(stage_edge, LockoutUnit)
 def lockout_edge(params: LockoutUnit, state: LockoutState, time: int, level: int) -> LockoutState:
-    """Followed at once, or ignored until the lockout ends."""
     if time > state.until:
         return LockoutState(level, level, time + params.ticks)
     return LockoutState(level, state.shown, state.until)
@@ -103,7 +94,6 @@ def lockout_edge(params: LockoutUnit, state: LockoutState, time: int, level: int
 
 @member(stage_wake, LockoutUnit)
 def lockout_wake(params: LockoutUnit, state: LockoutState, limit: int) -> int:
-    """The end of the lockout, if it finds another level."""
     return state.until if state.level != state.shown else NEVER
 
 
@@ -115,7 +105,6 @@ def lockout_expire(params: LockoutUnit, state: LockoutState, time: int) -> Locko
 
 @member(stage_level, LockoutUnit)
 def lockout_level(params: LockoutUnit, state: LockoutState) -> int:
-    """What is shown."""
     return state.shown
 
 
@@ -148,12 +137,10 @@ def lockout_delay(item: Lockout) -> Delays:
 
 @bridges_openings.register
 def lockout_bridges(item: Lockout) -> bool:
-    """Whatever is shorter than the time."""
     return True
 
 
 @values_to_vary.register
 def lockout_values(item: Lockout, times: Times) -> Iterator[Variation]:
-    """The time."""
     stated = item.time.nominal
     yield Variation(0, "time", preferred_between(stated, filter_bounds(stated, times)), SECOND)

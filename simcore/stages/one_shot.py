@@ -1,7 +1,7 @@
 """The one-shot of the 555 type: a pulse for each trigger edge.
 
-Resistor and capacitor are drawn per built unit and line within their tolerances.  It does
-not tick: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
+Resistor and capacitor are drawn per built unit and line within their tolerances.  It has
+no clock: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
 at which the time ends still falls into that time, because input edges come before wake-ups.
 """
 
@@ -11,14 +11,7 @@ import math
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from simcore.base.check import (
-    AT_LEAST,
-    AT_MOST,
-    FARAD,
-    OHM,
-    Check,
-    Surroundings,
-)
+from simcore.base.check import AT_LEAST, AT_MOST, FARAD, OHM, Check, Surroundings
 from simcore.base.compiling import member
 from simcore.base.description import (
     CAPACITOR,
@@ -66,7 +59,7 @@ class OneShot(NamedTuple):
     """One output pulse of length ``factor`` x R x C for each edge of the input to level ``trigger``
     (0: the falling edge).  The output is at level ``active`` during the pulse.  A trigger during
     the pulse is ignored, or, where ``retriggerable`` is 1, lets the pulse last its full length from
-    there on.  The end of a pulse bears the cause of the trigger that set it.
+    there on.  The end of a pulse has the cause of the trigger that set it.
 
     For a timer of the 555 type the factor is ln 3, the capacitor's way from empty to two thirds of
     the supply.
@@ -131,7 +124,6 @@ class OneShotState(NamedTuple):
 
 @member(stage_build, OneShot)
 def shot_build(spec: OneShot, seed: int, run: int, address: int) -> OneShotUnit:
-    """One draw each for resistor and capacitor."""
     u = stage_draws(seed, run, address, 0)
     seconds = spec.factor * toleranced(spec.resistor, u[0]) * toleranced(spec.capacitor, u[1])
     return OneShotUnit(ticks(seconds), spec.trigger, spec.active, spec.retriggerable)
@@ -151,7 +143,6 @@ def shot_start(params: OneShotUnit, level: int) -> OneShotState:
 
 @member(stage_edge, OneShotUnit)
 def shot_edge(params: OneShotUnit, state: OneShotState, time: int, level: int) -> OneShotState:
-    """A trigger starts the pulse, prolongs it, or is ignored."""
     if level != params.trigger or (state.running and not params.retriggerable):
         return OneShotState(state.running, state.until, state.cause, 0)
     return OneShotState(1, time + params.ticks, state.cause, 1)
@@ -165,25 +156,21 @@ def shot_note(params: OneShotUnit, state: OneShotState, cause: int) -> OneShotSt
 
 @member(stage_wake, OneShotUnit)
 def shot_wake(params: OneShotUnit, state: OneShotState, limit: int) -> int:
-    """The end of the pulse."""
     return state.until if state.running else NEVER
 
 
 @member(stage_expire, OneShotUnit)
 def shot_expire(params: OneShotUnit, state: OneShotState, time: int) -> OneShotState:
-    """The pulse ends."""
     return OneShotState(0, state.until, state.cause, 0)
 
 
 @member(stage_level, OneShotUnit)
 def shot_level(params: OneShotUnit, state: OneShotState) -> int:
-    """Active during the pulse."""
     return params.active if state.running else 1 - params.active
 
 
 @member(stage_cause, OneShotUnit)
 def shot_cause(params: OneShotUnit, state: OneShotState, cause: int) -> int:
-    """The trigger's."""
     return state.cause
 
 
@@ -213,19 +200,16 @@ def shot_checks(item: OneShot, around: Surroundings) -> tuple[Check, Check]:
 
 @bridges_openings.register
 def shot_bridges(item: OneShot) -> bool:
-    """Whatever is shorter than the time."""
     return True
 
 
 @makes_pulses.register
 def shot_makes_pulses(item: OneShot) -> bool:
-    """One for each trigger."""
     return True
 
 
 @parts_list.register
 def shot_parts(item: OneShot) -> tuple[Component, ...]:
-    """A timer with its resistor and capacitor."""
     return Component("one-shot timer", 1), *components(item, resistor=OHM, capacitor=FARAD)
 
 

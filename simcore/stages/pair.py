@@ -3,7 +3,7 @@
 As for a stage of one line (see base), with these rules: ``pair_build(spec, seed, run, address)``,
 ``pair_start(params, a, b)``, ``pair_edge(params, state, time, line, level)``,
 ``pair_wake(params, state, limit)``, ``pair_expire(params, state, time)`` and
-``pair_level(params, state, line)``.  A change of either output bears the cause of the latest input
+``pair_level(params, state, line)``.  A change of either output has the cause of the latest input
 edge of that line.  At equal ticks A comes before B, and input edges before wake-ups.
 """
 
@@ -19,37 +19,31 @@ from simcore.stages.base import put_edge
 
 @family
 def pair_build(spec: Any, seed: int, run: int, address: int) -> Any:
-    """The parameters of one built unit."""
     raise NotImplementedError
 
 
 @family
 def pair_start(params: Any, a: int, b: int) -> Any:
-    """The state long after both inputs came to rest."""
     raise NotImplementedError
 
 
 @family
 def pair_edge(params: Any, state: Any, time: int, line: int, level: int) -> Any:
-    """The state after input ``line`` changed to ``level`` at ``time``."""
     raise NotImplementedError
 
 
 @family
 def pair_wake(params: Any, state: Any, limit: int) -> int:
-    """The next wake-up before ``limit``, else a number from ``limit`` up."""
     raise NotImplementedError
 
 
 @family
 def pair_expire(params: Any, state: Any, time: int) -> Any:
-    """The state after the wake-up at ``time``."""
     raise NotImplementedError
 
 
 @family
 def pair_level(params: Any, state: Any, line: int) -> int:
-    """The output level of ``line``."""
     raise NotImplementedError
 
 

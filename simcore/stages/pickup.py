@@ -1,12 +1,12 @@
 """Pick-up: pulses that a line catches from outside, at a Poisson rate.
 
-It acts on the logic level, wherever it stands among the stages.  What long leads pick up ahead of
+It acts on the logic level, at any place among the stages.  What long leads pick up ahead of
 a network is therefore represented by its effect behind the input: give the rate and the width of
 the pulses that get through, and put the pick-up behind the input.
 
 Pulses do not overlap: the time from the end of one to the beginning of the next is exponential with
 mean 1 / rate, so that beginnings are a Poisson process but for the time that the pulses themselves
-take.  They are there from the beginning of the run until no one watches any more.
+take.  They occur from the beginning of the run to its end.
 """
 
 from __future__ import annotations
@@ -121,7 +121,6 @@ def next_end(params: PickUpUnit, time: int, number: int) -> int:
 
 @rule
 def output(params: PickUpUnit, level: int, on: int) -> int:
-    """The level behind the pick-up."""
     if not on:
         return level
     if params.polarity == EITHER:
@@ -131,7 +130,6 @@ def output(params: PickUpUnit, level: int, on: int) -> int:
 
 @member(stage_start, PickUpUnit)
 def start(params: PickUpUnit, level: int) -> PickUpState:
-    """Between pulses; the first gap begins with the run."""
     return PickUpState(level, 0, 0, next_begin(params, 0, 0), 0, 0)
 
 
@@ -143,7 +141,6 @@ def edge(params: PickUpUnit, state: PickUpState, time: int, level: int) -> PickU
 
 @member(stage_wake, PickUpUnit)
 def wake(params: PickUpUnit, state: PickUpState, limit: int) -> int:
-    """The next beginning or end of a pulse."""
     return state.following
 
 
@@ -163,7 +160,6 @@ def expire(params: PickUpUnit, state: PickUpState, time: int) -> PickUpState:
 
 @member(stage_level, PickUpUnit)
 def level(params: PickUpUnit, state: PickUpState) -> int:
-    """The input, turned over or held during a pulse."""
     return output(params, state.level, state.on)
 
 
@@ -175,19 +171,16 @@ def cause_of(params: PickUpUnit, state: PickUpState, cause: int) -> int:
 
 @stage_delay.register
 def no_delay(item: PickUp) -> Delays:
-    """An edge passes at once."""
     return Delays(0.0, 0.0)
 
 
 @own_changes.register
 def pulses_come(item: PickUp) -> float:
-    """Two for each pulse."""
     return 2.0 * item.rate
 
 
 @own_origins.register
 def pulses_are(item: PickUp) -> dict[int, str]:
-    """Its pulses."""
     return {PICK_UP: "because of a pulse that the line picked up"}
 
 

@@ -1,7 +1,7 @@
-"""Quiet time: the output follows once the input has stayed put for long enough.
+"""Quiet time: the output follows once the input has been stable for long enough.
 
-The time is drawn per built unit and line within its tolerance.  It does
-not tick: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
+The time is drawn per built unit and line within its tolerance.  It has
+no clock: its only wake-up is the end of a time that can change the output.  An input edge at the very tick
 at which the time ends still falls into that time, because input edges come before wake-ups.
 """
 
@@ -11,15 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import NamedTuple
 
-from simcore.base.check import (
-    AT_LEAST,
-    AT_MOST,
-    SECOND,
-    Check,
-    Number,
-    Surroundings,
-    not_applicable,
-)
+from simcore.base.check import AT_LEAST, AT_MOST, SECOND, Check, Number, Surroundings, not_applicable
 from simcore.base.compiling import member
 from simcore.base.description import TIMING, TOLERANCE, Key, StageDescription
 from simcore.base.draws import Part, toleranced
@@ -52,9 +44,9 @@ from simcore.stages.filter_checks import UNKNOWN, against_chatter, against_hand,
 
 
 class QuietTime(NamedTuple):
-    """The output follows once the input has stayed put for ``time`` (s); retriggerable.
+    """The output follows once the input has been stable for ``time`` (s); retriggerable.
 
-    A change of the output bears the cause of the latest input edge that a movement caused, among
+    A change of the output has the cause of the latest input edge that a movement caused, among
     the edges since the input last rested: a pulse of pick-up that falls into the chatter of a
     crossing does not take the crossing's change away from it.
     """
@@ -74,7 +66,7 @@ QUIET_TIME = StageDescription(
 
 
 class QuietUnit(NamedTuple):
-    """One built unit: ticks that the input must stay put."""
+    """One built unit: ticks for which the input must be stable."""
 
     ticks: int
 
@@ -93,19 +85,16 @@ class QuietState(NamedTuple):
 
 @member(stage_build, QuietTime)
 def quiet_build(spec: QuietTime, seed: int, run: int, address: int) -> QuietUnit:
-    """One draw for the time."""
     return QuietUnit(ticks(toleranced(spec.time, stage_draws(seed, run, address, 0)[0])))
 
 
 @member(stage_start, QuietUnit)
 def quiet_start(params: QuietUnit, level: int) -> QuietState:
-    """At rest for ever."""
     return QuietState(LONG_AGO, level, level, NO_CAUSE, 1)
 
 
 @member(stage_edge, QuietUnit)
 def quiet_edge(params: QuietUnit, state: QuietState, time: int, level: int) -> QuietState:
-    """The time begins anew."""
     return QuietState(time, level, state.shown, state.cause, 1 if time - state.time > params.ticks else 0)
 
 
@@ -120,31 +109,28 @@ def quiet_note(params: QuietUnit, state: QuietState, cause: int) -> QuietState:
 
 @member(stage_wake, QuietUnit)
 def quiet_wake(params: QuietUnit, state: QuietState, limit: int) -> int:
-    """When the input has stayed put for long enough, if the output differs from it."""
+    """When the input has been stable for long enough, if the output differs from it."""
     return state.time + params.ticks if state.level != state.shown else NEVER
 
 
 @member(stage_expire, QuietUnit)
 def quiet_expire(params: QuietUnit, state: QuietState, time: int) -> QuietState:
-    """The output follows."""
     return QuietState(state.time, state.level, state.level, state.cause, state.rested)
 
 
 @member(stage_level, QuietUnit)
 def quiet_level(params: QuietUnit, state: QuietState) -> int:
-    """What is shown."""
     return state.shown
 
 
 @member(stage_cause, QuietUnit)
 def quiet_cause(params: QuietUnit, state: QuietState, cause: int) -> int:
-    """The cause kept."""
     return state.cause
 
 
 @stage_checks.register
 def quiet_checks(item: QuietTime, around: Surroundings) -> Iterator[Check]:
-    """A quiet time passes chatter only if the line stays put for it twice: once in the new state, then back
+    """A quiet time passes chatter only if the line is stable for it twice: once in the new state, then back
     in the old one.  So it need be longer than the longest return to the old state, or than half the longest
     burst, whichever is less.  A straggler, long after the others and short, is no part of the burst that a
     change waits for: by then the change is out.
@@ -204,18 +190,15 @@ def burst_order(around: Surroundings) -> Check:
 
 @stage_delay.register
 def quiet_delay(item: QuietTime) -> Delays:
-    """The time itself."""
     return part_delay(item.time)
 
 
 @bridges_openings.register
 def quiet_bridges(item: QuietTime) -> bool:
-    """Whatever is shorter than the time."""
     return True
 
 
 @values_to_vary.register
 def quiet_values(item: QuietTime, times: Times) -> Iterator[Variation]:
-    """The time."""
     stated = item.time.nominal
     yield Variation(0, "time", preferred_between(stated, filter_bounds(stated, times)), SECOND)

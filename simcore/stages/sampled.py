@@ -1,17 +1,17 @@
-"""Filters that look at their line at the ticks of a clock and remember a little of what they saw.
+"""Filters that sample their line with a clock and keep a few samples.
 
-They differ in what they remember and in when that moves the output:
+They differ in what they keep and in when that moves the output:
 
 * `Agree`: the output follows once so many consecutive samples differ from it (a shift register
-  with a gate that wants all its stages alike);
+  with a gate that compares all its stages);
 * `Integrate`: a counter goes up at each high sample and down at each low one, between two stops;
   reaching a stop takes the output there;
 * `Majority`: the output goes where enough of the last samples are.
 
 Each is a record with three rules: ``memory_start(rule, level)``, ``memory_after(rule, memory, level,
 shown, samples)`` and ``samples_left(rule, memory, level)``; `Sampled` joins it with a clock and has the
-rules of a stage.  Nothing ticks: while the input stays put, all samples are alike, so the sample
-that will move the output is known at the input edge, and there is none when input and output agree.
+rules of a stage.  A sample is no event: while the input is stable, all samples are equal, so the
+sample that will move the output is known at the input edge, and there is none when input and output agree.
 """
 
 from __future__ import annotations
@@ -24,14 +24,7 @@ from simcore.base.check import SECOND, Check, Surroundings
 from simcore.base.compiling import family, member, rule
 from simcore.base.description import Conflict, Count, Key, StageDescription
 from simcore.base.ticks import NEVER
-from simcore.stages.base import (
-    stage_build,
-    stage_edge,
-    stage_expire,
-    stage_level,
-    stage_start,
-    stage_wake,
-)
+from simcore.stages.base import stage_build, stage_edge, stage_expire, stage_level, stage_start, stage_wake
 from simcore.stages.clock import CLOCK_KEYS, Clock, Samples, build_clock, clock_of, first_sample, sample_tick
 from simcore.stages.facts import (
     Component,
@@ -124,7 +117,7 @@ class SampledUnit(NamedTuple):
     rule: Any
 
 
-class Held(NamedTuple):
+class SampledState(NamedTuple):
     """``memory`` is that of all samples before number ``following``, from which on the input has
     been at ``level``; ``shown`` is the output, which turns over at tick ``due``.
     """
@@ -156,7 +149,6 @@ def samples_left(rule: Any, memory: int, level: int) -> int:
 
 @member(memory_start, Agree)
 def agree_start(rule: Agree, level: int) -> int:
-    """No sample differs."""
     return 0
 
 
@@ -168,31 +160,26 @@ def agree_after(rule: Agree, memory: int, level: int, shown: int, samples: int) 
 
 @member(samples_left, Agree)
 def agree_left(rule: Agree, memory: int, level: int) -> int:
-    """Those that are still lacking."""
     return rule.samples - memory
 
 
 @member(memory_start, Integrate)
 def integrate_start(rule: Integrate, level: int) -> int:
-    """At the stop of that level."""
     return rule.top if level else 0
 
 
 @member(memory_after, Integrate)
 def integrate_after(rule: Integrate, memory: int, level: int, shown: int, samples: int) -> int:
-    """Up or down, not beyond a stop."""
     return min(memory + samples, rule.top) if level else max(memory - samples, 0)
 
 
 @member(samples_left, Integrate)
 def integrate_left(rule: Integrate, memory: int, level: int) -> int:
-    """The way to the stop."""
     return rule.top - memory if level else memory
 
 
 @member(memory_start, Majority)
 def majority_start(rule: Majority, level: int) -> int:
-    """All samples alike."""
     return (1 << rule.last) - 1 if level else 0
 
 
@@ -218,30 +205,28 @@ def majority_left(rule: Majority, memory: int, level: int) -> int:
 
 
 @rule
-def held_from(params: SampledUnit, following: int, level: int, shown: int, memory: int) -> Held:
+def held_from(params: SampledUnit, following: int, level: int, shown: int, memory: int) -> SampledState:
     """The state from sample ``following`` on, with the tick at which the output will turn over."""
     due = NEVER
     if level != shown:
         last = following + samples_left(params.rule, memory, level) - 1
         due = sample_tick(params.samples, last)
-    return Held(following, level, shown, memory, due)
+    return SampledState(following, level, shown, memory, due)
 
 
 @member(stage_build, Sampled)
 def build(spec: Sampled, seed: int, run: int, address: int) -> SampledUnit:
-    """Only the clock differs from unit to unit."""
     return SampledUnit(build_clock(spec.clock, seed, run, address), spec.rule)
 
 
 @member(stage_start, SampledUnit)
-def start(params: SampledUnit, level: int) -> Held:
-    """The output is where the input is."""
+def start(params: SampledUnit, level: int) -> SampledState:
     following = first_sample(params.samples, 0)
     return held_from(params, following, level, level, memory_start(params.rule, level))
 
 
 @member(stage_edge, SampledUnit)
-def edge(params: SampledUnit, state: Held, time: int, level: int) -> Held:
+def edge(params: SampledUnit, state: SampledState, time: int, level: int) -> SampledState:
     """Samples since the last edge saw the level that ends now; there may have been none."""
     following = first_sample(params.samples, time)
     memory = state.memory
@@ -252,13 +237,12 @@ def edge(params: SampledUnit, state: Held, time: int, level: int) -> Held:
 
 
 @member(stage_wake, SampledUnit)
-def wake(params: SampledUnit, state: Held, limit: int) -> int:
-    """The sample that turns the output over."""
+def wake(params: SampledUnit, state: SampledState, limit: int) -> int:
     return state.due
 
 
 @member(stage_expire, SampledUnit)
-def expire(params: SampledUnit, state: Held, time: int) -> Held:
+def expire(params: SampledUnit, state: SampledState, time: int) -> SampledState:
     """That sample is taken with the output already over, so that it counts as one like it."""
     following = first_sample(params.samples, time) + 1
     taken = following - state.following
@@ -267,8 +251,7 @@ def expire(params: SampledUnit, state: Held, time: int) -> Held:
 
 
 @member(stage_level, SampledUnit)
-def level(params: SampledUnit, state: Held) -> int:
-    """The output."""
+def level(params: SampledUnit, state: SampledState) -> int:
     return state.shown
 
 
@@ -280,19 +263,16 @@ def samples_needed(rule: Any) -> int | None:
 
 @samples_needed.register
 def agree_needs(rule: Agree) -> int:
-    """All of them."""
     return rule.samples
 
 
 @samples_needed.register
 def integrate_needs(rule: Integrate) -> int:
-    """From one stop to the other."""
     return rule.top
 
 
 @samples_needed.register
 def majority_needs(rule: Majority) -> int:
-    """The majority."""
     return rule.needed
 
 
@@ -304,19 +284,16 @@ def rule_parts(rule: Any) -> tuple[Component, ...]:
 
 @rule_parts.register
 def agree_parts(rule: Agree) -> tuple[Component, ...]:
-    """A shift register, a gate that wants all of it alike, and the output."""
     return Component("shift register stage", rule.samples), Component("output flip-flop", 1)
 
 
 @rule_parts.register
 def integrate_parts(rule: Integrate) -> tuple[Component, ...]:
-    """A counter with stops."""
     return Component("saturating counter bit", rule.top.bit_length()), Component("output flip-flop", 1)
 
 
 @rule_parts.register
 def majority_parts(rule: Majority) -> tuple[Component, ...]:
-    """A shift register whose high stages are counted."""
     return Component("shift register stage", rule.last), Component("output flip-flop", 1)
 
 
@@ -334,19 +311,16 @@ def sample_numbers(rule: Any) -> tuple[int, ...]:
 
 @sample_numbers.register
 def agree_numbers(rule: Agree) -> tuple[int, ...]:
-    """Those tried, and what is stated."""
     return tuple(sorted({*SAMPLES, rule.samples}))
 
 
 @sample_numbers.register
 def integrate_numbers(rule: Integrate) -> tuple[int, ...]:
-    """Those tried, and what is stated."""
     return tuple(sorted({*SAMPLES, rule.top}))
 
 
 @stage_checks.register
 def sampled_checks(item: Sampled, around: Surroundings) -> Iterator[Check]:
-    """Samples against the hand and against chatter."""
     count = samples_needed(item.rule)
     if count is not None:
         yield from sample_checks(item.clock.period, count, around)
@@ -361,19 +335,16 @@ def sampled_delay(item: Sampled) -> Delays | None:
 
 @bridges_openings.register
 def sampled_bridges(item: Sampled) -> bool:
-    """Whatever is shorter than its samples."""
     return True
 
 
 @parts_list.register
 def sampled_components(item: Sampled) -> tuple[Component, ...]:
-    """Those of its rule."""
     return rule_parts(item.rule)
 
 
 @values_to_vary.register
 def sampled_values(item: Sampled, times: Times) -> Iterator[Variation]:
-    """The number of samples, and their period."""
     numbers, stated = sample_numbers(item.rule), item.clock.period.nominal
     if numbers:
         yield Variation(0, "samples", numbers, "")

@@ -1,9 +1,9 @@
-"""A synchroniser: flip-flops in a row under one clock, which hand a sample on from tick to tick.
+"""A synchroniser: flip-flops in a row under one clock, which pass a sample on from clock edge to clock edge.
 
 The last of n flip-flops shows the line as it was n - 1 samples before.  The first may be
-caught by a change shortly before its sample; what it then settles at is a matter of chance.
-How seldom that chance is still open at the last flip-flop is not simulated but computed, see
-`failure_interval`: it is so rare that no simulation would ever meet it.
+caught by a change shortly before its sample; what it then settles at is random.
+How often the last flip-flop is still metastable is not simulated but computed, see
+`failure_interval`: it is far too rare for a simulation.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from simcore.base.check import Check, Surroundings
 from simcore.base.compiling import member, rule
-from simcore.base.description import TIMING, Conflict, Count, Figure, Key, Quantity, StageDescription
+from simcore.base.description import TIMING, Conflict, Count, FormulaValue, Key, Quantity, StageDescription
 from simcore.base.records import NO_CAUSE
 from simcore.base.ticks import NEVER, ticks
 from simcore.stages.base import (
@@ -35,7 +35,7 @@ from simcore.stages.filter_checks import sample_checks
 
 class Synchroniser(NamedTuple):
     """``flops`` (1 to 62) flip-flops at a clock.  A change up to ``window`` (s, below a period)
-    before a sample leaves it to a coin which level the sample takes.
+    before a sample leaves it to chance which level the sample takes.
 
     A real window lies on both sides of the clock's edge.  Moving it, or cutting it up in another
     way, is the same as moving the clock's phase, which is random.
@@ -81,7 +81,7 @@ def synchroniser_conflict(values: Any) -> Conflict | None:
     return None
 
 
-def failure_figure(values: Any) -> tuple[Figure, ...]:
+def failure_figure(values: Any) -> tuple[FormulaValue, ...]:
     """The mean time between failures, if all that it takes is given."""
     constants = [getattr(values, key.name) for key in FAILURE_KEYS]
     if None in constants:
@@ -95,7 +95,7 @@ def failure_figure(values: Any) -> tuple[Figure, ...]:
     source = "exp(t_r / tau) / (T0 f a), Wakerly, Digital Design (from memory)"
     if stages > 1:
         source += "; t_r summed over the stages of settling, for which other forms are in print too"
-    return (Figure(label, seconds, "s", source),)
+    return (FormulaValue(label, seconds, "s", source),)
 
 
 SYNCHRONISER = StageDescription(
@@ -194,7 +194,6 @@ def build(spec: Synchroniser, seed: int, run: int, address: int) -> Synchroniser
 
 @member(stage_start, SynchroniserUnit)
 def start(params: SynchroniserUnit, level: int) -> Pipeline:
-    """All flip-flops alike."""
     bits = (1 << params.flops) - 1 if level else 0
     following = first_sample(params.samples, 0)
     return Pipeline(
@@ -249,7 +248,6 @@ def wake(params: SynchroniserUnit, state: Pipeline, limit: int) -> int:
 
 @member(stage_expire, SynchroniserUnit)
 def expire(params: SynchroniserUnit, state: Pipeline, time: int) -> Pipeline:
-    """All flip-flops hand on as often as there were samples until now."""
     return handed_on(params, state, first_sample(params.samples, time) + 1)
 
 
@@ -268,7 +266,6 @@ def cause_of(params: SynchroniserUnit, state: Pipeline, cause: int) -> int:
 
 @member(stage_level, SynchroniserUnit)
 def level(params: SynchroniserUnit, state: Pipeline) -> int:
-    """The last flip-flop."""
     return state.bits >> (params.flops - 1)
 
 
@@ -301,7 +298,6 @@ def failure_interval(
 
 @stage_checks.register
 def synchroniser_checks(item: Synchroniser, around: Surroundings) -> Iterator[Check]:
-    """Those of a sampled filter of a single sample."""
     return sample_checks(item.clock.period, 1, around, holds_back=False)
 
 
@@ -313,5 +309,4 @@ def synchroniser_delay(item: Synchroniser) -> Delays:
 
 @parts_list.register
 def synchroniser_parts(item: Synchroniser) -> tuple[Component, ...]:
-    """A row of flip-flops."""
     return (Component("flip-flop", item.flops),)

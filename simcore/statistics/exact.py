@@ -1,4 +1,4 @@
-"""Intervals for independent trials and counts: exact, mid-P, score.
+"""Intervals for independent trials and counts: exact and mid-P.
 
 The *exact* limit (Clopper and Pearson, Biometrika 26 (1934) 404; for counts Garwood, Biometrika 28
 (1936) 437) leaves out at most half of what the level leaves, on each side, whatever the rate.  It
@@ -42,7 +42,6 @@ NO_DATA = "no data"
 
 
 def no_data(level: float) -> Interval:
-    """The interval of nothing."""
     return Interval(math.nan, math.nan, math.nan, level, NO_DATA)
 
 
@@ -194,17 +193,3 @@ def binomial_interval(hits: float, trials: float, level: float = LEVEL) -> Inter
 def mirrored(interval: Interval, estimate: float) -> Interval:
     """The interval of what an interval of misses leaves to hits."""
     return Interval(1.0 - interval.high, estimate, 1.0 - interval.low, interval.level, interval.method)
-
-
-def wilson(hits: float, trials: float, level: float = LEVEL) -> Interval:
-    """Score interval (Wilson, J. Am. Stat. Assoc. 22 (1927) 209)."""
-    from scipy.special import ndtri
-
-    checked(hits, trials)
-    if trials == 0:
-        return no_data(level)
-    z = float(ndtri(0.5 * (1.0 + level)))
-    p = hits / trials
-    middle = (p + z * z / (2 * trials)) / (1 + z * z / trials)
-    half = z / (1 + z * z / trials) * math.sqrt(p * (1 - p) / trials + z * z / (4 * trials**2))
-    return Interval(max(0.0, middle - half), p, min(1.0, middle + half), level, "score")

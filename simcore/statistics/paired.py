@@ -1,31 +1,38 @@
 """The difference of rates between two designs that met the same runs.
 
-Hand, bounce and parts are the same for both, so most steps come out alike and only those count on
-which the designs part: ``p`` of a run's steps went wrong in B only, ``m`` in A only, and B's rate
+Hand, bounce and parts are the same for both, so most steps end the same way in both and only those count in
+which the designs differ: ``p`` of a run's steps went wrong in B only, ``m`` in A only, and B's rate
 minus A's is the sum of p - m over the sum of steps.  Each of the two discordant rates has an
 interval of its own (estimates.py), and the two are joined with their covariance over runs, as
 Zou and Donner (Stat. Med. 27 (2008) 1693) do after Newcombe (Stat. Med. 17 (1998) 2635).  Such an
-interval stays honest with few discordant steps, and with none.  Both limits of both rates are mid-P:
+interval keeps its coverage with few discordant steps, and with none.  Both limits of both rates are mid-P:
 with exact ones, which err on the safe side each, the joint interval would be wider than need be.
 
-How alike the steps of a run are is told from both kinds of discordant steps together, as long as
-one kind has not shown it: where only A ever went wrong, that speaks for B and is not held against it.
+The design effect is estimated from both kinds of discordant steps together, as long as one kind has not
+shown it: where only A ever went wrong, that speaks for B and not against it.
 
-Where several designs are held against the first, one of them may look decided by chance alone.  Holm
-(Scandinavian J. Statist. 6 (1979) 65) keeps the chance of any false decision to that of one comparison,
-whatever hangs together with what: the clearest must stand at a level for all of them, the next for all but
-one, and so on.
+Where several designs are compared with the first, one of them may look decided by chance alone.  Holm
+(Scandinavian J. Statist.  6 (1979) 65) keeps the chance of any false decision to that of one comparison,
+however the comparisons depend on each other: the clearest must stand at a level for all of them, the next for
+all but one, and so on.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from simcore.judging.tally import Cluster
-from simcore.statistics.estimates import Evidence, Likeness, count_evidence, likeness, limits, rate_evidence
+from simcore.statistics.estimates import (
+    DesignEffect,
+    RateEvidence,
+    count_evidence,
+    design_effect,
+    limits,
+    rate_evidence,
+)
 from simcore.statistics.exact import LEVEL, Interval, clopper_pearson, no_data
 
 METHOD = "limits of both discordant rates, joined with their covariance over runs"
@@ -57,16 +64,6 @@ class Pair:
     a_wrong: int = 0
     both_wrong: int = 0
 
-    def __add__(self, other: Pair) -> Pair:
-        return Pair(*(getattr(self, each.name) + getattr(other, each.name) for each in fields(self)))
-
-    def turned(self) -> Pair:
-        """The same with A and B exchanged."""
-        return Pair(
-            self.runs, self.x, self.xx, self.m, self.mm, self.xm, self.p, self.pp, self.xp, self.pm,
-            self.both_right, self.a_wrong, self.b_wrong, self.both_wrong,
-        )  # fmt: skip
-
     @property
     def difference(self) -> float:
         """Rate of B minus rate of A; NaN without steps."""
@@ -90,27 +87,15 @@ class Pair:
 
 
 class _Joint(NamedTuple):
-    """Both discordant rates and their correlation over runs; the likeness of all discordant steps, and
-    the design effect to be feared as long as none was seen.
+    """Both discordant rates and their correlation over runs; the design effect of all discordant steps, and
+    the one to allow for as long as there is none.
     """
 
-    more: Evidence
-    fewer: Evidence
+    more: RateEvidence
+    fewer: RateEvidence
     correlation: float
-    either: Likeness
-    alike: float
-
-
-def difference_variance(pair: Pair) -> float:
-    """Variance of the difference, n/(n-1) sum (p_i - m_i - D x_i)^2 / (sum x)^2 (Cochran, Sampling
-    Techniques, 3rd ed. 1977, 6.3).  NaN for fewer than two runs.
-    """
-    n, d = pair.runs, pair.p - pair.m
-    if n < 2 or pair.x == 0:
-        return math.nan
-    squares, products = pair.pp - 2 * pair.pm + pair.mm, pair.xp - pair.xm
-    scaled = squares * pair.x**2 - 2 * products * pair.x * d + pair.xx * d**2
-    return n / (n - 1) * (scaled / pair.x**4)
+    either: DesignEffect
+    assumed_effect: float
 
 
 def correlation(pair: Pair) -> float:
@@ -145,45 +130,45 @@ def _joined(one: float, other: float, correlated: float) -> float:
 
 
 def difference_interval(
-    pair: Pair, level: float = LEVEL, *, counts: bool = False, alike: float | None = None
+    pair: Pair, level: float = LEVEL, *, counts: bool = False, assumed_effect: float | None = None
 ) -> Interval:
     """Rate of B minus rate of A, per step; with ``counts``, counts of B minus those of A, per run.
 
-    ``alike`` is how many hits of one run may well come together, as long as none was seen; by
+    ``assumed_effect`` is how many hits of one run may come together, as long as there is none; by
     default all steps of a run (for counts: one).
     """
     if pair.x == 0:
         return no_data(level)
-    low, high = _limits(_joint(pair, counts, alike), level)
+    low, high = _limits(_joint(pair, counts, assumed_effect), level)
     if not counts:
         low, high = max(low, -1.0), min(high, 1.0)
     return Interval(low, pair.difference, high, level, METHOD)
 
 
-def _joint(pair: Pair, counts: bool, alike: float | None) -> _Joint:
+def _joint(pair: Pair, counts: bool, assumed_effect: float | None) -> _Joint:
     either = pair.either
     if counts:
         more = count_evidence(pair.p, pair.pp, pair.runs)
         fewer = count_evidence(pair.m, pair.mm, pair.runs)
         like = count_evidence(either.y, either.yy, pair.runs).like
     else:
-        more, fewer, like = rate_evidence(pair.more), rate_evidence(pair.fewer), likeness(either)
-    together = pair.x / pair.runs if alike is None else alike
+        more, fewer, like = rate_evidence(pair.more), rate_evidence(pair.fewer), design_effect(either)
+    together = pair.x / pair.runs if assumed_effect is None else assumed_effect
     return _Joint(more, fewer, correlation(pair), like, together)
 
 
 def _limits(joint: _Joint, level: float, factor: float = 1.0) -> tuple[float, float]:
     """Low and high of the difference, for ``factor`` times as many runs of the same make."""
-    feared = joint.either.feared(joint.alike, factor)
+    expected_effect = joint.either.expected_effect(joint.assumed_effect, factor)
     sides = []
     for found in (joint.more, joint.fewer):
-        low, high = limits(found.grown(factor), feared, level, middle=True)
+        low, high = limits(found.grown(factor), expected_effect, level, middle=True)
         sides.append((low, found.rate, high))
     return mover(sides[0], sides[1], joint.correlation)
 
 
 def runs_to_settle(
-    pair: Pair, level: float = LEVEL, *, counts: bool = False, alike: float | None = None
+    pair: Pair, level: float = LEVEL, *, counts: bool = False, assumed_effect: float | None = None
 ) -> int | None:
     """How many runs in all would be expected to make the interval leave out zero, if the rates stay
     as they are; the runs there are where it does so already.
@@ -194,7 +179,7 @@ def runs_to_settle(
 
     if pair.x == 0 or pair.p == pair.m:
         return None
-    joint, up = _joint(pair, counts, alike), pair.p > pair.m
+    joint, up = _joint(pair, counts, assumed_effect), pair.p > pair.m
 
     def clear(factor: float) -> float:
         low, high = _limits(joint, level, factor)
@@ -278,12 +263,17 @@ def decide(pairs: Sequence[Pair], level: float = LEVEL, analyses: int = 1) -> li
 
 
 def repeated_interval(
-    pair: Pair, level: float = LEVEL, analyses: int = 1, *, counts: bool = False, alike: float | None = None
+    pair: Pair,
+    level: float = LEVEL,
+    analyses: int = 1,
+    *,
+    counts: bool = False,
+    assumed_effect: float | None = None,
 ) -> Interval:
     """The interval of a difference that holds at ``level`` over so many analyses together; the rest is as
     simcore.statistics.paired.difference_interval has it.
     """
-    once = difference_interval(pair, _once(level, analyses), counts=counts, alike=alike)
+    once = difference_interval(pair, _once(level, analyses), counts=counts, assumed_effect=assumed_effect)
     return replace(once, level=level)
 
 
@@ -308,7 +298,6 @@ def verdicts(pairs: Sequence[Pair], level: float, analyses: int) -> list[tuple[s
 
 
 def _once(level: float, analyses: int) -> float:
-    """The level of one analysis."""
     return level if analyses == 1 else 1.0 - (1.0 - level) / analyses
 
 

@@ -1,10 +1,10 @@
 """When a campaign ends, and what its ending does to its estimate.
 
-A rule looks at whole blocks of a fixed size only, in run order, so what it decides depends neither
-on who computes the blocks nor on what was computed before.
+A rule is applied to whole blocks of a fixed size only, in run order, so its decision does not depend on
+what computes the blocks, or what was computed before.
 
-Stopping on the number of errors bends plain rates: the block that ended the campaign is likelier to
-hold many.  With blocks alike and independent of each other, the mean over one block given all that was
+Stopping on the number of errors biases plain rates: the block that ended the campaign is likelier to
+hold many.  With blocks of one law, independent of each other, the mean over one block given all that was
 seen (the set of blocks, and that the campaign ended where it did) has no bias, whatever the law of a
 block is.  That is the mean of all blocks but the last, averaged over the blocks that might have come
 last: `Blocks.without_last`.  For blocks of a single trial it is Haldane's (m - 1) / (N - 1) (Biometrika
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from simcore.campaigns.pairing import BlockSums
 
 
-class Part(NamedTuple):
+class BlockTotals(NamedTuple):
     """One block: its ``runs``, the ``wrong`` steps of each design, and for each group of each design its
     ``steps`` (designs, groups) and the ``hits`` (designs, groups, quantities) among them.
     """
@@ -43,7 +43,7 @@ class Part(NamedTuple):
     hits: Ints
 
     @classmethod
-    def between(cls, before: BlockSums, after: BlockSums) -> Part:
+    def between(cls, before: BlockSums, after: BlockSums) -> BlockTotals:
         """What tallies have more than earlier ones, in the groups and quantities of simcore.judging.sums."""
         both = list(zip(before.tallies, after.tallies, strict=True))
         return cls(
@@ -54,7 +54,7 @@ class Part(NamedTuple):
         )
 
 
-class Alike(NamedTuple):
+class BlockGroup(NamedTuple):
     """Full blocks with the same numbers of wrong steps, added up."""
 
     blocks: int
@@ -73,21 +73,17 @@ class Blocks:
         self.size = size
         self.count = 0
         self.wrong: tuple[int, ...] = ()
-        self._alike: dict[tuple[int, ...], Alike] = {}
-        self._last: Part | None = None
+        self._groups: dict[tuple[int, ...], BlockGroup] = {}
+        self._last: BlockTotals | None = None
 
-    def add(self, part: Part) -> None:
+    def add(self, part: BlockTotals) -> None:
         """One more; after one that is not full there is none."""
         self.count += 1
         self.wrong = tuple(map(sum, zip(self.wrong, part.wrong, strict=True))) if self.wrong else part.wrong
         self._last = part
         if part.runs == self.size:
-            this, known = Alike(1, part.steps, part.hits), self._alike.get(part.wrong)
-            self._alike[part.wrong] = this if known is None else _added((known, this))
-
-    def _ended(self, errors: int, without: tuple[int, ...]) -> bool:
-        """Whether every design has so many errors in the other blocks already."""
-        return all(have - less >= errors for have, less in zip(self.wrong, without, strict=True))
+            this, known = BlockGroup(1, part.steps, part.hits), self._groups.get(part.wrong)
+            self._groups[part.wrong] = this if known is None else _added((known, this))
 
     def without_last(self, errors: int) -> Floats | None:
         """Rates (designs, groups, quantities) of all blocks but the last, averaged over those that might have
@@ -96,20 +92,27 @@ class Blocks:
         """
         if self.count < 2 or min(self.wrong) < errors or self._last is None:
             return None
-        all_full = _added(self._alike.values())
+        all_full = _added(self._groups.values())
         steps, hits = all_full.steps, all_full.hits
         if self._last.runs == self.size:
-            last = _added(alike for wrong, alike in self._alike.items() if not self._ended(errors, wrong))
+            # The blocks without which a design would lack the errors that end a campaign.
+            last = _added(
+                group
+                for wrong, group in self._groups.items()
+                if any(have - less < errors for have, less in zip(self.wrong, wrong, strict=True))
+            )
             steps = last.blocks * steps - last.steps
             hits = last.blocks * hits - last.hits
         with np.errstate(invalid="ignore", divide="ignore"):
             return hits.astype(np.float64) / steps[..., np.newaxis]
 
 
-def _added(groups: Iterable[Alike]) -> Alike:
+def _added(groups: Iterable[BlockGroup]) -> BlockGroup:
     """All of at least one, added up."""
     blocks, steps, hits = zip(*groups, strict=True)
-    return Alike(sum(blocks), np.sum(steps, axis=0, dtype=np.int64), np.sum(hits, axis=0, dtype=np.int64))
+    return BlockGroup(
+        sum(blocks), np.sum(steps, axis=0, dtype=np.int64), np.sum(hits, axis=0, dtype=np.int64)
+    )
 
 
 ALL_RUNS = "all runs done"
@@ -122,7 +125,7 @@ WORSE = "shown to miss the target"
 SETTLED = "every difference is settled"
 
 FEWEST_ERRORS = 10
-"""Wrong steps, or steps wrong in one of two designs only, before which no precision is believed: the
+"""Wrong steps, or steps wrong in one of two designs only, before which no precision is accepted: the
 interval itself is too uncertain.
 """
 
@@ -131,7 +134,7 @@ interval itself is too uncertain.
 class Target:
     """A rate of wrong steps that must not be exceeded, to be decided one way or the other.
 
-    ``confidence`` is that of the decision over all looks together: of designs just at the target,
+    ``confidence`` is that of the decision over all interim analyses together: of designs just at the target,
     at most 1 - confidence are called better, and as many worse, as far as the intervals hold (see
     simcore.campaigns.choosing).  With ``each``, it must be decided for
     the steps of each gesture as well as for all.  With ``joint``, all of these are held against it in one
@@ -164,10 +167,10 @@ class Stop:
 
     def analyses(self, size: int) -> int:
         """How many interim analyses share the error allowance of ``settled`` if blocks have ``size`` runs."""
-        return 1 if self.settled is None else len(looks(size, self.runs))
+        return 1 if self.settled is None else len(interim_analyses(size, self.runs))
 
 
-def looks(size: int, runs: int) -> list[int]:
+def interim_analyses(size: int, runs: int) -> list[int]:
     """Runs after which a target, or a comparison, is analysed: one block, then twice as many each time, then
     all.
 
@@ -180,9 +183,9 @@ def looks(size: int, runs: int) -> list[int]:
     return [*found, runs]
 
 
-def look_level(target: Target, count: int) -> float:
-    """The level of a two-sided interval for each of ``count`` looks, so that all of them together err to
-    either side with no more than 1 - confidence (Bonferroni's inequality).
+def analysis_level(target: Target, count: int) -> float:
+    """The level of a two-sided interval for each of ``count`` interim analyses, so that all of them together
+    err to either side with no more than 1 - confidence (Bonferroni's inequality).
     """
     return 1.0 - 2.0 * (1.0 - target.confidence) / count
 
@@ -200,9 +203,9 @@ def decided(cluster: Cluster, target: Target, level: float) -> str | None:
 def joint_verdict(parts: Sequence[Cluster], target: Target, level: float) -> str | None:
     """BETTER or WORSE for parts (all steps, and those of each gesture) in one, None if neither is shown.
 
-    BETTER only if every part is shown to be, by as many runs as would show it of steps that are alike
-    throughout a run.  That needs no level of its own: whatever the rates, a design that has one part at
-    the target is called better no more often than that part is (an intersection of tests: R. L. Berger,
+    BETTER only if every part is shown to be, by as many runs as would show it of steps that are fully
+    correlated within a run.  That needs no level of its own: whatever the rates, a design that has one part
+    at the target is called better no more often than that part is (an intersection of tests: R. L. Berger,
     Technometrics 24 (1982) 295; from memory).  WORSE as soon as one part is, at a level shared by the parts.
     """
     if all(_surely_better(part, target, level) for part in parts):
@@ -219,8 +222,8 @@ def enough_runs(runs: int, target: Target, level: float) -> bool:
 
 
 def _surely_better(part: Cluster, target: Target, level: float) -> bool:
-    """Better, and not for want of runs: a few wrong steps tell nothing of those that are rare and come many
-    to a run.
+    """Better, and on enough runs: a few wrong steps say nothing about those that are rare and come many to a
+    run.
     """
     if part.y > target.rate * part.x or not enough_runs(part.runs, target, level):
         return False
@@ -236,18 +239,18 @@ def precise(interval: Interval, errors: int, precision: float) -> bool:
 
 
 class Watch:
-    """Looks at a campaign as its blocks of ``size`` runs come in, in run order."""
+    """Applies a stopping rule as blocks of ``size`` runs are added, in run order."""
 
     def __init__(self, stop: Stop, size: int) -> None:
         self.stop = stop
         self.blocks = Blocks(size)
-        self.looks = looks(size, stop.runs)
+        self.looks = interim_analyses(size, stop.runs)
 
     def look(self, before: BlockSums, now: BlockSums, seconds: float) -> str | None:
         """What ends the campaign, None if it goes on; ``before`` are the sums without the last block."""
         stop, runs = self.stop, now.tallies[0].runs
         if stop.errors is not None:
-            self.blocks.add(Part.between(before, now))
+            self.blocks.add(BlockTotals.between(before, now))
         verdict = self._decided(now) if runs in self.looks else None
         if verdict is not None:
             return verdict
@@ -260,7 +263,7 @@ class Watch:
         return TIME_UP if stop.seconds is not None and seconds >= stop.seconds else None
 
     def may_end(self, runs: int) -> bool:
-        """Whether the look after ``runs`` runs might end the campaign before its last run."""
+        """Whether the analysis after ``runs`` runs might end the campaign before its last run."""
         stop = self.stop
         if runs >= stop.runs:
             return False
@@ -283,8 +286,8 @@ class Watch:
 
 
 def _target_verdict(tally: Tally, target: Target, count: int) -> str | None:
-    """BETTER or WORSE at one of ``count`` looks, None if neither is shown."""
-    level = look_level(target, count)
+    """BETTER or WORSE at one of ``count`` interim analyses, None if neither is shown."""
+    level = analysis_level(target, count)
     groups = [tally.gesture_group(number) for number in range(len(tally.gestures)) if target.each]
     parts = [tally.cluster("wrong", group) for group in groups if tally.group_steps(group)]
     if target.joint:

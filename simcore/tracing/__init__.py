@@ -1,1 +1,1 @@
-"""Single runs looked at closely, and recorded traces replayed."""
+"""Traces of single runs, and replays of recorded traces."""

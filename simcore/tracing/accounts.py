@@ -1,4 +1,4 @@
-"""What each step ought to have counted and what it counted, for those who look at single steps.
+"""Expected and received counts of each step.
 
 The judge (see verdicts) works by the same rules but keeps verdicts only.
 """
@@ -11,11 +11,11 @@ import numpy as np
 
 from simcore.base.compiling import kernel, rule
 from simcore.base.records import Ints, Pulses, Steps, Transitions
-from simcore.counters.base import Clean
+from simcore.counters.base import BounceFreeCounts
 from simcore.engines.blocks import BlockDetail
 from simcore.judging.causes import Rules
 from simcore.judging.sums import Scratch, empty_scratch
-from simcore.judging.verdicts import clear, expected_of, gather, wanted_of
+from simcore.judging.verdicts import clear, expected_of, expected_step, gather
 
 
 class Account(NamedTuple):
@@ -31,13 +31,13 @@ class Account(NamedTuple):
 
 @rule
 def account_run(
-    rules: Rules, transitions: Transitions, steps: Steps, clean: Clean, scratch: Scratch,
+    rules: Rules, transitions: Transitions, steps: Steps, clean: BounceFreeCounts, scratch: Scratch,
     account: Account, r: int, count: int,
 ) -> None:  # fmt: skip
     """Enter the steps of run ``r``, whose pulses have been gathered."""
     here, base = rules.place.start, steps.offsets[r]
     for s in range(count):
-        wanted = wanted_of(rules, steps, clean, base + s)
+        wanted = expected_step(rules, steps, clean, base + s)
         if scratch.start[s] >= 0:
             here = scratch.start[s]
         account.expected[base + s] = expected_of(rules, transitions, clean, wanted, here, r, s)
@@ -49,7 +49,7 @@ def account_run(
 
 @kernel
 def account_block(
-    rules: Rules, transitions: Transitions, steps: Steps, clean: Clean, pulses: Pulses,
+    rules: Rules, transitions: Transitions, steps: Steps, clean: BounceFreeCounts, pulses: Pulses,
     scratch: Scratch, strays: Ints, account: Account,
 ) -> None:  # fmt: skip
     """Enter the steps of all runs of a block."""
@@ -62,7 +62,7 @@ def account_block(
 
 
 def account_of(rules: Rules, detail: BlockDetail, plain: bool = False) -> Account:
-    """The account of a block's steps; ``plain`` spares one run the compiling."""
+    """The account of a block's steps; ``plain`` runs uncompiled, which is faster for one run."""
     truth = detail.truth
     count = int(truth.steps.offsets[-1])
     account = Account(*(np.zeros(count, np.int64) for _ in range(4)))

@@ -10,9 +10,8 @@ one transition, at the burst's first change; a burst that comes back is a glitch
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple
 
 import numpy as np
 
@@ -32,9 +31,9 @@ from simcore.base.records import (
 from simcore.base.ticks import NEVER
 from simcore.counters.base import AT_STOP, ILLEGAL, Range, counter_clocked, counter_ideal, drive_counter
 from simcore.design import Chain, Design, without_tolerances
-from simcore.engines.batch import Passage
+from simcore.engines.batch import ChainRunner
 from simcore.engines.blocks import seen_by_counter
-from simcore.judging.causes import Evidence, from_edges, or_skipped
+from simcore.judging.causes import CauseEvidence, from_edges, or_skipped
 from simcore.judging.sums import CAUSES, FLICKERED, NO_CAUSE, RIGHT, SKIPPED, UNEXPLAINED, VERDICTS
 from simcore.judging.verdicts import verdict_of
 from simcore.networks.inputs import at_midpoint
@@ -60,7 +59,6 @@ class Burst(NamedTuple):
 
     @property
     def length(self) -> int:
-        """Ticks from the first change to the last."""
         return self.end - self.start
 
     @property
@@ -79,7 +77,7 @@ class Reading:
     two lines with one edge per transition; ``movements`` one row per burst, glitches
     included with direction 0, so that causes point at rows.  ``longest_gap`` is the longest
     stillness (ticks) inside any burst and ``shortest_pause`` the shortest between two bursts
-    of one line (NEVER without two): how far the settling time could move and group alike.
+    of one line (NEVER without two): the range of settling times that give the same bursts.
     """
 
     bursts: tuple[Burst, ...]
@@ -183,14 +181,12 @@ def _movements(bursts: list[Burst], start: int, end: int) -> Transitions:
     return rows
 
 
-Result = TypeVar("Result")
-
 EXTRA = len(VERDICTS)
 REPLAY_VERDICTS = (*VERDICTS, "extra")
 """The verdicts on a burst: those on a step, and "extra" where nothing was to be counted."""
 
 
-class Judged(NamedTuple):
+class BurstVerdict(NamedTuple):
     """A burst that counted, or should have: its number, the bounce-free count (``expected``),
     the count it gave (``received``), the ``pulses`` it took, its verdict (see REPLAY_VERDICTS)
     and the root cause of a wrong one (see simcore.judging.sums.CAUSES).
@@ -205,12 +201,10 @@ class Judged(NamedTuple):
 
     @property
     def verdict_name(self) -> str:
-        """The verdict in one word."""
         return REPLAY_VERDICTS[self.verdict]
 
     @property
     def cause_name(self) -> str:
-        """The root cause in words, "none" where nothing went wrong."""
         return CAUSES[self.cause]
 
     @property
@@ -221,7 +215,7 @@ class Judged(NamedTuple):
 
 class Totals(NamedTuple):
     """Sums over pulses: counts ``up`` and ``down``, their sum ``net``, pulses ``ignored`` or
-    undecided, pulses with any doubt, counts ``held`` by an end stop, counting pulses that no
+    undecided, pulses with any other flag, counts ``held`` by an end stop, counting pulses that no
     burst caused (``spurious``), and the last position.
     """
 
@@ -237,7 +231,7 @@ class Totals(NamedTuple):
 
 @dataclass(frozen=True)
 class Replay:
-    """What became of a trace.
+    """The result of replaying a trace.
 
     ``stages[line]`` names the stages and ``edges[line]`` holds the line before the first of
     them (level 1: contact closed) and after each; ``pulses`` are the counter's, ``positions``
@@ -254,7 +248,7 @@ class Replay:
     clean: Pulses
     clean_positions: Ints
     clean_totals: Totals
-    judged: tuple[Judged, ...]
+    judged: tuple[BurstVerdict, ...]
 
 
 def nominal(design: Design) -> Design:
@@ -278,14 +272,15 @@ def replay(design: Design, a: Edges, b: Edges, settle: int, end: int, seed: int 
     reading = read_bursts(a, b, settle, end)
     ends = np.array([end], np.int64)
     room = 16 + max(line.times.size for line in reading.lines)
-    sent = Passage(chain, room, 1).send(reading.lines, ends, seed, run)
+    sent = ChainRunner(chain, room, 1).send(reading.lines, ends, seed, run)
     passed = (tuple(map(trimmed, sent[0])), tuple(map(trimmed, sent[1])))
     seen = seen_by_counter(chain, passed)
     pulses = _counted(design.counter, design.range, seed, run, seen, reading.movements)
-    ideal = [_flipped(reading.clean[line], chain.flips[line]) for line in (0, 1)]
-    clean = _counted(
-        counter_ideal(design.counter), design.range, seed, run, (ideal[0], ideal[1]), reading.movements
+    a, b = (
+        line._replace(first=line.first ^ np.uint8(flip))
+        for line, flip in zip(reading.clean, chain.flips, strict=True)
     )
+    clean = _counted(counter_ideal(design.counter), design.range, seed, run, (a, b), reading.movements)
     positions, totals = _sums(pulses, design.range)
     clean_positions, clean_totals = _sums(clean, design.range)
     judged = _judge(reading, seen, pulses, clean, counter_clocked(design.counter))
@@ -300,30 +295,18 @@ def _names(chain: Chain) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return a, b
 
 
-def _flipped(edges: Edges, turn: int) -> Edges:
-    """The same line turned over where ``turn`` is 1."""
-    return edges._replace(first=edges.first ^ np.uint8(turn))
-
-
 def _counted(
     counter: object, place: Range, seed: int, run: int, lines: tuple[Edges, Edges], movements: Transitions
 ) -> Pulses:
-    def work(room: int) -> Pulses | None:
+    room = 2 * (lines[0].times.size + lines[1].times.size) + 16
+    out = empty_pulses(room, 1)
+    while drive_counter(counter, place, seed, run, *lines, movements, out) < 1:
+        room *= 2
         out = empty_pulses(room, 1)
-        return out if drive_counter(counter, place, seed, run, *lines, movements, out) == 1 else None
-
-    out = _with_room(2 * (lines[0].times.size + lines[1].times.size) + 16, work)
     used = int(out.offsets[1])
     return Pulses(
         out.times[:used], out.asked[:used], out.moved[:used], out.causes[:used], out.flags[:used], out.offsets
     )
-
-
-def _with_room(room: int, work: Callable[[int], Result | None]) -> Result:
-    """Call ``work`` with more room until it is enough."""
-    while (out := work(room)) is None:
-        room *= 2
-    return out
 
 
 def _sums(pulses: Pulses, place: Range) -> tuple[Ints, Totals]:
@@ -347,7 +330,7 @@ def _sums(pulses: Pulses, place: Range) -> tuple[Ints, Totals]:
 
 def _judge(
     reading: Reading, seen: tuple[Edges, Edges], pulses: Pulses, clean: Pulses, clocked: int
-) -> tuple[Judged, ...]:
+) -> tuple[BurstVerdict, ...]:
     """A verdict on every burst that gave a pulse or should have; end stops do not matter here."""
     count = len(reading.bursts)
     expected, clean_moves = _per_burst(clean, count)
@@ -368,7 +351,7 @@ def _judge(
                 _root_cause(reading, sent, firsts, i, too_many, int(flags[i])), too_many, clocked
             )
             cause = UNEXPLAINED if cause == NO_CAUSE else cause
-        judged.append(Judged(i, int(expected[i]), int(received[i]), int(moves[i]), verdict, cause))
+        judged.append(BurstVerdict(i, int(expected[i]), int(received[i]), int(moves[i]), verdict, cause))
     return tuple(judged)
 
 
@@ -407,7 +390,7 @@ def _root_cause(reading: Reading, sent: Ints, firsts: Ints, burst: int, too_many
     return found
 
 
-def _evidence(reading: Reading, sent: Ints, firsts: Ints, bursts: list[int]) -> Evidence:
+def _evidence(reading: Reading, sent: Ints, firsts: Ints, bursts: list[int]) -> CauseEvidence:
     """What the edges of some bursts show, as in judging.causes; a glitch is there to be swallowed."""
     swallowed, extra, swapped, latest = 0, 0, 0, -1
     for i in bursts:
@@ -418,4 +401,4 @@ def _evidence(reading: Reading, sent: Ints, firsts: Ints, bursts: list[int]) -> 
             continue
         swapped |= int(firsts[i] < latest)
         latest = max(latest, int(firsts[i]))
-    return Evidence(swallowed, extra, 0, swapped, 0)
+    return CauseEvidence(swallowed, extra, 0, swapped, 0)

@@ -1,4 +1,4 @@
-"""One run by the event engine, with everything that happened in it.
+"""One run by the event engine, with all its events.
 
 The facts of a run are plain frozen records.  Ticks are picoseconds from the start of the run, volts are
 volts, levels are 0 and 1, steps are numbered from 1 within their run.
@@ -18,7 +18,7 @@ from simcore.base.records import LINE_NAMES, Edges, Floats, Ints, Pulses
 from simcore.counters.base import Range
 from simcore.design import Chain, Design
 from simcore.engines.blocks import BlockDetail, seen_by_counter
-from simcore.engines.events import EventEngine, Happening
+from simcore.engines.events import EventEngine, RecordEntry
 from simcore.hand.base import AT_REST, DISTANCE, DURATION, DWELL, JOINED, MEANT, SAME_STEPS
 from simcore.hand.shaft import LEAD
 from simcore.judging.sums import CAUSES, VERDICTS
@@ -28,7 +28,7 @@ from simcore.tracing.accounts import account_of
 
 
 @dataclass(frozen=True)
-class Movement:
+class TracedMovement:
     """One row of the hand: from ``start`` to ``end`` (ticks) it turned ``steps`` (signed, in detents;
     0.0 for a rest) under the gesture ``name``; ``direction`` is +1, -1 or 0.  ``joined`` is True for a
     row that goes on with the movement before it.  It begins the steps ``first_step`` to
@@ -98,7 +98,6 @@ class LineNode:
         return self._volts(np.atleast_1d(np.asarray(ticks, np.int64)), "left")
 
     def at(self, tick: int) -> float:
-        """Volts at one tick."""
         return float(self.volts(np.array([tick]))[0])
 
     def thresholds_at(self, tick: int) -> tuple[float, float]:
@@ -115,7 +114,6 @@ class LineNode:
 
 
 def line_node(name: str, noise: float, params: Any, knots: list[int], states: list[Any]) -> LineNode:
-    """A node from the states of its stage."""
     levels = np.array([stage_thresholds(params, state) for state in states])
     return LineNode(name, np.array(knots, np.int64), levels[:, 0], levels[:, 1], noise, params, tuple(states))
 
@@ -179,7 +177,7 @@ class SeenEdge:
 
 @dataclass(frozen=True)
 class StepFacts:
-    """One step: what the hand meant, what came of it, and what it caused.
+    """One step: what the hand meant, its counts and verdict, and what it caused.
 
     ``whole`` is simcore.base.records.PART, WHOLE or NOTHING_MEANT; ``expected`` and ``received`` are net
     counts, ``moves`` pulses that asked for a count and ``clean_moves`` how many of those a bounce-free
@@ -215,7 +213,7 @@ class TracedRun:
 
     seed: int
     run: int
-    movements: tuple[Movement, ...]
+    movements: tuple[TracedMovement, ...]
     lines: tuple[TracedLine, TracedLine]
     pulses: tuple[PulseFacts, ...]
     steps: tuple[StepFacts, ...]
@@ -241,7 +239,6 @@ class TracedRun:
 
 
 def trace_run(design: Design, seed: int, run: int) -> TracedRun:
-    """All facts of one run."""
     engine = EventEngine(design)
     record = engine.record(seed, run)
     detail, chain = record.detail, engine.judge.chain
@@ -256,9 +253,9 @@ def trace_run(design: Design, seed: int, run: int) -> TracedRun:
     )  # fmt: skip
 
 
-def _movements(engine: EventEngine) -> tuple[Movement, ...]:
+def _movements(engine: EventEngine) -> tuple[TracedMovement, ...]:
     """The rows of the hand, timed as the shaft takes them (see simcore.hand.shaft.cross_run)."""
-    found: list[Movement] = []
+    found: list[TracedMovement] = []
     time, steps, first, count = LEAD, 1, 1, 0
     for row, gesture in zip(engine.truth.moves[0], engine.truth.gestures, strict=True):
         joined = bool(row[JOINED] == SAME_STEPS)
@@ -270,7 +267,7 @@ def _movements(engine: EventEngine) -> tuple[Movement, ...]:
         distance = float(row[DISTANCE])
         name = engine.design.hand[int(gesture)].name
         direction = int(distance > 0.0) - int(distance < 0.0)
-        found.append(Movement(time, end, name, direction, distance, joined, first, count))
+        found.append(TracedMovement(time, end, name, direction, distance, joined, first, count))
         time = end + int(row[DWELL])
     return tuple(found)
 
@@ -284,7 +281,7 @@ def _trail(name: str, edges: Edges) -> Trail:
     return Trail(name, first, edges.times[:count].copy(), levels, causes & 15, causes >> 4)
 
 
-def _line(chain: Chain, detail: BlockDetail, happened: Sequence[Happening], line: int) -> TracedLine:
+def _line(chain: Chain, detail: BlockDetail, happened: Sequence[RecordEntry], line: int) -> TracedLine:
     layers = [layer for layer in chain.layers if layer.serves(line)]
     names = [layer.name for layer in layers]
     origins: dict[int, str] = {}
@@ -296,7 +293,7 @@ def _line(chain: Chain, detail: BlockDetail, happened: Sequence[Happening], line
     return TracedLine(_trail("contact", contact), _node(chain, happened, line), stages, seen, origins)
 
 
-def _node(chain: Chain, happened: Sequence[Happening], line: int) -> LineNode | None:
+def _node(chain: Chain, happened: Sequence[RecordEntry], line: int) -> LineNode | None:
     """The one stage of the line that has a voltage, if there is one."""
     suffix = f" {LINE_NAMES[line]}"
     for first in happened:
@@ -337,7 +334,7 @@ def _steps(
     engine: EventEngine,
     detail: BlockDetail,
     lines: tuple[TracedLine, TracedLine],
-    movements: Sequence[Movement],
+    movements: Sequence[TracedMovement],
     pulses: Sequence[PulseFacts],
 ) -> tuple[StepFacts, ...]:
     account = account_of(engine.judge.rules, detail, plain=True)
@@ -390,7 +387,7 @@ def _edges(lines: Sequence[TracedLine], mine: Sequence[TransitionFacts]) -> tupl
 
 def _window(
     lines: Sequence[TracedLine],
-    movements: Sequence[Movement],
+    movements: Sequence[TracedMovement],
     number: int,
     mine: Sequence[TransitionFacts],
     edges: Sequence[SeenEdge],

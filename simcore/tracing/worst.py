@@ -1,4 +1,4 @@
-"""Which wrong steps of many runs are worth looking at: for each root cause one."""
+"""The worst wrong step of many runs for each root cause."""
 
 from __future__ import annotations
 
@@ -20,30 +20,17 @@ Rank = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True)
-class Found:
-    """What a search found: ``steps`` as `worst_steps` says, and the ``spurious`` run, with the most
-    counts that no movement caused (the first of those; None without any).
+class WorstSteps:
+    """For every root cause that occurs (by its word in simcore.judging.sums.CAUSES) the run and the step
+    (numbered from 1) worth looking at, and the ``spurious`` run, with the most counts that no movement caused
+    (the first of those; None without any).
+
+    The step is the one whose net count is furthest from the expected one; among those, the one with the most
+    pulses beyond the bounce-free ones; among those, the first.
     """
 
     steps: dict[str, tuple[int, int]]
     spurious: int | None
-
-
-def worst_steps(
-    design: Design,
-    seed: int,
-    runs: int,
-    first_run: int = 0,
-    progress: Callable[[int, int], None] | None = None,
-) -> dict[str, tuple[int, int]]:
-    """For every root cause that occurs in the runs (by its word in simcore.judging.sums.CAUSES), the run and
-    the step (numbered from 1) worth looking at.
-
-    That is the step whose net count is furthest from what was expected; among those, the one with the
-    most pulses beyond the bounce-free ones; among those, the first.  ``progress`` is called with
-    (runs done, runs asked for) after each block.
-    """
-    return search(design, seed, runs, first_run, progress).steps
 
 
 def search(
@@ -52,10 +39,10 @@ def search(
     runs: int,
     first_run: int = 0,
     progress: Callable[[int, int], None] | None = None,
-) -> Found:
-    """What is worth looking at in the runs."""
+) -> WorstSteps:
+    """Search runs from ``first_run`` on; ``progress`` is called with (runs done, runs in all)."""
     found: dict[int, Rank] = {}
-    stray = 0, 0
+    most, spurious = 0, None
     engine = BatchEngine(design, runs_per_block(design))
     for start, count in blocks(first_run, runs, engine.runs):
         detail = engine.detail(seed, start, count)
@@ -63,21 +50,13 @@ def search(
         for cause in np.unique(detail.causes[detail.causes != NO_CAUSE]).tolist():
             best = _worst(detail, account, cause, start)
             found[cause] = min(best, found.get(cause, best))
-        stray = min(stray, _stray(detail, start))
+        strays = detail.spurious_counts()
+        if strays.max() > most:
+            most, spurious = int(strays.max()), start + int(strays.argmax())
         if progress is not None:
             progress(start - first_run + count, runs)
     steps = {CAUSES[cause]: found[cause][2:] for cause in sorted(found)}
-    return Found(steps, stray[1] if stray[0] else None)
-
-
-def _stray(detail: BlockDetail, first_run: int) -> tuple[int, int]:
-    """Minus the most spurious counts of a run of the block, and the first run that has them."""
-    pulses = detail.pulses
-    used = int(pulses.offsets[-1])
-    rows = np.flatnonzero((pulses.causes[:used] < 0) & (pulses.asked[:used] != 0))
-    runs = np.searchsorted(pulses.offsets, rows, side="right") - 1
-    counts = np.bincount(runs, minlength=1)
-    return -int(counts.max()), first_run + int(counts.argmax())
+    return WorstSteps(steps, spurious)
 
 
 def _worst(detail: BlockDetail, account: Account, cause: int, first_run: int) -> Rank:

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from simcore.base.records import Edges
 from simcore.campaigns.campaign import run_campaign
 from simcore.counters.base import SETUP as SETUP_DOUBT
+from simcore.counters.facts import NO_CLOCK, counter_timing
 from simcore.counters.step_direction import StepDirection
-from simcore.counters.timing import NO_CLOCK, counter_timing
 from simcore.design import Design
 from simcore.engines.batch import BatchEngine
 from simcore.engines.blocks import BlockDetail, seen_by_counter

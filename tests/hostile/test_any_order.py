@@ -14,7 +14,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from simcore.campaigns.campaign import Campaign, Cutter, Outcome, drive
+from simcore.campaigns.campaign import Campaign, Outcome, SpanCutter, drive
 from simcore.campaigns.computing import Job
 from simcore.campaigns.ledger import Span
 from simcore.statistics.stopping import ALL_RUNS, ENOUGH_ERRORS, Stop, Target
@@ -57,7 +57,7 @@ def same(one: Outcome, other: Outcome) -> None:
 def test_a_cutter_covers_all_runs_once_and_crosses_no_border(
     stored: list[Span], first: int, runs: int, grid: int, size: int
 ) -> None:
-    cutter = Cutter(first, first + runs, grid, size, stored)
+    cutter = SpanCutter(first, first + runs, grid, size, stored)
     at = first
     while (cut := cutter()) is not None:
         span, is_stored = cut

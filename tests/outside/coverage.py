@@ -22,7 +22,7 @@ from scipy.optimize import brentq
 from simcore.judging.tally import Cluster
 from simcore.statistics.estimates import count_interval, misses, rate_interval, ratio_variance, share_interval
 from simcore.statistics.exact import Interval, clopper_pearson
-from simcore.statistics.paired import Pair, difference_interval, difference_variance
+from simcore.statistics.paired import Pair, difference_interval
 from tests.outside.clustered import (
     COUNT_LAWS,
     LAWS,
@@ -172,9 +172,19 @@ def spurious_counts(data: str, rate: float, runs: int, times: int) -> Case:
     rows = campaigns(law, runs, times, seed_of("spurious", data, rate, runs, times))
     return Case(
         rows, law.rate, runs * law.wrong,
-        lambda row: count_interval(row[4], row[5], runs, alike=STEPS),
+        lambda row: count_interval(row[4], row[5], runs, assumed_effect=STEPS),
         lambda row: scaled_count(row[4], row[5], runs),
     )  # fmt: skip
+
+
+def difference_variance(pair: Pair) -> float:
+    """Variance of the difference, n/(n-1) sum (p_i - m_i - D x_i)^2 / (sum x)^2 (Cochran, Sampling
+    Techniques, 3rd ed. 1977, 6.3); two runs or more.
+    """
+    n, d = pair.runs, pair.p - pair.m
+    squares, products = pair.pp - 2 * pair.pm + pair.mm, pair.xp - pair.xm
+    scaled = squares * pair.x**2 - 2 * products * pair.x * d + pair.xx * d**2
+    return n / (n - 1) * (scaled / pair.x**4)
 
 
 def normal_difference(pair: Pair) -> Interval:

@@ -92,7 +92,7 @@ def spurious_case(name: str, spurious: Ints, steps: float, runs: int, times: int
     rows = drawn(spurious, runs, times, seed_of("simulated spurious", name, runs))
     return Case(
         rows, mean, runs * min(mean, 1.0),
-        lambda row: count_interval(row[0], row[1], runs, alike=steps),
+        lambda row: count_interval(row[0], row[1], runs, assumed_effect=steps),
         lambda row: scaled_count(row[0], row[1], runs),
     )  # fmt: skip
 

@@ -13,7 +13,7 @@ import pytest
 
 from simcore.base.check import FAIL, NOT_APPLICABLE, PASS, Check
 from simcore.base.draws import Part
-from simcore.checks.bench import Bench, bench_of
+from simcore.checks.context import CheckContext, context_of
 from simcore.checks.networks import (
     charge,
     discharge,
@@ -54,8 +54,10 @@ def design_of(
     )
 
 
-def bench(network: object, logic: object = LEVELS, ohms: float = 0.0, edge: float | None = None) -> Bench:
-    return bench_of(design_of(network, logic, ohms, edge))
+def context(
+    network: object, logic: object = LEVELS, ohms: float = 0.0, edge: float | None = None
+) -> CheckContext:
+    return context_of(design_of(network, logic, ohms, edge))
 
 
 def result(check: Check) -> float:
@@ -65,20 +67,20 @@ def result(check: Check) -> float:
 
 def test_charge_time_of_the_suggested_filter() -> None:
     """A4: 240.79456 us to 3.5 V with tau = 200 us."""
-    this = bench(SHEET)
+    this = context(SHEET)
     assert result(charge(this, this.sections[0])) == pytest.approx(240.79456e-6, rel=1e-6)
 
 
 @pytest.mark.parametrize(("ohms", "seconds"), [(0.0, 120.397280e-6), (3.0, 120.503434e-6)])
 def test_discharge_time_of_the_suggested_filter(ohms: float, seconds: float) -> None:
     """A4' without contact resistance and A4" with 3 ohm, the most that a data sheet states."""
-    this = bench(SHEET, ohms=ohms)
+    this = context(SHEET, ohms=ohms)
     assert result(discharge(this, this.sections[0])) == pytest.approx(seconds, rel=1e-6)
 
 
 def test_discharge_with_the_pull_up_at_the_capacitor() -> None:
     """A4b: 10 kohm at the capacitor, 1 kohm to the contact, 100 nF: 133.606906 us from 5 to 1.5 V."""
-    this = bench(AtCapacitor(Part(10e3, 0.0), Part(1e3, 0.0), Part(100e-9, 0.0)))
+    this = context(AtCapacitor(Part(10e3, 0.0), Part(1e3, 0.0), Part(100e-9, 0.0)))
     assert result(discharge(this, this.sections[0])) == pytest.approx(133.606906e-6, rel=1e-6)
 
 
@@ -88,13 +90,13 @@ def test_charge_time_of_two_equal_sections() -> None:
     """
     rc = TwoSection(Part(1e-6, 0.0), Part(10e3, 0.0), Part(10e-9, 0.0), Part(10e3, 0.0), Part(10e-9, 0.0))
     logic = make.schmitt(3.5, 1.5)
-    this = bench(rc, logic)
+    this = context(rc, logic)
     assert result(charge(this, this.sections[0])) == pytest.approx(3.56478608 * 1e-4, rel=1e-6)
 
 
 def test_an_opening_shorter_than_the_way_to_the_threshold_is_bridged() -> None:
     """A6: the shortest isolated opening that can cross 3.5 V is 240.79 us; 200 us of chatter are shorter."""
-    this = bench_of(design_of(SHEET, contact=Telegraph(CHATTER, CHATTER)))
+    this = context_of(design_of(SHEET, contact=Telegraph(CHATTER, CHATTER)))
     check = ride_through(this, this.sections[0])
     assert result(check) == pytest.approx(240.79456e-6, rel=1e-6)
     assert check.verdict == PASS
@@ -106,7 +108,7 @@ PLAIN = PlainInput(Level(Part(0.3, 0.0), 1), Level(Part(0.7, 0.0), 1), 0)
 
 def test_a_capacitor_in_front_of_a_plain_input_is_879_times_too_slow() -> None:
     """B7: 439.445 us from 10 to 90 %, 879 times the 500 ns allowed."""
-    this = bench(SHEET, PLAIN, edge=500e-9)
+    this = context(SHEET, PLAIN, edge=500e-9)
     check = transition(this, this.sections[0])
     assert (check.verdict, check.limit) == (FAIL, 500e-9)
     assert result(check) == pytest.approx(439.445e-6, rel=1e-6)
@@ -118,13 +120,13 @@ def test_a_capacitor_in_front_of_a_plain_input_is_879_times_too_slow() -> None:
 def test_the_longest_time_constant_that_meets_500_ns(tau: float, verdict: str) -> None:
     """B7: 227.56 ns."""
     network = AcrossCapacitor(Part(10e3, 0.0), Part(tau / 10e3, 0.0))
-    this = bench(network, PLAIN, edge=500e-9)
+    this = context(network, PLAIN, edge=500e-9)
     assert transition(this, this.sections[0]).verdict == verdict
 
 
 def test_an_input_with_hysteresis_knows_no_such_limit() -> None:
     """B8: a data sheet of inverters with hysteresis: no requirement on the rate of transitions."""
-    this = bench(SHEET)
+    this = context(SHEET)
     check = transition(this, this.sections[0])
     assert check.verdict == NOT_APPLICABLE
     assert "hysteresis" in check.why
@@ -134,7 +136,7 @@ def test_currents_of_the_suggested_filter() -> None:
     """Ohm's law: 5 V over 10 kohm through the capacitor and as much through the pull-up, less what the 3 ohm
     of the contact take; 0.5 mA go on to flow (10 kohm at 5 V, the usual contact current).
     """
-    this = bench(SHEET, ohms=3.0)
+    this = context(SHEET, ohms=3.0)
     section = this.sections[0]
     assert result(peak(this, section)) == pytest.approx(5.0 / (5e3 + 3.0), rel=1e-12)
     assert result(wetting(this, section)) == pytest.approx(5.0 / 10003.0, rel=1e-12)
@@ -148,7 +150,7 @@ def test_thresholds_at_all_ends_of_a_data_sheet() -> None:
     rising, falling = Part((1.7 + 3.15) / 2, 0.725 / 2.425), Part((0.9 + 2.0) / 2, 0.55 / 1.45)
     logic = SchmittInput(Level(rising, 0), Level(falling, 0), 0)
     design = design_of(SHEET, logic)
-    this = bench_of(design)
+    this = context_of(design)
     section = this.sections[0]
     assert result(charge(this, section)) == pytest.approx(200e-6 * math.log(5.0 / (5.0 - 3.15)), rel=1e-9)
     assert result(discharge(this, section)) == pytest.approx(100e-6 * math.log(5.0 / 0.9), rel=1e-9)

@@ -13,7 +13,7 @@ from scipy import stats
 from simcore.judging.tally import Cluster
 from simcore.statistics.estimates import (
     count_interval,
-    likeness,
+    design_effect,
     misses,
     rate_interval,
     ratio_variance,
@@ -120,7 +120,7 @@ def test_rate_interval_is_sound(rows: list[tuple[int, int]], level: float) -> No
     cluster = clusters(x, y)
     interval = rate_interval(cluster, level)
     holds(interval)
-    assert likeness(cluster).effect >= 1.0
+    assert design_effect(cluster).effect >= 1.0
     independent = mid_p(cluster.y, cluster.x, level)
     assert interval.low <= independent.low * (1.0 + 1e-9)
     assert interval.high >= independent.high * (1.0 - 1e-9)
@@ -233,6 +233,6 @@ def test_count_interval_widens_with_spread() -> None:
 @pytest.mark.parametrize("alike", [1.0, 18.0])
 def test_no_counts_at_all(alike: float) -> None:
     """Minus the logarithm of 0.025, 3.688879, over the runs, times what may come together."""
-    interval = count_interval(0, 0, 5000, alike=alike)
+    interval = count_interval(0, 0, 5000, assumed_effect=alike)
     assert (interval.low, interval.estimate) == (0.0, 0.0)
     assert interval.high == pytest.approx(3.688879454 * alike / 5000, rel=1e-9)

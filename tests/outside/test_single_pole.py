@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simcore.base.ticks import NEVER, TICKS_PER_SECOND, ticks
-from simcore.networks.analogue import Analogue, Charge, volts_at
+from simcore.networks.analogue import Analogue, PoleState, volts_at
 from simcore.stages.base import stage_edge, stage_expire, stage_start, stage_wake
 from tests.outside.lines import CLOSED, OPEN, across, built, crossing_time, one_run, schmitt, series, through
 
@@ -174,7 +174,7 @@ def test_relaxation_oscillator(volts: float, rising: float, falling: float, taus
     """Each turn of the input moves the contact back: a dozen such turns."""
     spec = series(volts, NOTHING, 20e3, 10e-9, schmitt(rising, falling))
     pole = built(spec)
-    state: Charge = stage_edge(pole, stage_start(pole, CLOSED), 0, OPEN)
+    state: PoleState = stage_edge(pole, stage_start(pole, CLOSED), 0, OPEN)
     turns = []
     for number in range(13):
         wake = stage_wake(pole, state, NEVER)

@@ -13,7 +13,7 @@ from simcore.base.draws import Part
 from simcore.base.ticks import ticks
 from simcore.networks.analogue import Pole, start, volts_at
 from simcore.networks.analogue import edge as analogue_edge
-from simcore.networks.response import Sources, network_parts, pole_sources
+from simcore.networks.response import PoleSources, network_parts, pole_sources
 from simcore.networks.single_pole import SeriesCapacitor
 
 from .benches import STEP_DIRECTION, X4, clicks, rc, scenario, schmitt, spin, tally_of_text, threshold
@@ -137,7 +137,7 @@ def test_four_detents_to_a_cycle_flicker_unless_time_is_filtered() -> None:
     assert filtered.verdicts["right"] == filtered.steps
 
 
-def sources_of(network: SeriesCapacitor) -> Sources:
+def sources_of(network: SeriesCapacitor) -> PoleSources:
     """At 5 V, with a contact of 0.5 ohm."""
     middle = (0.5, 0.5, 0.5, 0.5)
     return pole_sources(network_parts(network, middle, middle), 5.0, 0.5, 0.0)

@@ -147,7 +147,7 @@ def test_the_command_names_the_step(name: str) -> None:
 def test_nothing_wrong_shows_nothing_and_searches_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     scenario, outcome = sample("well-filtered", 50)
     assert outcome.tally.wrong == 0
-    monkeypatch.setattr("simcore.tracing.worst.worst_steps", lambda *_: pytest.fail("searched"))
+    monkeypatch.setattr("simcore.tracing.worst.search", lambda *_: pytest.fail("searched"))
     found = StepGallery.of(scenario.design, outcome.tally, outcome.seed, 0, NamedScenario("well-filtered"))
     assert found == StepGallery(searched_runs=50, steps=())
     assert not list(figures(gallery_section(found).blocks))

@@ -98,7 +98,7 @@ def test_only_a_run_that_asks_for_a_page_loads_what_makes_one(
 
 def test_a_run_without_a_page_traces_nothing(folder: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(folder)
-    monkeypatch.setattr("simcore.tracing.worst.worst_steps", lambda *_: pytest.fail("searched"))
+    monkeypatch.setattr("simcore.tracing.worst.search", lambda *_: pytest.fail("searched"))
     result = CliRunner().invoke(group, ["run", "knob.toml", "--runs", "5", "--json", "-"])
     assert result.exit_code == 0
     assert json.loads(result.stdout)["gallery"] is None

@@ -9,7 +9,7 @@ import numpy as np
 
 from scenarios.loading.load import load_scenario
 from simcore.base.records import WHOLE
-from simcore.networks.analogue import Charge, Pole
+from simcore.networks.analogue import Pole, PoleState
 from simcore.tracing.tracing import (
     LineNode,
     PulseFacts,
@@ -48,11 +48,11 @@ def trail(name: str, first: int, ticks: Sequence[int]) -> Trail:
 def node(ticks: Sequence[int], pole: Pole = POLE) -> LineNode:
     """The voltage of a contact, open at first, that changes at ``ticks``."""
     volts, closed, time = pole.v_open, 0, 0
-    states = [Charge(0, volts, 0, 1)]
+    states = [PoleState(0, volts, 0, 1)]
     for tick in ticks:
         volts = closed_form(volts, closed, tick - time, pole)
         closed, time = 1 - closed, tick
-        states.append(Charge(tick, volts, closed, 1))
+        states.append(PoleState(tick, volts, closed, 1))
     return line_node("filter", 0.0, pole, [state.time for state in states], states)
 
 

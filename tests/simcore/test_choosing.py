@@ -31,11 +31,11 @@ from simcore.statistics.stopping import (
     WORSE,
     Stop,
     Target,
+    analysis_level,
     decided,
     enough_runs,
+    interim_analyses,
     joint_verdict,
-    look_level,
-    looks,
 )
 from tests.simcore.builders import design, filtered
 
@@ -94,7 +94,7 @@ def test_fewest_runs_are_the_fewest(rate: float, block: int) -> None:
     target = Target(rate, each=True, joint=True)
 
     def good_at_the_last_look(runs: int) -> bool:
-        parts, level = [cluster(runs, 10, 0)], look_level(target, len(looks(block, runs)))
+        parts, level = [cluster(runs, 10, 0)], analysis_level(target, len(interim_analyses(block, runs)))
         searched = joint_verdict(parts, target, level) == BETTER
         return searched and confirmed(parts, target, CONFIRMED) == GOOD
 

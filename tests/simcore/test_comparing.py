@@ -16,14 +16,22 @@ from scenarios.ledger import LedgerFile
 from simcore.base.draws import Part
 from simcore.campaigns.campaign import Campaign, Outcome, Progress, run_campaign, run_designs, runs_per_block
 from simcore.campaigns.options import RunOptions
-from simcore.campaigns.pairing import NotAlikeError, PairedSums, nothing_paired
+from simcore.campaigns.pairing import NotComparableError, PairedSums, nothing_paired
 from simcore.design import Design, HandEntry, StageEntry
 from simcore.hand.base import TWIST, Gesture
 from simcore.judging.sums import QUANTITIES, WRONG
 from simcore.stages.pickup import PickUp
 from simcore.stages.quiet_time import QuietTime
 from simcore.statistics.paired import WORSE, decide, difference_interval, settled
-from simcore.statistics.stopping import ALL_RUNS, ENOUGH_ERRORS, INTERRUPTED, PRECISE, SETTLED, Stop, looks
+from simcore.statistics.stopping import (
+    ALL_RUNS,
+    ENOUGH_ERRORS,
+    INTERRUPTED,
+    PRECISE,
+    SETTLED,
+    Stop,
+    interim_analyses,
+)
 from tests.simcore import builders
 from tests.simcore.plain_pairs import partings_of, runs_of, same_spurious, same_sums, spurious_of
 from tests.theory import designs as make
@@ -183,7 +191,7 @@ def test_runs_of_two_parts_add_up_to_the_whole() -> None:
     ],
 )
 def test_designs_that_do_not_meet_the_same_are_refused(changes: dict[str, object], says: str) -> None:
-    with pytest.raises(NotAlikeError, match=says):
+    with pytest.raises(NotComparableError, match=says):
         compared(ONE, replace(ONE, **changes))  # type: ignore[arg-type]
 
 
@@ -226,7 +234,7 @@ SETTLE: dict[str, Any] = {"settled": 0.95}
 
 def test_a_comparison_ends_once_every_difference_is_settled() -> None:
     """At one of the planned analyses, and at the first where it is so."""
-    planned = looks(GRID, 9 * GRID)
+    planned = interim_analyses(GRID, 9 * GRID)
     found = compared(ONE, OTHER, NEAR, runs=9 * GRID, **SETTLE)
     assert found.ended_by == SETTLED
     assert found.analyses == len(planned) == 5

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import pytest
 
 from simcore.base import compiling
-from simcore.networks.analogue import Charge, Pole
+from simcore.networks.analogue import Pole, PoleState
 from simcore.stages.base import stage_level
 
 
@@ -23,7 +23,7 @@ class Stranger(NamedTuple):
 
 def test_a_family_runs_the_rule_of_its_first_argument() -> None:
     pole = Pole(3.3, 1e-3, 0.0, 1e-4, 1.9, 1.2, 1)
-    assert stage_level(pole, Charge(0, 3.3, 0, 1)) == 0
+    assert stage_level(pole, PoleState(0, 3.3, 0, 1)) == 0
 
 
 def test_an_unknown_record_is_named_together_with_the_known_ones() -> None:

@@ -6,7 +6,7 @@ from typing import Any, cast
 
 import pytest
 
-from simcore import chain as _chain  # noqa: F401  registers every kind
+from simcore import kinds as _kinds  # noqa: F401  registers every kind
 from simcore.base.check import FARAD, OHM
 from simcore.base.draws import Part
 from simcore.checks.sections import parts_of

@@ -21,8 +21,8 @@ from simcore.base.check import (
     judged,
 )
 from simcore.base.draws import Part
-from simcore.checks.bench import bench_of
 from simcore.checks.checking import check_design
+from simcore.checks.context import context_of
 from simcore.checks.counter import logic_delay, order
 from simcore.checks.networks import peak
 from simcore.checks.sections import corners, factors, sections
@@ -120,7 +120,7 @@ def test_a_diode_that_lets_the_discharge_pass_lets_its_current_pass_too() -> Non
             stages=make.filtered(network, make.schmitt(3.0, 1.0)),
             resistance=Resistance(0.5, 0.0),
         )
-        bench = bench_of(design)
+        bench = context_of(design)
         assert peak(bench, bench.sections[0]).result == pytest.approx(amperes, rel=1e-9)
 
 
@@ -145,7 +145,7 @@ def test_delays_of_logic_add_up() -> None:
         StageEntry("samples", Sampled(Clock(Part(1e-4, 0.0), 1), Agree(3))),
         StageEntry("gate", GateDelay(Part(1e-6, 0.0), Part(2e-6, 0.0))),
     )
-    found = logic_delay(bench_of(make.design(make.spin(2, 0.1), stages=stages)), 0)
+    found = logic_delay(context_of(make.design(make.spin(2, 0.1), stages=stages)), 0)
     assert found == pytest.approx((0.9e-3 + 2e-4 + 1e-6, 1.1e-3 + 3e-4 + 2e-6))
 
 
@@ -157,4 +157,4 @@ def test_unlike_lines_swap_their_order_and_that_fails() -> None:
     )
     for seconds, verdict in ((20e-3, PASS), (2e-3, FAIL)):
         design = replace(make.design(make.spin(6, seconds), stages=stages), counter=Quadrature(4, 1))
-        assert order(bench_of(design)).verdict == verdict
+        assert order(context_of(design)).verdict == verdict

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from simcore.base.draws import Part
 from simcore.contacts.bursts import Clean
 from simcore.counters.clocked import DOUBLE_IGNORED, ClockedQuadrature
+from simcore.counters.facts import NO_CLOCK, Timing, counter_timing
 from simcore.counters.prescaled import Prescaled
 from simcore.counters.quadrature import Quadrature
-from simcore.counters.timing import NO_CLOCK, Timing, counter_timing
 from simcore.counters.two_clock import TwoClock
 from simcore.design import StageEntry
 from simcore.engines.gauging import GATHERED, NO_CLOCK_LINE, NO_VOLTAGE, NOT_LAST, NOT_STEADY, why_not

@@ -10,7 +10,7 @@ import numpy as np
 
 from simcore.base.records import edges_of_runs, empty_edges
 from simcore.design import StageEntry
-from simcore.engines.batch import Passage
+from simcore.engines.batch import ChainRunner
 from simcore.stages.interlock import Interlock
 from simcore.stages.pair import drive_pair
 from tests.simcore.builders import design, filtered
@@ -49,8 +49,8 @@ def test_a_passage_makes_room_until_it_is_enough() -> None:
     chain = design((StageEntry("interlock", Interlock(0.0)),)).chain
     a, b = edges_of_runs(RUNS), edges_of_runs(OTHER)
     ends = np.full(3, 100, np.int64)
-    small = Passage(chain, 1, 3).send((a, b), ends, 1, 0)
-    large = Passage(chain, 100, 3).send((a, b), ends, 1, 0)
+    small = ChainRunner(chain, 1, 3).send((a, b), ends, 1, 0)
+    large = ChainRunner(chain, 100, 3).send((a, b), ends, 1, 0)
     for line in (0, 1):
         assert len(small[line]) == 2
         for one, two in zip(small[line], large[line], strict=True):

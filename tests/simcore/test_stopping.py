@@ -22,11 +22,11 @@ from simcore.statistics.stopping import (
     TIME_UP,
     WORSE,
     Blocks,
-    Part,
+    BlockTotals,
     Stop,
     Target,
-    look_level,
-    looks,
+    analysis_level,
+    interim_analyses,
     precise,
 )
 from tests.simcore.builders import design, filtered
@@ -34,12 +34,12 @@ from tests.simcore.builders import design, filtered
 NOISY = filtered(22.0)
 
 
-def part(runs: int, steps: int, wrong: int) -> Part:
+def part(runs: int, steps: int, wrong: int) -> BlockTotals:
     """A block in which all wrong steps are of one group, of one quantity."""
-    return Part(runs, (wrong,), np.array([steps]), np.array([[wrong]]))
+    return BlockTotals(runs, (wrong,), np.array([steps]), np.array([[wrong]]))
 
 
-def without_last(parts: list[Part], size: int, errors: int) -> float | None:
+def without_last(parts: list[BlockTotals], size: int, errors: int) -> float | None:
     """The rate of that one group."""
     blocks = Blocks(size)
     for each in parts:
@@ -84,7 +84,7 @@ def test_no_bias_whatever_the_law_of_a_block(weights: list[int], errors: int, mo
     chances = [weight / sum(weights) for weight in weights]
     rate = sum(wrong * chance for wrong, chance in enumerate(chances)) / 10
 
-    def expected(parts: list[Part], chance: float) -> float:
+    def expected(parts: list[BlockTotals], chance: float) -> float:
         wrong = sum(each.wrong[0] for each in parts)
         if parts and (wrong >= errors or len(parts) == most):
             found = without_last(parts, 4, errors)
@@ -97,15 +97,15 @@ def test_no_bias_whatever_the_law_of_a_block(weights: list[int], errors: int, mo
 
 
 def test_looks_double_and_end_with_all_runs() -> None:
-    assert looks(100, 1000) == [100, 200, 400, 800, 1000]
-    assert looks(100, 100) == [100]
-    assert looks(100, 30) == [30]
+    assert interim_analyses(100, 1000) == [100, 200, 400, 800, 1000]
+    assert interim_analyses(100, 100) == [100]
+    assert interim_analyses(100, 30) == [30]
 
 
 def test_the_looks_share_the_chance_of_a_false_decision() -> None:
     target = Target(1e-3, 0.95)
-    assert look_level(target, 1) == pytest.approx(0.90)
-    assert 1 - look_level(target, 5) == pytest.approx(2 * 0.05 / 5)
+    assert analysis_level(target, 1) == pytest.approx(0.90)
+    assert 1 - analysis_level(target, 5) == pytest.approx(2 * 0.05 / 5)
 
 
 def test_precision_needs_ten_errors_and_both_sides() -> None:

@@ -15,7 +15,7 @@ from simcore.judging.sums import CAUSES, VERDICTS
 from simcore.judging.verdicts import verdict_of
 from simcore.networks.analogue import Pole
 from simcore.tracing.tracing import TracedRun, trace_run
-from simcore.tracing.worst import search, worst_steps
+from simcore.tracing.worst import search
 
 NAMES = ("panel-knob", "slow-edge", "shaking-at-rest", "two-clock-gates", "supply-dips")
 FEW = 40
@@ -107,7 +107,7 @@ def test_thresholds_follow_the_supply_where_they_are_shares_of_it(logic: str, fo
 
 def test_the_worst_step_of_each_cause_is_none_better_than_any_other() -> None:
     design, seed = design_of("panel-knob")
-    found = worst_steps(design, seed, FEW)
+    found = search(design, seed, FEW).steps
     assert found
     steps = [(run, step) for run in range(FEW) for step in traced("panel-knob", run).steps]
     for cause, (run, number) in found.items():

@@ -28,7 +28,7 @@ from simcore.campaigns.computing import Job, Work, compute
 from simcore.campaigns.options import RunOptions
 from simcore.design import Design
 from simcore.judging.tally import Cluster
-from simcore.statistics.stopping import Stop, Target, joint_verdict, look_level, looks
+from simcore.statistics.stopping import Stop, Target, analysis_level, interim_analyses, joint_verdict
 
 Array = npt.NDArray[Any]
 Units = Callable[[np.random.Generator, tuple[int, int], float], Array]
@@ -131,7 +131,7 @@ def _cluster(wrong: Array, steps: int) -> Cluster:
 
 def ruled(at: Sequence[int], clusters: Sequence[list[Cluster]], target: Target) -> tuple[str, int]:
     """The verdict of a search, and the runs that it took."""
-    level = look_level(target, len(at))
+    level = analysis_level(target, len(at))
     for runs, parts in zip(at, clusters, strict=True):
         verdict = joint_verdict(parts, target, level)
         if verdict is not None:
@@ -141,7 +141,7 @@ def ruled(at: Sequence[int], clusters: Sequence[list[Cluster]], target: Target) 
 
 def search_looks(target: Target, times: int = AMPLE, block: int = BLOCK) -> list[int]:
     """The looks of a search with so many times the fewest runs."""
-    return looks(block, times * fewest_runs(target, block))
+    return interim_analyses(block, times * fewest_runs(target, block))
 
 
 def shares(verdicts: Sequence[tuple[str, int]]) -> dict[str, Any]:

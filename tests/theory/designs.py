@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from simcore.base.draws import Part
 from simcore.contacts.bursts import Clean, Telegraph, TelegraphSide, Wiping, WipingSide
 from simcore.contacts.crossing import Sliding
-from simcore.counters.base import NEW, OLD, TOSS, WORST, Range
+from simcore.counters.base import NEW, OLD, RANDOM, WORST, Range
 from simcore.counters.quadrature import Quadrature
 from simcore.counters.step_direction import StepDirection
 from simcore.design import Design, HandEntry, StageEntry
@@ -46,7 +46,7 @@ def side(
 
 
 def step_direction(
-    *, clock: int = 0, active: int = 0, up: int = 1, limits: int = 0, doubt: int = TOSS, short: int = 0
+    *, clock: int = 0, active: int = 0, up: int = 1, limits: int = 0, doubt: int = RANDOM, short: int = 0
 ) -> StepDirection:
     """A counter clocked by A's falling edge; ``limits`` ticks for set-up, hold, low and high alike."""
     return StepDirection(clock, active, up, limits, limits, limits, limits, doubt, short)
@@ -151,7 +151,7 @@ def counters(draw: st.DrawFn) -> tuple[Any, int]:
     chosen = step_direction(
         clock=draw(st.integers(0, 1)), active=draw(st.integers(0, 1)), up=draw(st.integers(0, 1)),
         limits=draw(st.sampled_from([0, 1, 3])) * MICROSECOND,
-        doubt=draw(st.sampled_from([TOSS, OLD, NEW, WORST])), short=draw(st.integers(0, 1)),
+        doubt=draw(st.sampled_from([RANDOM, OLD, NEW, WORST])), short=draw(st.integers(0, 1)),
     )  # fmt: skip
     return chosen, 1
 

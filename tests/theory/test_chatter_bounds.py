@@ -10,7 +10,7 @@ import pytest
 
 from simcore.base.check import FASTEST, Chatter
 from simcore.base.ticks import NEVER
-from simcore.checks.chatter import chatter_of, slowest_crossing
+from simcore.checks.context import chatter_of, slowest_crossing
 from simcore.contacts.bursts import (
     BadPad,
     Crossing,

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from simcore.base.check import FAIL, Check
 from simcore.base.draws import Part
 from simcore.base.records import A, B
-from simcore.checks.bench import Bench, bench_of
+from simcore.checks.context import CheckContext, context_of
 from simcore.checks.counter import hold, set_up
 from simcore.checks.networks import charge, discharge
 from simcore.design import Design
@@ -29,16 +29,16 @@ def fails(check: Check) -> bool:
     return check.verdict == FAIL
 
 
-def keeps_up(bench: Bench) -> bool:
+def keeps_up(context: CheckContext) -> bool:
     """Whether charge and discharge pass or are tight."""
-    (section,) = bench.sections
-    return not fails(charge(bench, section)) and not fails(discharge(bench, section))
+    (section,) = context.sections
+    return not fails(charge(context, section)) and not fails(discharge(context, section))
 
 
 @given(clean_designs(), make.seeds)
 @settings(max_examples=25, deadline=None)
 def test_a_design_that_passes_the_charge_and_discharge_times_loses_no_edge(design: Design, seed: int) -> None:
-    assume(keeps_up(bench_of(design)))
+    assume(keeps_up(context_of(design)))
     for run in look(design, seed, RUNS):
         for line in (A, B):
             assert len(run.seen[line]) == len([move for move in run.moves if move.line == line])
@@ -47,8 +47,8 @@ def test_a_design_that_passes_the_charge_and_discharge_times_loses_no_edge(desig
 @given(clean_designs(), make.seeds)
 @settings(max_examples=25, deadline=None)
 def test_with_set_up_and_hold_as_well_every_step_is_right(design: Design, seed: int) -> None:
-    bench = bench_of(design)
-    assume(keeps_up(bench) and not fails(set_up(bench)) and not fails(hold(bench)))
+    context = context_of(design)
+    assume(keeps_up(context) and not fails(set_up(context)) and not fails(hold(context)))
     for run in look(design, seed, RUNS):
         assert set(run.verdicts) <= {RIGHT}
 
@@ -60,8 +60,8 @@ def test_the_charge_time_is_the_limit_of_a_steady_turn(factor: float, lost: bool
     seconds = 1e-3 * math.log(5.0 / (5.0 - 3.0))
     turn = make.spin(6, 2.0 * seconds / factor)
     design = make.design(turn, stages=make.filtered(network, make.schmitt(3.0, 1.0)))
-    bench = bench_of(design)
-    check = charge(bench, bench.sections[0])
+    context = context_of(design)
+    check = charge(context, context.sections[0])
     assert check.result == pytest.approx(seconds, rel=1e-9)
     assert check.limit == pytest.approx(seconds / factor, rel=1e-6)
     assert fails(check) == lost
@@ -76,8 +76,8 @@ def test_no_unit_is_outside_the_worst_corners(data: st.DataObject, design: Desig
     """Levels and delays of units drawn at random, against the ends that the corners give."""
     from simcore.checks.sections import corner_at, corners, factors, rest, turning
 
-    bench = bench_of(design)
-    (section,) = bench.sections
+    context = context_of(design)
+    (section,) = context.sections
     count = len(factors(design, section))
     ends = data.draw(st.tuples(*[make.unit(0.0, 1.0)] * count))
     unit = corner_at(design.supply, design.resistance, section, ends)

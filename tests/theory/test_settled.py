@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from simcore.statistics.paired import BETTER, WORSE, Pair, verdicts
-from simcore.statistics.stopping import looks
+from simcore.statistics.stopping import interim_analyses
 from tests.theory.acceptance import BLOCK, LAWS, Array, limit
 
 STEPS = 18
 RUNS = 8 * BLOCK
-PLANNED = looks(BLOCK, RUNS)
+PLANNED = interim_analyses(BLOCK, RUNS)
 FEW = 100
 LEVEL = 0.95
 

@@ -21,7 +21,7 @@ from simcore.stages.base import (
 )
 from simcore.stages.facts import (
     Component,
-    Drawing,
+    StageDrawing,
     Times,
     Variation,
     bridges_openings,
@@ -151,6 +151,6 @@ def stretch_values(item: Stretch, times: Times) -> Iterator[Variation]:
 
 
 @drawing.register
-def stretch_drawing(item: Stretch) -> Drawing:
+def stretch_drawing(item: Stretch) -> StageDrawing:
     """One box."""
-    return Drawing((("input", "pulse stretcher", "output"),), note="low levels last {least} at least")
+    return StageDrawing((("input", "pulse stretcher", "output"),), note="low levels last {least} at least")

@@ -1,16 +1,69 @@
-"""The chatter of a design's contacts (see simcore.contacts.chatter), and the longest open while sliding."""
+"""What the checks of a design share: its sections, its fastest hand and its contacts' chatter."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 from statistics import NormalDist
+from typing import Any
 
-from simcore.base.check import FASTEST, Chatter
-from simcore.checks.fastest import time_at
+from simcore.base.check import FASTEST, OHM, VOLT, Chatter, Number, Surroundings
+from simcore.base.draws import toleranced
+from simcore.checks.fastest import Fastest, fastest, time_at
+from simcore.checks.sections import Corner, NetworkSection, factors, parts_of, sections
 from simcore.contacts.chatter import contact_chatter
-from simcore.design import Design
+from simcore.design import Chain, Design
 from simcore.hand.base import CONSTANT, Law, gesture_laws
 from simcore.hand.geometry import angles_of, boundary_place, first_boundary
+from simcore.stages.facts import parts_list
+
+
+@dataclass(frozen=True)
+class CheckContext:
+    """A design with all that its checks share; ``chatter`` is None for contacts that are not known."""
+
+    design: Design
+    chain: Chain
+    sections: tuple[NetworkSection, ...]
+    hand: Fastest
+    chatter: Chatter | None
+
+    def around(self, name: str, lines: tuple[int, ...] = (0, 1)) -> Surroundings:
+        """What the checks of one stage or of the counter may ask."""
+        hand = self.hand
+        return Surroundings(
+            name, lines, hand.shortest_level(lines), hand.shortest_cycle(lines), hand.closest(), self.chatter
+        )
+
+    def with_part(self, stage: str, key: str, value: float) -> CheckContext:
+        """The same with another nominal value of one part; hand and contacts stay."""
+        return self.with_item(
+            stage, lambda item: item._replace(**{key: getattr(item, key)._replace(nominal=value)})
+        )
+
+    def with_item(self, stage: str, change: Any) -> CheckContext:
+        stages = tuple(
+            replace(entry, item=change(entry.item)) if entry.name == stage else entry
+            for entry in self.design.stages
+        )
+        design = replace(self.design, stages=stages)
+        return replace(self, design=design, chain=design.chain, sections=sections(design))
+
+
+def context_of(design: Design) -> CheckContext:
+    return CheckContext(design, design.chain, sections(design), fastest(design), chatter_of(design))
+
+
+def numbers_at(design: Design, section: NetworkSection, corner: Corner) -> tuple[Number, ...]:
+    """Supply, parts and contact resistance as they are at a corner."""
+    ends = {(f.kind, f.place): end for f, end in zip(factors(design, section), corner.ends, strict=True)}
+    units = {component.key: component.unit for component in parts_list(section.network)}
+    found = [Number("supply", corner.volts, VOLT)]
+    for place, (name, part) in enumerate(parts_of(section.network)):
+        value = toleranced(part, float(ends.get(("part", place), 0.5)))
+        found.append(Number(name.replace("_", " "), value, units.get(name, "")))
+    return (*found, Number("contact resistance", corner.ohms, OHM))
+
 
 NUDGE = 1.0e-3
 """Steps by which a place is moved to find the speed there."""

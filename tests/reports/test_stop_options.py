@@ -68,7 +68,7 @@ def test_options_lie_over_the_scenario_s_rules() -> None:
     assert ended(scenario, 500, 20, "20 %", "60 s") == Stop(500, 20, 0.2, 60.0)
     assert ended(scenario, 500, "none", "none", "none") == Stop(500)
     assert ended(Stop(500), 500, 7, None, None) == Stop(500, errors=7)
-    assert ERRORS.high == MOST_ERRORS
+    assert ERRORS.sort.high == MOST_ERRORS
 
 
 def test_an_ending_by_errors_takes_the_bias_out_of_every_rate_of_steps(

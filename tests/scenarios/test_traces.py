@@ -183,7 +183,7 @@ def test_a_line_that_begins_between_thresholds_has_the_level_it_reaches_first(
     ("text", "words"),
     [
         ("1.5", "the unit is missing"), ("1 V,2 V", "not below the falling one"),
-        ("3 V,2 V,1 V", "expected one voltage"), ("2 ms", "not a unit of voltage"), ("", "expected a voltage"),
+        ("3 V,2 V,1 V", "expected one voltage"), ("2 ms", "not a unit of voltage"), ("", "a voltage"),
     ],
 )  # fmt: skip
 def test_thresholds_that_are_none(text: str, words: str) -> None:

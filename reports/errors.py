@@ -1,4 +1,4 @@
-"""What goes wrong, as exceptions: bad input with a message for each mistake, and Ctrl-C."""
+"""Exceptions for bad input, with a message for each mistake, and for Ctrl-C; notices as warnings."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from contextlib import contextmanager
 from typing import Any
 
 
-class BadInput(ValueError):  # noqa: N818 - what it is called wherever people read of it
-    """Something that the caller can put right.  ``lines``: one message each.
+class BadInput(ValueError):  # noqa: N818 - the name that is documented
+    """Input that the caller can correct.  ``lines``: one message each.
 
     Messages name options as the command line does: ``--runs`` for the argument ``runs``.
     """
@@ -27,11 +27,11 @@ class Interrupted(KeyboardInterrupt):
 
 
 class Notice(RuntimeWarning):
-    """What the command line says on standard error beside a result."""
+    """A line that the command line writes to standard error beside a result."""
 
 
-class NotKept(Notice):
-    """Not every run could be kept in a ledger; the result is whole."""
+class LedgerNotice(Notice):
+    """A ledger did not take every run; the result is whole."""
 
 
 @contextmanager

@@ -3,8 +3,8 @@
 Python's own way, an exception at whatever line happens to run, may land inside a
 library's clean-up, which then prints a traceback.  So the handler raises nothing: while
 there is nothing to lose it ends the process at once; while results are at stake it only
-notes the request, and a second Ctrl-C ends the process.  A file is never left half written
-for it: that much it waits.
+notes the request, and a second Ctrl-C ends the process.  It waits until a file that is
+being written is whole.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ _late = False
 
 
 def install() -> None:
-    """Take over Ctrl-C, unless whoever started the process had it ignored."""
+    """Take over Ctrl-C, unless the process was started with it ignored."""
     if signal.getsignal(signal.SIGINT) == signal.default_int_handler:
         signal.signal(signal.SIGINT, _obey)
 
@@ -38,14 +38,14 @@ def stop_requested() -> bool:
 
 
 def request_stop() -> None:
-    """Note that the work is to stop, for callers that got it as a KeyboardInterrupt."""
+    """Note that the work is to stop, for callers that caught a KeyboardInterrupt."""
     global _requested
     _requested = True
 
 
 @contextmanager
 def at_stake() -> Iterator[None]:
-    """Within this, the first Ctrl-C is noted only, and `stop_requested` tells of it."""
+    """Within this, the first Ctrl-C is only noted, for `stop_requested`."""
     global _at_stake, _requested
     _at_stake, _requested = True, False
     try:

@@ -25,8 +25,8 @@ STREAMED = ("--json",)
 
 
 class _Shadow(io.StringIO):
-    """Looks like standard output to a console that only renders: nothing is written through it,
-    so that no error of the real stream can happen where nobody expects it.
+    """Looks like standard output to a console that only renders; nothing is written through it, so no error
+    of the real stream can happen while rendering.
     """
 
     encoding = "utf-8"
@@ -42,7 +42,7 @@ class _Shadow(io.StringIO):
 def console(*, colour: bool = True, errors: bool = False) -> Console:
     """A console that renders for standard output (see `write`), or one that writes to standard error.
 
-    Without ``colour``, or with NO_COLOR set, text bears no control code at all, bold included.
+    Without ``colour``, or with NO_COLOR set, text has no control codes at all, not even for bold.
     """
     from rich.console import Console
 
@@ -58,7 +58,7 @@ def console(*, colour: bool = True, errors: bool = False) -> Console:
 
 
 def layout(width: int, encoding: str) -> Console:
-    """A console that shows nothing: what is set out for it fits ``width`` and ``encoding``."""
+    """A console that shows nothing, to lay text out for a ``width`` and an ``encoding``."""
     from rich.console import Console
 
     shadow = _Shadow()
@@ -67,8 +67,8 @@ def layout(width: int, encoding: str) -> Console:
 
 
 def write(text: str) -> None:
-    """Write to standard output; characters it cannot encode become "?", and a reader who has
-    left is no error.  Raises BadInput for a full disk and the like.
+    """Write to standard output; characters it cannot encode become "?", and a closed pipe is no error.
+    Raises BadInput for a full disk and the like.
     """
     encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
     try:
@@ -93,7 +93,8 @@ def require_places(places: Mapping[str, str | None], read: Sequence[str] = ()) -
             continue
         if place == STANDARD_OUTPUT:
             raise BadInput(
-                f"{option} -: {_needs(option)}; only {' and '.join(STREAMED)} can go to standard output"
+                f"{option}: expected {_expected(option)}, got -; only {' and '.join(STREAMED)} can go to "
+                "standard output"
             )
         require_writable(place, option)
         if not _is_replaceable(pathlib.Path(place)):
@@ -114,10 +115,10 @@ def require_writable(place: str, option: str) -> None:
     """
     path = pathlib.Path(place)
     if not place:
-        raise BadInput(f"{option}: read ''; {_needs(option)}")
+        raise BadInput(f'{option}: expected {_expected(option)}, got ""')
     try:
         if path.is_dir():
-            raise BadInput(f"{place}: this is a folder; {_needs(option)}")
+            raise BadInput(f"{option}: expected {_expected(option)}, got {place}, a folder")
         if path.exists() and not os.access(path, os.W_OK):
             raise PermissionError(13, "Permission denied")
         if _is_replaceable(path):
@@ -127,13 +128,12 @@ def require_writable(place: str, option: str) -> None:
         raise BadInput(_cannot_write(place, error)) from None
 
 
-def _needs(option: str) -> str:
-    stream = ", or - for standard output" if option in STREAMED else ""
-    return f"{option} needs the name of a file{stream}"
+def _expected(option: str) -> str:
+    return "the name of a file" + (", or - for standard output" if option in STREAMED else "")
 
 
-def kept(work: Callable[[], None]) -> tuple[str, ...]:
-    """Do ``work``, which writes a file; the messages of its failure, for after what comes next."""
+def failures_of(work: Callable[[], None]) -> tuple[str, ...]:
+    """Do ``work``, which writes a file; returns the messages of its failure, to be raised later."""
     try:
         work()
     except BadInput as error:

@@ -11,12 +11,10 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from reports.api.checks import check
     from reports.api.choices import choose
     from reports.api.comparisons import compare
-    from reports.api.ledgers import ledger
-    from reports.api.lists import list_, schema
     from reports.api.loading import Scenario, scenario, show
+    from reports.api.queries import check, ledger, list_, schema
     from reports.api.replays import replay
     from reports.api.runs import run
     from reports.api.sweeps import sweep
@@ -42,12 +40,10 @@ __all__ = [
 ]
 
 _PLACES = {
-    "checks": ("check",),
     "choices": ("choose",),
     "comparisons": ("compare",),
-    "ledgers": ("ledger",),
-    "lists": ("list_", "schema"),
     "loading": ("Scenario", "scenario", "show"),
+    "queries": ("check", "ledger", "list_", "schema"),
     "replays": ("replay",),
     "runs": ("run",),
     "sweeps": ("sweep",),

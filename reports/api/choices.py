@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from reports.api import options
-from reports.api.given import Chosen, Given, Sets, taken
+from reports.api.inputs import LoadedInput, ScenarioInput, Sets, load_input
 from reports.api.ledger_use import not_kept
 from reports.api.sweeps import (
     Campaigns,
@@ -77,7 +77,7 @@ ORDER = {verdict: place for place, verdict in enumerate(MEETS)}
 
 
 def choose(
-    scenario: Given,
+    scenario: ScenarioInput,
     *,
     target: str | None = None,
     vary: Ranges = (),
@@ -98,7 +98,7 @@ def choose(
     number, most, many = options.whole("--seed", seed), options.runs(runs), options.threads(threads)
     cache, given = ledger_of(ledger, use_ledger), range_words(vary)
     with refusing():
-        chosen = taken(scenario, sets)
+        chosen = load_input(scenario, sets)
         loaded = chosen.loaded
         ranges = given or _usual(chosen)
         cells = loaded_cells(chosen, ranges)
@@ -133,7 +133,7 @@ def choose(
         return finished(result, not_kept(kept))
 
 
-def _usual(chosen: Chosen) -> tuple[str, ...]:
+def _usual(chosen: LoadedInput) -> tuple[str, ...]:
     """The ranges of a scenario where the user gives none.  Raises BadInput where it has none."""
     from scenarios.choosing.choices import usual_ranges
 
@@ -149,14 +149,12 @@ def _usual(chosen: Chosen) -> tuple[str, ...]:
 class Simulator(Protocol):
     """Simulates campaigns, and shows under a word how far they are."""
 
-    def __call__(self, campaigns: Campaigns[CellT], word: str) -> SweepOutcome[CellT]:
-        """What they came to."""
-        ...
+    def __call__(self, campaigns: Campaigns[CellT], word: str) -> SweepOutcome[CellT]: ...
 
 
 @dataclass
 class SearchOutcome:
-    """What became of a choice: the ``search``, the ``retried`` candidates in their final order, the
+    """The outcome of a choice: the ``search``, the ``retried`` candidates in their final order, the
     ``others`` (kinds of stage), those ``refused``, whether all of it is ``complete``, how many runs a ledger
     had already, and the time taken (s).
     """
@@ -250,8 +248,8 @@ def worst_gesture(cell: CellTally, verdict: str) -> WorstGesture:
 
 @dataclass(frozen=True)
 class Neighbourhood:
-    """A good candidate with what lies around it: its ``room`` is the smallest distance to a value that is
-    not good, in decades, None where no key has numbers.
+    """A good candidate with its neighbours; ``room`` is the smallest distance to a value that is not good, in
+    decades, None where no key has numbers.
     """
 
     number: int
@@ -262,14 +260,13 @@ class Neighbourhood:
 
 @dataclass(frozen=True)
 class CandidateSearch:
-    """What to do: the ``request`` of the search, whose rule of ending holds the target."""
+    """Searches, confirms and tries alternatives; the stopping rule of ``request`` holds the target."""
 
     request: SweepRequest
     simulate: Simulator
 
     @property
     def target(self) -> Target:
-        """The rate that candidates are compared with, and the confidence."""
         target = self.request.options.stop.target
         assert target is not None  # noqa: S101 - a choice has one
         return target
@@ -286,7 +283,7 @@ class CandidateSearch:
         return found
 
     def _again(self, sweep: Sweep, target: Target | None) -> SweepRequest:
-        """A request of runs that no search has seen, whatever it needed."""
+        """A request of runs that the search did not use."""
         how = self.request.options
         fresh, stop = how.first_run + how.stop.runs, replace(how.stop, target=target)
         return replace(self.request, sweep=sweep, options=replace(how, first_run=fresh, stop=stop))

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from reports.api import options
-from reports.api.given import SAVED, Given, Sets, set_words, source_of, warn_of_plugins
+from reports.api.inputs import SAVED, ScenarioInput, Sets, files_read, set_words, source_of, warn_of_plugins
 from reports.api.runs import ended, simulated
 from reports.api.working import Progress, finished, silent, working
 from reports.errors import BadInput, refusing
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def compare(
-    *designs: Given,
+    *designs: ScenarioInput,
     with_: Sequence[str | Mapping[str, object]] = (),
     sets: Sets = (),
     runs: int | str | None = None,
@@ -40,7 +40,6 @@ def compare(
     and Interrupted as `run` does.
     """
     from reports.api.ledger_use import announced_pairs, ledger_at, not_kept
-    from reports.cli.names import files_read
     from reports.results.compare import ComparisonResult
     from scenarios.loading.comparison import compared_of
     from scenarios.loading.sources import Handed
@@ -73,7 +72,7 @@ def compare(
         return finished(result, not_kept(kept))
 
 
-def _named(given: Given) -> Named:
+def _named(given: ScenarioInput) -> Named:
     from scenarios.loading.comparison import Named
     from scenarios.loading.sources import Handed
 

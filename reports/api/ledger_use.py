@@ -1,28 +1,27 @@
-"""A ledger as the command line uses it: its mistakes become messages, and a line says what it gave."""
+"""A ledger as the verbs use it: its errors become messages, and its runs get titles."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from reports.cli.exits import complain
+from reports.api.working import warn
 from reports.errors import BadInput
-from reports.words.numbers import counted, whole
 
 if TYPE_CHECKING:
     from scenarios.ledger import LedgerFile
     from scenarios.loading.load import Scenario
 
 PAIRS = ", pairs of designs on the same runs"
-"""Ends the title of what two designs came to together."""
+"""Ends the title of a pair."""
 
 
 @contextmanager
 def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
-    """The ledger in a file, made if there is none; None without a ``place``.
+    """The ledger in a file, which is created if missing; None without a ``place``.
 
-    BadInput for whatever is no whole ledger, now or at any time within.
+    Raises BadInput, also from within, for a file that is no intact ledger.
     """
     if place is None:
         yield None
@@ -37,14 +36,14 @@ def ledger_at(place: str | None) -> Iterator[LedgerFile | None]:
 
 
 @contextmanager
-def usual_ledger(tell: Callable[[str], None] = complain) -> Iterator[LedgerFile | None]:
-    """The user's own ledger, None if it cannot be used: then a line says why, and work goes on without."""
+def usual_ledger() -> Iterator[LedgerFile | None]:
+    """The user's own ledger; None if it cannot be used, which a notice says."""
     from scenarios.ledger import LedgerError, LedgerFile, default_place
 
     try:
         ledger = LedgerFile(default_place())
     except LedgerError as error:
-        tell(f"Without a ledger: {error}")
+        warn(f"Without a ledger: {error}")
         yield None
         return
     try:
@@ -55,7 +54,7 @@ def usual_ledger(tell: Callable[[str], None] = complain) -> Iterator[LedgerFile 
 
 
 def announced(ledger: LedgerFile | None, scenario: Scenario, seed: int, margins: bool) -> None:
-    """Tell a ledger, if there is one, what the runs of a scenario are called there."""
+    """Give the runs of a scenario their title in a ledger, if there is one."""
     if ledger is None:
         return
     from simcore.campaigns.identity import identity
@@ -64,8 +63,8 @@ def announced(ledger: LedgerFile | None, scenario: Scenario, seed: int, margins:
 
 
 def announced_pairs(ledger: LedgerFile | None, scenarios: Sequence[Scenario], seed: int) -> None:
-    """Tell a ledger, if there is one, what the runs of scenarios, and of each paired with the first, are
-    called there.
+    """Give the runs of scenarios, and of each paired with the first, their titles in a ledger, if there is
+    one.
     """
     if ledger is None:
         return
@@ -80,14 +79,8 @@ def announced_pairs(ledger: LedgerFile | None, scenarios: Sequence[Scenario], se
         ledger.announce(name, title + PAIRS, {"first": first.resolved, "other": other.resolved})
 
 
-def kept_line(kept: int, runs: int) -> str:
-    """How many of the runs were there already."""
-    were = "was" if runs == 1 else "were"
-    return f"{whole(kept)} of {counted(runs, 'run')} {were} in the ledger."
-
-
 def not_kept(ledger: LedgerFile | None) -> list[str]:
-    """Why not every run was kept, none if all were."""
+    """Why a ledger did not take every run; empty if it did."""
     if ledger is None or ledger.trouble is None:
         return []
     return [f"{ledger.trouble}; the result is whole, but not all of its runs were kept"]

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports.api.given import Chosen, Given, Sets, taken
+from reports.api.inputs import LoadedInput, ScenarioInput, Sets, load_input
 from reports.errors import refusing
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 class Scenario:
     """A checked scenario; any function that takes a scenario takes it, without reading it again."""
 
-    _chosen: Chosen
+    _chosen: LoadedInput
 
     @property
     def name(self) -> str:
@@ -83,19 +83,19 @@ class Scenario:
         return f"<Scenario {self.name}{sets}: {self.title}>"
 
 
-def scenario(given: Given, *, sets: Sets = ()) -> Scenario:
-    """Load a scenario (see `reports.api.given.Given`), with values that override its own.
+def scenario(given: ScenarioInput, *, sets: Sets = ()) -> Scenario:
+    """Load a scenario (see `reports.api.inputs.ScenarioInput`), with values that override its own.
 
     Raises BadInput with all its mistakes.
     """
     with refusing():
-        chosen = taken(given, sets)
+        chosen = load_input(given, sets)
     if isinstance(given, Scenario) and chosen is given._chosen:
         return given
     return Scenario(chosen)
 
 
-def show(scenario: Given, *, sets: Sets = ()) -> ShowResult:
+def show(scenario: ScenarioInput, *, sets: Sets = ()) -> ShowResult:
     """A scenario with all defaults and parts written out, and what formulas give for its stages.
 
     Raises BadInput with all its mistakes.
@@ -103,4 +103,4 @@ def show(scenario: Given, *, sets: Sets = ()) -> ShowResult:
     from reports.results.show import ShowResult
 
     with refusing():
-        return ShowResult.of(taken(scenario, sets).loaded)
+        return ShowResult.of(load_input(scenario, sets).loaded)

@@ -1,7 +1,7 @@
 """What functions and the command line take, read and checked once.
 
-Each reader takes a value as a caller or a command line gives it (a number or its text) under the name of its
-option, and raises BadInput that names the option, what was read and what is expected.
+Each reader takes a value as a caller or a command line gives it (a number or its text) and the name of its
+option, and raises BadInput "--option: expected X, got Y".
 """
 
 from __future__ import annotations
@@ -20,16 +20,14 @@ NONE = "none"
 
 
 def refuse(option: str, value: object, expected: str) -> NoReturn:
-    """Raise BadInput for a value of an option."""
     from scenarios.loading.messages import shown
 
     raise BadInput(f"{option}: expected {expected}, got {shown(value)}")
 
 
 def whole(option: str, value: object, low: int = 0, high: int = LARGEST, *, none: bool = False) -> int | None:
-    """A whole number from ``low`` to ``high``; None for None.  With ``none``, the word "none" is 0.
-
-    Digits only, for 1_000 is more likely a slip.
+    """A whole number from ``low`` to ``high``, in digits only; None for None.  With ``none``, the word "none"
+    is 0.
     """
     if value is None:
         return None
@@ -57,7 +55,6 @@ def threads(value: object) -> int:
 
 
 def cores() -> int:
-    """Cores that this process may use."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
@@ -74,7 +71,8 @@ def measured(option: str, value: object, reader: Any) -> float | None:
     try:
         found: float = reader.read(value)
     except QuantityError as error:
-        raise BadInput(f"{option}: {error}, or {NONE}") from None
+        wider = QuantityError(error.read, f"{error.message}, or {NONE}")
+        raise BadInput(f"{option}: {wider}") from None
     return found
 
 

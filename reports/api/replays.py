@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, TypeVar
 
 from reports.api import options
-from reports.api.given import Given, Sets, taken
+from reports.api.inputs import ScenarioInput, Sets, load_input
 from reports.api.working import warn_of_interpreted
 from reports.errors import BadInput, refusing
 
@@ -20,7 +20,7 @@ Read = TypeVar("Read")
 
 def replay(
     trace: str | os.PathLike[str],
-    scenario: Given,
+    scenario: ScenarioInput,
     *,
     sets: Sets = (),
     closed: str = "low",
@@ -47,7 +47,7 @@ def replay(
     cut = None if threshold is None else _read("--threshold", threshold, read_threshold)
     time_unit = None if unit is None else _read("--unit", unit, read_unit)
     with refusing():
-        chosen = taken(scenario, sets)
+        chosen = load_input(scenario, sets)
     loaded = chosen.loaded
     settings = ReplaySettings(
         level, _settle(settle), cut, loaded.seed if number is None else number, unit_number

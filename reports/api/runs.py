@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from reports.api import options
-from reports.api.given import Given, Sets, taken
+from reports.api.inputs import ScenarioInput, Sets, load_input
 from reports.api.working import Progress, finished, silent, worked, working
 from reports.errors import BadInput, refusing
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def run(
-    scenario: Given,
+    scenario: ScenarioInput,
     *,
     sets: Sets = (),
     runs: int | str | None = None,
@@ -39,9 +39,9 @@ def run(
 ) -> RunResult:
     """Simulate a scenario and tally what became of its steps.
 
-    Arguments are the options of ``steptally run`` and take the same values; what is None the scenario
-    decides.  ``progress`` is called every now and then, in this thread, with runs done and runs asked for.
-    Raises BadInput; on Ctrl-C, once the blocks of runs on their way are finished, Interrupted with the
+    Arguments are the options of ``steptally run`` and take the same values; for None the scenario
+    decides.  ``progress`` is called repeatedly, in this thread, with runs done and runs requested.
+    Raises BadInput; on Ctrl-C, once the blocks of runs that were begun are finished, Interrupted with the
     result of those.
     """
     from reports.api.ledger_use import announced, ledger_at, not_kept
@@ -53,7 +53,7 @@ def run(
     engine, margins = options.word("--engine", engine, ENGINES), options.switch("margins", margins)
     place = options.file("--ledger", ledger)
     with refusing():
-        chosen = taken(scenario, sets)
+        chosen = load_input(scenario, sets)
     stop = ended(chosen.loaded.stop, most or chosen.loaded.runs, errors, precision, time)
     if first > options.LARGEST - stop.runs:
         raise BadInput(f"--first-run {first}: the last run's number must not exceed {options.LARGEST}")

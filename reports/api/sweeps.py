@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from reports.api import options
-from reports.api.given import Chosen, Given, Sets, taken, warn_of_plugins
+from reports.api.inputs import LoadedInput, ScenarioInput, Sets, load_input, warn_of_plugins
 from reports.api.ledger_use import announced, ledger_at, not_kept, usual_ledger
-from reports.api.working import Progress, finished, silent, warn, worked, working
+from reports.api.working import Progress, finished, silent, worked, working
 from reports.errors import BadInput, refusing
 from reports.words.commands import NamedScenario, ending_words, exact_command
 
@@ -34,7 +34,7 @@ PRECISION = 0.10
 
 
 def sweep(
-    scenario: Given,
+    scenario: ScenarioInput,
     vary: Ranges,
     *,
     sets: Sets = (),
@@ -71,7 +71,7 @@ def sweep(
         raise BadInput(f"{' and '.join(given)}: each says when a cell ends; expected one of them")
     cache, ranges = ledger_of(ledger, use_ledger), range_words(vary)
     with refusing():
-        chosen = taken(scenario, sets)
+        chosen = load_input(scenario, sets)
         cells = loaded_cells(chosen, ranges)
     loaded, goal = chosen.loaded, target_of(chosen.loaded.target, target)
     stop = _stop(cells, most or loaded.runs, goal, share, all_runs=all_runs, each_gesture=each_gesture)
@@ -104,7 +104,6 @@ def _stop(
 
 
 def range_words(vary: Ranges) -> tuple[str, ...]:
-    """Each range as ``--vary`` has it."""
     if isinstance(vary, str):
         return (vary,)
     if isinstance(vary, Mapping):
@@ -121,7 +120,7 @@ def _values(values: object) -> str:
     return ", ".join(str(each) for each in values)
 
 
-def loaded_cells(chosen: Chosen, ranges: Sequence[str]) -> Sweep:
+def loaded_cells(chosen: LoadedInput, ranges: Sequence[str]) -> Sweep:
     """The cells of a scenario.  Raises ScenarioError."""
     from scenarios.loading.sweeps import sweep_of
 
@@ -151,7 +150,7 @@ def ledger_of(named: str | os.PathLike[str] | None, use: bool) -> AbstractContex
     place, use = options.file("--ledger", named), options.switch("use_ledger", use)
     if place is not None and not use:
         raise BadInput("--ledger and --no-ledger: expected one of the two")
-    return ledger_at(place) if place is not None or not use else usual_ledger(warn)
+    return ledger_at(place) if place is not None or not use else usual_ledger()
 
 
 def simulated(campaigns: Campaigns[CellT], progress: Progress, word: str = "") -> SweepOutcome[CellT]:
@@ -204,7 +203,7 @@ class FinishedCell:
 
 @dataclass(frozen=True)
 class SweepOutcome(Generic[CellT]):
-    """What became of a sweep: what was kept of its finished cells, whether these are all, how many of their
+    """The outcome of a sweep: what was kept of its finished cells, whether these are all, how many of their
     runs a ledger had already, and the time taken (s).
     """
 
@@ -215,7 +214,7 @@ class SweepOutcome(Generic[CellT]):
 
 
 class Campaigns(Generic[CellT]):
-    """The cells on their way: what ``keep`` makes of those finished, and those begun as campaigns."""
+    """The cells: what ``keep`` makes of those finished, and the campaigns of those begun."""
 
     def __init__(self, request: SweepRequest, keep: Callable[[FinishedCell], CellT]) -> None:
         self.request = request
@@ -228,7 +227,6 @@ class Campaigns(Generic[CellT]):
 
     @property
     def runs(self) -> int:
-        """The most runs that there can be."""
         return self.request.options.stop.runs * self.request.sweep.count
 
     def outcome(self, note: Progress) -> SweepOutcome[CellT]:
@@ -257,7 +255,7 @@ class Campaigns(Generic[CellT]):
         return SweepOutcome([], False, 0, seconds)
 
     def _campaigns(self) -> Iterator[Campaign]:
-        """One campaign for each cell, made when it is wanted."""
+        """One campaign for each cell, made when it is needed."""
         from simcore.campaigns.campaign import Campaign
 
         request = self.request
@@ -292,13 +290,12 @@ class Campaigns(Generic[CellT]):
 
     @property
     def done(self) -> int:
-        """Runs that need not be simulated any more: those done, and those that a finished cell spares."""
+        """Runs that need not be simulated any more: those done, and those left over by a finished cell."""
         most = self.request.options.stop.runs
         begun = [most if campaign.ended_by else campaign.tally.runs for _, _, campaign in tuple(self.begun)]
         return len(self.cells) * most + sum(begun)
 
     def words(self) -> str:
-        """How far they are."""
         runs = self.finished_runs + sum(campaign.tally.runs for _, _, campaign in tuple(self.begun))
         return f"{len(self.cells):,} of {self.request.sweep.count:,} cells, {runs:,} runs"
 

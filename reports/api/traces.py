@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reports.api import options
-from reports.api.given import Given, Sets, taken
+from reports.api.inputs import ScenarioInput, Sets, load_input
 from reports.api.working import Progress, silent, warn_of_interpreted
 from reports.errors import BadInput, refusing
 
@@ -19,7 +19,7 @@ ALL = "all"
 
 
 def trace(
-    scenario: Given,
+    scenario: ScenarioInput,
     *,
     sets: Sets = (),
     run: int | str | None = None,
@@ -41,7 +41,7 @@ def trace(
     most, seed = options.runs(runs), options.whole("--seed", seed)
     cause = _cause(number, chosen_step, worst, most)
     with refusing():
-        chosen = taken(scenario, sets)
+        chosen = load_input(scenario, sets)
     loaded = chosen.loaded
     seed = loaded.seed if seed is None else seed
     if cause is not None:

@@ -1,6 +1,6 @@
-"""Work that takes its time: in a thread of its own, so that Ctrl-C and progress are served meanwhile.
+"""Simulation in a thread of its own, so that Ctrl-C and progress are handled meanwhile.
 
-On Ctrl-C the blocks of runs on their way are finished, and what is there is the result.
+On Ctrl-C the blocks of runs that were begun are finished, and make up the result.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from reports import interrupts
-from reports.errors import Interrupted, Notice, NotKept
+from reports.errors import Interrupted, LedgerNotice, Notice
 
 if TYPE_CHECKING:
     from reports.results.common import Result
 
 Progress = Callable[[int, int], None]
-"""Called every now and then, in the caller's thread, with runs done and runs asked for."""
+"""Called repeatedly, in the caller's thread, with runs done and runs requested."""
 Made = TypeVar("Made", bound="Result")
 Done = TypeVar("Done")
 PERIOD = 0.05
@@ -35,22 +35,22 @@ def silent(done: int, asked: int) -> None:
 
 
 class _Work(Generic[Done]):
-    """Work in a thread; ``done`` runs so far, ``outcome`` or ``error`` at the end.  It ends after its
-    present block once it is ``unwanted``.
+    """Work in a thread: runs ``done`` so far, then ``outcome`` or ``error``.  Once ``cancelled``, it ends
+    after its present block.
     """
 
     def __init__(self, work: Callable[[Progress], Done], asked: int) -> None:
         self.work = work
         self.asked = asked
         self.done = 0
-        self.unwanted = False
+        self.cancelled = False
         self.outcome: Done | None = None
         self.error: BaseException | None = None
         self.finished = threading.Event()
 
     def note(self, done: int, asked: int) -> None:
         self.done, self.asked = done, asked
-        if self.unwanted or interrupts.stop_requested():
+        if self.cancelled or interrupts.stop_requested():
             raise KeyboardInterrupt
 
     def run(self) -> None:
@@ -65,10 +65,10 @@ class _Work(Generic[Done]):
 def worked(
     work: Callable[[Progress], Done], asked: int, nothing: Callable[[float], Done], show: Progress
 ) -> Done:
-    """What ``work`` gives, or what it had when the user pressed Ctrl-C.
+    """What ``work`` returns, after Ctrl-C with what was finished until then.
 
-    ``work`` is called in a thread with what is to be told of each block, which may raise
-    KeyboardInterrupt; ``nothing`` says what there is, after so many seconds, when nothing was finished.
+    ``work`` is called in a thread with a function to call after each block, which may raise
+    KeyboardInterrupt; ``nothing`` gives the result when nothing was finished, after so many seconds.
     """
     began = time.perf_counter()
     running = _Work(work, asked)
@@ -77,7 +77,7 @@ def worked(
         _preload()
         given_up = _follow(running, show)
     except BaseException:
-        running.unwanted = True
+        running.cancelled = True
         raise
     if running.error is not None:
         raise running.error
@@ -87,7 +87,7 @@ def worked(
 
 
 def _follow(running: _Work[Done], show: Progress) -> bool:
-    """Wait for the end; True when a first block that does not come was given up."""
+    """Wait for the end; True if Ctrl-C came before the first block, which was then abandoned."""
     stopped_at: float | None = None
     while True:
         try:
@@ -101,7 +101,7 @@ def _follow(running: _Work[Done], show: Progress) -> bool:
         now = time.perf_counter()
         stopped_at = stopped_at or now
         if running.done == 0 and now - stopped_at > PATIENCE:
-            running.unwanted = True
+            running.cancelled = True
             return True
 
 
@@ -138,7 +138,7 @@ def finished(result: Made, troubles: Iterable[str] = ()) -> Made:
     """
     result._troubles = tuple(troubles)
     for each in result._troubles:
-        warn(each, NotKept)
+        warn(each, LedgerNotice)
     if interrupts.stop_requested():
         raise Interrupted(result)
     return result

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import rich_click as click
 
-from reports.api.ledger_use import kept_line
+from reports.api.inputs import files_read
 from reports.cli import options
-from reports.cli.exits import DONE, INTERRUPTED, TARGET_MISSED, complain
-from reports.cli.names import files_read
+from reports.cli.campaign import report
 from reports.cli.options import Output
-from reports.cli.progress import following
-from reports.errors import Interrupted
 
 
 @click.command(short_help="Find the values that meet a target, and what limits them on either side.")
@@ -46,17 +43,11 @@ def choose(
     """
     from reports import api
 
-    output.require(files_read(scenario), ledger)
-    with following(output) as progress:
-        try:
-            result, code = api.choose(
-                scenario, target=target, vary=varied, sets=sets, runs=runs, seed=seed, threads=threads,
-                ledger=ledger, use_ledger=not no_ledger, progress=progress,
-            ), DONE  # fmt: skip
-        except Interrupted as interrupted:
-            result, code = interrupted.result, INTERRUPTED
-            complain("Interrupted; the report covers what was finished until then.")
-    if result.kept is not None and not output.quiet:
-        complain(kept_line(result.kept, result.runs))
-    output.deliver(result)
-    return TARGET_MISSED if code == DONE and result.recommended is None else code
+    return report(
+        lambda progress: api.choose(
+            scenario, target=target, vary=varied, sets=sets, runs=runs, seed=seed, threads=threads,
+            ledger=ledger, use_ledger=not no_ledger, progress=progress,
+        ),
+        output, files_read(scenario), covers="what was finished", ledger=ledger,
+        uses_ledger=not no_ledger, missed=lambda result: result.recommended is None,
+    )  # fmt: skip

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import rich_click as click
 
-from reports.api.ledger_use import kept_line
+from reports.api.inputs import files_read
 from reports.cli import options
-from reports.cli.exits import DONE, INTERRUPTED, complain
-from reports.cli.names import ScenarioName, files_read
-from reports.cli.options import Output
-from reports.cli.progress import following
-from reports.errors import Interrupted
+from reports.cli.campaign import report
+from reports.cli.options import Output, ScenarioName
 
 
 @click.command(short_help="Compare designs on the same hands, contacts and parts.")
@@ -52,17 +49,11 @@ def compare(
     """
     from reports import api
 
-    output.require([file for name in designs for file in files_read(name)], ledger)
-    with following(output) as progress:
-        try:
-            result, code = api.compare(
-                *designs, with_=groups, sets=sets, runs=runs, seed=seed, errors=errors, precision=precision,
-                time=time, settled=settled, ledger=ledger, threads=threads, progress=progress,
-            ), DONE  # fmt: skip
-        except Interrupted as interrupted:
-            result, code = interrupted.result, INTERRUPTED
-            complain("Interrupted; the report covers the runs finished until then.")
-    if ledger is not None and not output.quiet:
-        complain(kept_line(result.kept, result.runs))
-    output.deliver(result.with_gallery() if output.html else result)
-    return code
+    return report(
+        lambda progress: api.compare(
+            *designs, with_=groups, sets=sets, runs=runs, seed=seed, errors=errors, precision=precision,
+            time=time, settled=settled, ledger=ledger, threads=threads, progress=progress,
+        ),
+        output, [file for name in designs for file in files_read(name)], covers="the runs finished",
+        ledger=ledger, uses_ledger=ledger is not None,
+    )  # fmt: skip

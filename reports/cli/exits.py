@@ -14,9 +14,11 @@ import errno
 import os
 import sys
 import traceback
+import warnings
 from collections.abc import Callable
+from typing import Any
 
-from reports.errors import BadInput
+from reports.errors import BadInput, LedgerNotice, Notice
 
 DONE = 0
 TARGET_MISSED = 1
@@ -30,10 +32,14 @@ FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
 
 
 def guarded(work: Callable[[], int | None]) -> int:
-    """Do ``work``; returns its exit code and reports whatever it raises on standard error."""
+    """Do ``work``; returns its exit code, and writes its notices and whatever it raises to standard error."""
     _open_streams()
+    if not os.environ.get("COLUMNS", "").strip("0 "):
+        os.environ.pop("COLUMNS", None)  # some screens state a width of 0
     try:
-        code = work() or DONE
+        with warnings.catch_warnings():
+            _show_notices()
+            code = work() or DONE
         sys.stdout.flush()
     except KeyboardInterrupt:
         complain("Interrupted.")
@@ -57,7 +63,7 @@ def complain(*lines: str) -> None:
 
 
 def discard_output() -> None:
-    """Nobody reads standard output any more: let nothing, not even Python's last flush, mind."""
+    """Send standard output to nowhere once nobody reads it, so that not even Python's last flush fails."""
     with contextlib.suppress(OSError, ValueError):
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, sys.stdout.fileno())
@@ -69,6 +75,21 @@ def _open_streams() -> None:
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: PTH123, SIM115
+
+
+def _show_notices() -> None:
+    """Make lines on standard error of notices; runs that a ledger did not take are an error at the end."""
+    warnings.simplefilter("always", Notice)
+    warnings.simplefilter("ignore", LedgerNotice)
+    other = warnings.showwarning
+
+    def show(message: Warning | str, category: type[Warning], *rest: Any, **more: Any) -> None:
+        if issubclass(category, Notice):
+            complain(str(message))
+        else:
+            other(message, category, *rest, **more)
+
+    warnings.showwarning = show
 
 
 def _code_of(end: SystemExit) -> int:
@@ -91,7 +112,10 @@ def _code_for(error: Exception) -> int:
         complain(*(f"Error: {line}" for line in error.lines))
         return BAD_INPUT
     if isinstance(error, click.ClickException):
-        complain(*_usage_lines(error))
+        complain(f"Error: {error.format_message()}")
+        context = getattr(error, "ctx", None)
+        if context is not None:
+            complain(f"Help: {context.command_path} --help")
         return BAD_INPUT
     if isinstance(error, OSError) and error.errno in FULL and error.filename is None:  # help, the version
         discard_output()
@@ -99,14 +123,3 @@ def _code_for(error: Exception) -> int:
         return BAD_INPUT
     complain(traceback.format_exc(), "This is a fault of steptally and not of your input; please report it.")
     return FAULT
-
-
-def _usage_lines(error: object) -> list[str]:
-    import click
-
-    assert isinstance(error, click.ClickException)  # noqa: S101 - narrows the type
-    lines = [f"Error: {error.format_message()}"]
-    context = getattr(error, "ctx", None)
-    if context is not None:
-        lines.append(f"Help: {context.command_path} --help")
-    return lines

@@ -35,11 +35,9 @@ class Verbs(rich_click.RichGroup):
     """Imports a verb's module only when that verb, or the list of verbs, is asked for."""
 
     def list_commands(self, ctx: Context) -> list[str]:
-        """All verbs, in the order in which help shows them."""
         return list(VERBS)
 
     def get_command(self, ctx: Context, cmd_name: str) -> Command | None:
-        """The verb's command, or None."""
         place = VERBS.get(cmd_name)
         if place is None:
             return None

@@ -10,7 +10,6 @@ import rich_click as click
 from click.shell_completion import CompletionItem
 
 from reports.cli import options
-from reports.cli.names import complain_of_plugins
 from reports.cli.options import STANDARD_OUTPUT, Output
 from reports.errors import BadInput
 
@@ -62,12 +61,13 @@ def _write(text: str, place: str) -> None:
 
 def _ready() -> Document:
     """The ready scenarios and parts, of which no more is read than is shown."""
+    from reports.api.inputs import warn_of_plugins
     from reports.documents.list import ready_document
     from scenarios.loading.catalogue import list_parts, ready_names, ready_title
 
     scenarios = [(name, ready_title(name)) for name in ready_names()]
     found = ready_document(scenarios, [(part.name, part.kind, part.title) for part in list_parts()])
-    complain_of_plugins()
+    warn_of_plugins()
     return found
 
 

@@ -9,8 +9,9 @@ from functools import wraps
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import rich_click as click
+from click import Context, Parameter, ParamType
+from click.shell_completion import CompletionItem
 
-from reports.cli.names import ScenarioName
 from reports.errors import BadInput
 
 if TYPE_CHECKING:
@@ -18,6 +19,23 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 STANDARD_OUTPUT = "-"
+
+
+class ScenarioName(ParamType):  # type: ignore[type-arg]
+    """The name of a ready scenario, or a file."""
+
+    name = "scenario"
+
+    def shell_complete(self, ctx: Context, param: Parameter, incomplete: str) -> list[CompletionItem]:
+        """Ready names that begin like that, with their titles; files where none does."""
+        from scenarios.loading.catalogue import ready_names, ready_title
+
+        found = [
+            CompletionItem(name, help=ready_title(name))
+            for name in ready_names()
+            if name.startswith(incomplete)
+        ]
+        return found or [CompletionItem(incomplete, type="file")]
 
 
 def _many(*options: Callable[[Command], Command]) -> Callable[[Command], Command]:
@@ -85,22 +103,23 @@ class Output:
     def deliver(self, result: Result) -> None:
         """Write the page, the JSON and the text of a result.
 
-        What cannot be written does not keep the rest from being; BadInput comes at the end, also for runs
-        that a ledger could not keep.
+        Whatever cannot be written, the rest is; BadInput is raised at the end, also for runs that a ledger
+        did not take.
         """
-        from reports.output import console, kept, write, write_file
+        from reports.output import console, failures_of, write, write_file
         from reports.render import terminal
 
         failures = [*result.troubles]
         if self.html is not None:
+            result = result.with_gallery()
             place, page = self.html, result.page()
-            failures += kept(lambda: write_file(place, page))
+            failures += failures_of(lambda: write_file(place, page))
         if self.json == STANDARD_OUTPUT:
             write(result.json())
         else:
             if self.json is not None:
                 named = self.json
-                failures += kept(lambda: write_file(named, result.json()))
+                failures += failures_of(lambda: write_file(named, result.json()))
             screen = console(colour=self.colour)
             write(terminal.text(result.document(), screen, brief=self.quiet))
         if failures:

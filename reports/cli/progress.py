@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from reports.api.working import silent
 from reports.cli.exits import complain
 from reports.words.numbers import duration_text
 
@@ -32,10 +33,6 @@ def run_words(done: int, asked: int) -> str:
     return f"{done:,} of {asked:,} runs"
 
 
-def silent(done: int, asked: int) -> None:
-    """No progress report."""
-
-
 class Pace:
     """How long the rest will take, judged from when the first runs were done (before that, the
     program compiles).
@@ -46,11 +43,10 @@ class Pace:
         self.first: tuple[float, int] | None = None
 
     def spent(self) -> float:
-        """Seconds since the start."""
         return time.monotonic() - self.began
 
     def left(self, done: int, asked: int) -> float | None:
-        """Seconds left, None as long as nobody can tell."""
+        """Seconds left, None until that can be estimated."""
         if done and self.first is None:
             self.first = (self.spent(), done)
         if self.first is None or done <= self.first[1]:
@@ -67,11 +63,9 @@ class Lines:
         self.next = SHORT
 
     def begin(self, words: Words) -> None:
-        """Another piece of work begins, told in other words."""
         self.words, self.pace.first = words, None
 
     def __call__(self, done: int, asked: int) -> None:
-        """Write a line if one is due."""
         left, spent = self.pace.left(done, asked), self.pace.spent()
         if spent < self.next or done >= asked:
             return
@@ -92,11 +86,9 @@ class Bar:
         self.drawn = False
 
     def begin(self, words: Words) -> None:
-        """Another piece of work begins, told in other words."""
         self.words, self.pace.first = words, None
 
     def __call__(self, done: int, asked: int) -> None:
-        """Move the bar."""
         self.bar.update(self.task, completed=done, total=asked, description=self.words(done, asked))
         expected = self.pace.spent() + (self.pace.left(done, asked) or 0.0)
         if not self.drawn and expected > SHORT and done < asked:
@@ -108,7 +100,7 @@ class Bar:
 
 @contextmanager
 def watching(*, quiet: bool, colour: bool, words: Words = run_words) -> Iterator[Show]:
-    """What to call with (done, asked), which are told in ``words``; clears the bar away at the end."""
+    """What to call with (done, asked), shown in ``words``; removes the bar at the end."""
     from reports.output import console
 
     if quiet:
@@ -143,7 +135,7 @@ def tell_of_first_use(*, quiet: bool = False) -> None:
 
 @contextmanager
 def following(output: Output, words: Words = run_words) -> Iterator[Show]:
-    """What a function of the Python interface is to call with (done, asked); a first use is announced."""
+    """The progress display for a function of the Python interface; a first use is announced."""
     tell_of_first_use(quiet=output.quiet)
     with watching(quiet=output.quiet, colour=output.colour, words=words) as show:
         yield show

@@ -6,8 +6,8 @@ import pathlib
 
 import rich_click as click
 
+from reports.api.inputs import files_read
 from reports.cli import options
-from reports.cli.names import files_read
 from reports.cli.options import Output
 from reports.cli.progress import tell_of_first_use
 from reports.errors import BadInput

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import rich_click as click
 
-from reports.api.ledger_use import kept_line
+from reports.api.inputs import files_read
 from reports.cli import options
-from reports.cli.exits import DONE, INTERRUPTED, TARGET_MISSED, complain
-from reports.cli.names import files_read
+from reports.cli.campaign import report
 from reports.cli.options import Output
-from reports.cli.progress import following
-from reports.errors import Interrupted
 
 
 @click.command(short_help="Simulate a scenario and report what became of its steps.")
@@ -39,18 +36,12 @@ def run(
     """
     from reports import api
 
-    output.require(files_read(scenario), ledger)
-    with following(output) as progress:
-        try:
-            result, code = api.run(
-                scenario, sets=sets, runs=runs, seed=seed, first_run=first_run, errors=errors,
-                precision=precision, time=time, ledger=ledger, engine=engine, threads=threads,
-                margins=not no_margins, progress=progress,
-            ), DONE  # fmt: skip
-        except Interrupted as interrupted:
-            result, code = interrupted.result, INTERRUPTED
-            complain("Interrupted; the report covers the runs finished until then.")
-    if ledger is not None and not output.quiet:
-        complain(kept_line(result.kept, result.runs))
-    output.deliver(result.with_gallery() if output.html else result)
-    return TARGET_MISSED if code == DONE and result.target_met is False else code
+    return report(
+        lambda progress: api.run(
+            scenario, sets=sets, runs=runs, seed=seed, first_run=first_run, errors=errors,
+            precision=precision, time=time, ledger=ledger, engine=engine, threads=threads,
+            margins=not no_margins, progress=progress,
+        ),
+        output, files_read(scenario), covers="the runs finished", ledger=ledger,
+        uses_ledger=ledger is not None, missed=lambda result: result.target_met is False,
+    )  # fmt: skip

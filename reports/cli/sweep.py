@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import rich_click as click
 
-from reports.api.ledger_use import kept_line
+from reports.api.inputs import files_read
 from reports.cli import options
-from reports.cli.exits import DONE, INTERRUPTED, TARGET_MISSED, complain
-from reports.cli.names import files_read
+from reports.cli.campaign import report
 from reports.cli.options import Output
-from reports.cli.progress import following
-from reports.errors import Interrupted
 
 
 @click.command(short_help="Run a scenario over ranges of its values, and find the acceptable range.")
@@ -52,18 +49,13 @@ def sweep(
     """
     from reports import api
 
-    output.require(files_read(scenario), ledger)
-    with following(output) as progress:
-        try:
-            result, code = api.sweep(
-                scenario, varied, sets=sets, target=target, runs=runs, precision=precision,
-                all_runs=all_runs, each_gesture=each_gesture, seed=seed, threads=threads, ledger=ledger,
-                use_ledger=not no_ledger, progress=progress,
-            ), DONE  # fmt: skip
-        except Interrupted as interrupted:
-            result, code = interrupted.result, INTERRUPTED
-            complain("Interrupted; the report covers the cells finished until then.")
-    if result.kept is not None and not output.quiet:
-        complain(kept_line(result.kept, result.runs))
-    output.deliver(result)
-    return TARGET_MISSED if code == DONE and result.target is not None and not result.meeting else code
+    return report(
+        lambda progress: api.sweep(
+            scenario, varied, sets=sets, target=target, runs=runs, precision=precision,
+            all_runs=all_runs, each_gesture=each_gesture, seed=seed, threads=threads, ledger=ledger,
+            use_ledger=not no_ledger, progress=progress,
+        ),
+        output, files_read(scenario), covers="the cells finished", ledger=ledger,
+        uses_ledger=not no_ledger,
+        missed=lambda result: result.target is not None and not result.meeting,
+    )  # fmt: skip

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import rich_click as click
 
+from reports.api.inputs import files_read
 from reports.api.traces import ALL
 from reports.cli import options
-from reports.cli.names import files_read
 from reports.cli.options import Output
 from reports.cli.progress import following
 

@@ -6,32 +6,15 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from reports.documents.document import Column, Drawing, Sort, Table
-from reports.documents.rates import CI, WRONG_VERDICTS, rate_columns, rate_sentence
+from reports.documents.rates import CI, rate_columns, rate_sentence
 from reports.words.numbers import PER, counted, estimate_text, interval_text, on_the_point, share_text, whole
+from reports.words.sentences import WRONG_VERDICTS
 
 if TYPE_CHECKING:
     from reports.results.sweep import CellGesture, CellsResult, CellTally, VariedKey
 
-BRIEF_CAUSES = {
-    "chatter": "chatter passes",
-    "swallowed": "edges swallowed",
-    "late direction": "direction too late",
-    "early direction": "direction too early",
-    "swapped order": "order swapped",
-    "misfit": "decoder misfits",
-    "short pulse": "pulse too short",
-    "sliding": "sliding opens",
-    "end stop": "at an end stop",
-    "skipped state": "state skipped",
-    "slow edge": "slow edge",
-    "pick-up": "pick-up",
-    "power-up": "power-up",
-    "supply dip": "supply dip",
-    "unexplained": "unexplained",
-}
-"""Root causes in two or three words."""
 MET: Mapping[str | None, str] = {"yes": "met", "no": "missed", "undecided": "undecided", None: ""}
-"""Whether a target is met, by what a cell says."""
+"""Whether a target is met, by the word for it in a result."""
 LISTED = 40
 """Cells of two keys up to which each is listed below the grids as well."""
 MOST_ROWS = 400
@@ -40,20 +23,14 @@ GAP = 2
 """Blanks between two columns of a grid."""
 
 
-def brief_cause(cause: str) -> str:
-    """A root cause in two or three words; the bare name for one that is not known here."""
-    return BRIEF_CAUSES.get(cause, cause)
-
-
 def main_cause(group: CellTally | CellGesture) -> str | None:
     """The root cause of most wrong steps; None where none went wrong."""
     return next(iter(group.causes), None)
 
 
 def main_cause_text(cell: CellTally) -> str:
-    """The main root cause in few words, with its share of the wrong steps."""
     cause = main_cause(cell)
-    return "" if cause is None else f"{brief_cause(cause)} {share_text(cell.causes[cause], cell.wrong)}"
+    return "" if cause is None else f"{cause} {share_text(cell.causes[cause], cell.wrong)}"
 
 
 def other_causes_text(cell: CellTally) -> str:
@@ -69,12 +46,10 @@ def marked_rate(cell: CellTally) -> str:
 
 
 def values_text(values: Mapping[str, str]) -> str:
-    """The values of a cell with their paths."""
     return ", ".join(f"{path} {value}" for path, value in values.items())
 
 
 def axes_line(result: CellsResult) -> str:
-    """What is varied, and over what."""
     parts = []
     for key in result.axes:
         count = len(key.values)
@@ -85,7 +60,6 @@ def axes_line(result: CellsResult) -> str:
 
 
 def lowest_sentence(result: CellsResult) -> str:
-    """Where the lowest wrong rate is."""
     cell = result.lowest_cell
     if cell is None:
         return "No rate is known, because no step was simulated."

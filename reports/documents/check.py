@@ -14,7 +14,6 @@ NO_NETWORK = "No network and no input: the counter reads the contacts as logic l
 
 
 def document(result: CheckResult) -> Document:
-    """What fails, what is tight, what passes, and how each check was made."""
     networks = tuple(
         Sentence(
             each.words, lead=f"{'Lines' if len(each.lines) > 1 else 'Line'} {' and '.join(each.lines)}  "

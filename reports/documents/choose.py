@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from reports.documents.cells import BRIEF_CAUSES, axes_line, brief_cause, value_columns, values_text
+from reports.documents.cells import MET, axes_line, value_columns, values_text
 from reports.documents.document import (
     EVERYWHERE,
     Block,
@@ -18,8 +18,8 @@ from reports.documents.document import (
     Section,
     Sentence,
     Table,
+    sentences,
 )
-from reports.documents.document import sentences as told
 from reports.documents.parts import design_section, limitations_section
 from reports.documents.rates import CI, rate_columns, rate_sentence
 from reports.documents.sweep import again, cautions, cell_sections
@@ -37,14 +37,6 @@ if TYPE_CHECKING:
     )
     from reports.results.sweep import CellTally
 
-SPOILING = {
-    **BRIEF_CAUSES,
-    "swallowed": "edges are swallowed",
-    "swapped order": "the order of A and B is swapped",
-}
-"""The cause that makes a candidate miss the target, as a clause."""
-MET = {"good": "met", "bad": "missed", "undecided": "undecided"}
-"""Whether the target is met, by the verdict on a candidate."""
 VARIED_BY_RULE = (
     "Varied by rule: the resistors by one value of E3 on either side; capacitors and times so that the "
     "filter's time is from half the longest return of the contacts to their old state to twice the shortest "
@@ -54,9 +46,9 @@ VARIED_BY_RULE = (
 
 def document(result: ChoiceResult) -> Document:
     """What to take, the limiting causes, the candidates ranked, other kinds of stage, and the search."""
-    first, near = Sentence(headline(result), "headline"), told([closest_line(result)])
+    first, near = Sentence(headline(result), "headline"), sentences([closest_line(result)])
     by_rule = VARIED_BY_RULE if result.varied_by == "rule" else ""
-    blocks: list[Block] = [first, *told([search_line(result)]), *near, *told([other_line(result)])]
+    blocks: list[Block] = [first, *sentences([search_line(result)]), *near, *sentences([other_line(result)])]
     if not result.can_be_shown:
         few = cannot_be_shown(result.target.text, result.runs_asked, result.fewest_runs)
         blocks.append(Sentence(few, "caution"))
@@ -64,7 +56,7 @@ def document(result: ChoiceResult) -> Document:
     if result.recommended is not None:
         causes = tuple(Sentence(limits(each), lead=each.path) for each in result.recommended.sides)
         blocks.append(Group("Limiting causes", (Items(causes),)))
-    job = (Sentence(axes_line(result)), *told([result.simulated, by_rule], "quiet"))
+    job = (Sentence(axes_line(result)), *sentences([result.simulated, by_rule], "quiet"))
     made = (
         f"Scenario {result.name}, seed {result.seed}, {whole(len(result.cells))} of "
         f"{counted(result.cells_asked, 'candidate')}, {counted(result.runs, 'run')}, "
@@ -89,7 +81,6 @@ def document(result: ChoiceResult) -> Document:
 
 
 def headline(result: ChoiceResult) -> str:
-    """What to take, or that there is nothing."""
     best = result.recommended
     if best is not None:
         return (
@@ -117,7 +108,6 @@ def decades_text(decades: float | None) -> str:
 
 
 def search_line(result: ChoiceResult) -> str:
-    """What became of the candidates."""
     found, ranked = result.search, result.ranked
     good = sum(each.verdict == "good" for each in ranked)
     tried = (
@@ -135,18 +125,16 @@ def search_line(result: ChoiceResult) -> str:
 
 
 def closest_line(result: ChoiceResult) -> str:
-    """What comes closest where no candidate is recommended."""
     found = result.closest
     if found is None:
         return ""
     return (
-        f"Closest: {values_text(found.values)}, target {MET[found.verdict]}; wrong steps "
+        f"Closest: {values_text(found.values)}, target {MET[found.meets_target]}; wrong steps "
         f"{rate_sentence(found.wrong_rate)}; {spoiling(found.worst, found.verdict)}."
     )
 
 
 def other_line(result: ChoiceResult) -> str:
-    """Which other kind of stage meets the target."""
     if not result.alternatives:
         return ""
     good = [each.name for each in result.alternatives if each.verdict == "good"]
@@ -157,15 +145,13 @@ def other_line(result: ChoiceResult) -> str:
 
 def spoiling(worst: WorstGesture, verdict: str | None) -> str:
     """Which gesture and which cause make a candidate miss the target, as a clause."""
-    cause = SPOILING.get(worst.cause or "", worst.cause or "nothing went wrong, but too few runs tell")
+    cause = worst.cause or "nothing went wrong, but the runs are too few"
     at = f" at {worst.gesture}" if worst.gesture else ""
     state = "" if verdict == "bad" else ", undecided"
     return f"{cause}{at} ({estimate_text(worst.wrong_rate)} per {PER:,}{state})"
 
 
 def limits(sides: NeighbourValues) -> str:
-    """What limits a candidate along one key."""
-
     def told_of(side: NeighbourValue, where: str) -> str:
         if side.value is None:
             return f"{where}: every value tried meets the target."
@@ -185,12 +171,11 @@ def _ranked(result: ChoiceResult) -> list[Section]:
             where.setdefault(name, []).append(str(place))
     failed = [f"Fails a check: {name}, at rank {', '.join(places)}" for name, places in where.items()]
     note = Sentence(f"From the new runs alone. {result.margin_rule}", "quiet")
-    blocks: tuple[Block, ...] = (ranked_table(result), *told(failed, "caution"), note)
+    blocks: tuple[Block, ...] = (ranked_table(result), *sentences(failed, "caution"), note)
     return [Section("ranked", "Candidates tried again", blocks, "Ranking")]
 
 
 def ranked_table(result: ChoiceResult) -> Table:
-    """A row for each candidate that was tried again."""
     cells = result.ranked
     failed = [str(len(cell.checks_failed)) for cell in cells]
     wrong, interval = rate_columns([cell.wrong_rate for cell in cells], f"wrong per\n{PER:,}")
@@ -199,7 +184,7 @@ def ranked_table(result: ChoiceResult) -> Table:
         (
             Column("rank", [str(place) for place in range(1, len(cells) + 1)], sort="name"),
             *(Column(each.head, each.cells) for each in value_columns(result.axes, cells)),
-            Column("target", [MET[cell.verdict] for cell in cells], sort="short"),
+            Column("target", [MET[cell.meets_target] for cell in cells], sort="short"),
             Column("margin\n(decades)", [decades_text(cell.margin) for cell in cells]),
             Column("of\nrate", [decades_text(cell.decades) for cell in cells], rank=2),
             Column("of\nvalues", [decades_text(cell.room) for cell in cells], rank=2),
@@ -229,7 +214,6 @@ def _alternatives(result: ChoiceResult) -> list[Section]:
 
 
 def other_table(result: ChoiceResult) -> Table:
-    """A row for each other kind of stage."""
     cells = result.alternatives
     failed = [", ".join(each.checks_failed) or "none" for each in cells]
     return Table(
@@ -237,7 +221,7 @@ def other_table(result: ChoiceResult) -> Table:
         (
             Column("kind", [each.name for each in cells], sort="name"),
             Column("values", [each.what for each in cells], rank=2, sort="text"),
-            Column("target", [MET[each.verdict] for each in cells], sort="short"),
+            Column("target", [MET[each.meets_target] for each in cells], sort="short"),
             Column("runs", [whole(each.runs) for each in cells], rank=5),
             Column(f"wrong per\n{PER:,}", [estimate_text(each.wrong_rate) for each in cells]),
             Column(CI, [interval_text(each.wrong_rate) for each in cells], rank=3),
@@ -251,11 +235,10 @@ def _limiting_cause(kind: AlternativeKind) -> str:
     if kind.verdict == "good" or kind.worst.cause is None:
         return "-"
     at = f" at {kind.worst.gesture}" if kind.worst.gesture else ""
-    return f"{brief_cause(kind.worst.cause)}{at}"
+    return f"{kind.worst.cause}{at}"
 
 
 def measured_line(result: ChoiceResult) -> str:
-    """What is known of false acceptance."""
     found, unseen = result.measured.at_target, result.measured.unseen
     return (
         "Measured: of designs just at the target the search alone accepted "

@@ -28,12 +28,11 @@ from reports.documents.document import (
     Table,
     Tone,
     Value,
+    sentences,
 )
-from reports.documents.document import sentences as told
 from reports.documents.gallery import HOW_TO_LOOK, diagram_blocks, event_caption
-from reports.documents.parts import again_section, limitations_section, supply_line
+from reports.documents.parts import PAGE_FILE, again_section, limitations_section, supply_line
 from reports.documents.rates import CI, rate_columns
-from reports.documents.run import PAGE_FILE
 from reports.render.widths import natural_width
 from reports.words.numbers import counted, duration_text, estimate_text, on_the_point, signed, whole
 from reports.words.sentences import LASTING
@@ -66,7 +65,7 @@ def document(result: ComparisonResult) -> Document:
     """Which design is better, what differs between them, and how they differ on the same steps."""
     brief = _headline(result)
     own = [caution for caution in result.cautions if caution not in LASTING]
-    sections = [Section("result", "", (*brief, *told(own, "caution")), "Result")]
+    sections = [Section("result", "", (*brief, *sentences(own, "caution")), "Result")]
     if result.steps:
         sections += [_rates(result), _designs(result), _differences(result)]
         if result.gallery is not None:
@@ -123,7 +122,7 @@ def _rates(result: ComparisonResult) -> Section:
         ),
     )
     chart = Figure("chart-differences", lambda: difference_figure(result), difference_summary(result))
-    blocks: tuple[Block, ...] = (table, chart, *told([result.together], "quiet"))
+    blocks: tuple[Block, ...] = (table, chart, *sentences([result.together], "quiet"))
     return Section("rates", "Wrong steps of each design", blocks, "Rates")
 
 
@@ -160,7 +159,7 @@ def _designs(result: ComparisonResult) -> Section:
                         f"Design {number}, from the contacts to the count",
                         _boxes(box for box in design.signal_path if box.role not in (*SHARED, "supply")),
                     ),
-                    *told([supply_line(design.signal_path)], "quiet"),
+                    *sentences([supply_line(design.signal_path)], "quiet"),
                 ),
                 beside=True,
                 only=("page",),

@@ -48,7 +48,6 @@ def side(rate: Ends) -> int:
 
 
 def outcome_text(outcome: StepEnd) -> str:
-    """A verdict, and the root cause of a wrong one."""
     return outcome.verdict if outcome.cause is None else f"{outcome.verdict} ({outcome.cause})"
 
 
@@ -68,14 +67,12 @@ def comparison_sentence(
         return f"{two} compared with {one}: no data, because no step was simulated."
     rate, interval = comparison.difference, difference_interval_text(comparison.difference)
     if comparison.verdict == "same":
-        alike = (
+        same = (
             f"none of {counted(steps, 'step')} was wrong in only one of them"
             if comparison.partings
             else f"all {counted(steps, 'step')} had the same outcome"
         )
-        text = (
-            f"{two} and {one} show no difference: {alike} ({CI} of the difference per {PER:,}: {interval})."
-        )
+        text = f"{two} and {one} show no difference: {same} ({CI} of the difference per {PER:,}: {interval})."
     elif comparison.verdict == "unsettled":
         text = (
             f"Undecided whether {two} or {one} has fewer wrong steps: the difference is "

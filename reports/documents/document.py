@@ -45,7 +45,9 @@ class Column:
     """One column: its ``head`` (a line break is kept in a terminal), its cells, and how it gives way.
 
     Where a table is too wide, columns of the highest ``rank`` are left out first, all of one rank
-    together; rank 0 stays.  ``bars`` are lengths of bars as shares of one, drawn where ``sort`` is "bar".
+    together; rank 0 stays.  ``bars`` are lengths of bars as shares of one, drawn where ``sort`` is "bar";
+    ``looks`` are their colours (see `reports.render.palette`) and hatches (as the chart library names them)
+    where they differ.
     """
 
     head: str
@@ -54,10 +56,10 @@ class Column:
     sort: Sort = "number"
     tone: Tone = "plain"
     bars: Sequence[float] = ()
+    looks: Sequence[tuple[str, str]] = ()
 
     @property
     def plain_head(self) -> str:
-        """The head on one line."""
         return " ".join(self.head.replace("-\n", "-").replace(".\n", ".").split())
 
 
@@ -246,7 +248,6 @@ def shown(blocks: Iterable[Block], medium: Medium) -> tuple[Block, ...]:
 
 
 def figures(blocks: Iterable[Block]) -> Iterator[Figure]:
-    """All figures within blocks, in order."""
     for block in blocks:
         if isinstance(block, Figure):
             yield block

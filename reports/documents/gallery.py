@@ -66,7 +66,6 @@ def _step(step: GalleryStep, number: int) -> Group:
 
 
 def event_caption(run: int, step: int) -> str:
-    """The caption of a table of events."""
     return f"Run {run}, step {step}: what happened, in order"
 
 

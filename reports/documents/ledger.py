@@ -11,8 +11,8 @@ from reports.words.numbers import counted, size_text, whole
 if TYPE_CHECKING:
     from reports.results.ledger import LedgerCell, LedgerResult
 
-LACKED = "-"
-NAMELESS = "Without a title"
+ABSENT = "-"
+UNTITLED = "Without a title"
 OUT_OF_USE = (
     "A model in brackets: those runs were simulated by another version and are no longer used; the same "
     "scenario gives other numbers now."
@@ -20,7 +20,6 @@ OUT_OF_USE = (
 
 
 def document(result: LedgerResult) -> Document:
-    """A table for each title, a row for each cell."""
     size = f"{counted(len(result.cells), 'cell')}, {counted(result.runs, 'run')}, {size_text(result.bytes)}"
     title = f"{result.file}: {size}."
     job: tuple[Sentence, ...] = ()
@@ -29,7 +28,7 @@ def document(result: LedgerResult) -> Document:
     blocks: list[Block] = []
     for each in dict.fromkeys(cell.title for cell in result.cells):
         cells = [cell for cell in result.cells if cell.title == each]
-        blocks.append(Group(each or NAMELESS, (cell_table(cells),)))
+        blocks.append(Group(each or UNTITLED, (cell_table(cells),)))
     if not all(cell.in_use for cell in result.cells):
         blocks.append(Sentence(OUT_OF_USE, "quiet"))
     return Document(title, "a ledger", job, (Section("cells", "", tuple(blocks)),), (Sentence(title),))
@@ -53,18 +52,18 @@ def cell_table(cells: Sequence[LedgerCell]) -> Table:
 
 
 def _distinguishes(path: str, cells: Sequence[LedgerCell]) -> bool:
-    """Whether a path sets cells of one title apart.  Where a stage is in some cells only, its kind tells so;
-    those of its values that are the same wherever it is would only make the list long.
+    """Whether a path distinguishes cells of one title.  Where only some cells have a stage, its kind says so;
+    those of its values that are the same in all of these would only make the list long.
     """
     kind = f"{path.split('.')[0]}.kind"
-    values = {cell.differs[path] for cell in cells} - {LACKED}
-    lacked_alone = any(cell.differs[path] == LACKED != cell.differs.get(kind) for cell in cells)
-    return len(values) > 1 or lacked_alone or path == kind or any(cell.pair for cell in cells)
+    values = {cell.differs[path] for cell in cells} - {ABSENT}
+    absent_alone = any(cell.differs[path] == ABSENT != cell.differs.get(kind) for cell in cells)
+    return len(values) > 1 or absent_alone or path == kind or any(cell.pair for cell in cells)
 
 
 def _values(cell: LedgerCell, paths: Sequence[str]) -> str:
-    had = [f"{path} = {cell.differs[path]}" for path in paths if cell.differs[path] != LACKED]
-    return "\n".join(had) or LACKED
+    had = [f"{path} = {cell.differs[path]}" for path in paths if cell.differs[path] != ABSENT]
+    return "\n".join(had) or ABSENT
 
 
 def _moment(text: str) -> str:

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 
 def document(result: ListResult) -> Document:
-    """What was listed."""
     if result.what is not None:
         return kinds_document(result.what, result.kinds)
     scenarios = [(each.name, each.title) for each in result.scenarios or ()]

@@ -25,6 +25,8 @@ from reports.words.quantities import compared, quantity
 if TYPE_CHECKING:
     from reports.results.common import DesignCheck, SignalBox, Versions
 
+PAGE_FILE = "report.html"
+"""The file in the command on a page, so that the page does not depend on its own name."""
 CHECK_TONES: Mapping[str, Tone] = {
     "fail": "bad",
     "tight": "caution",
@@ -49,14 +51,12 @@ PART_NOUNS = {"pull": "pull resistor", "series": "series resistor", "capacitor":
 
 
 def totals_line(checks: Sequence[DesignCheck]) -> str:
-    """How many checks have each verdict, in words."""
     counts = {verdict: sum(check.verdict == verdict for check in checks) for verdict in CHECK_WORDS}
     parts = [f"{count} {CHECK_WORDS[verdict][count > 1]}" for verdict, count in counts.items() if count]
     return f"{', '.join(parts)}."
 
 
 def outcome(check: DesignCheck) -> str:
-    """Result against limit, in words."""
     result, limit = compared(check.result, check.limit, check.unit)
     return f"{result}, {check.relation} {limit}" if limit else result
 
@@ -87,7 +87,9 @@ def failing_checks(checks: Iterable[DesignCheck]) -> list[Sentence]:
     """A line for each check that fails or is tight, failures first."""
     return [
         Sentence(
-            f"{check.name} ({check.subject}): {outcome(check)}", CHECK_TONES[check.verdict], check.verdict
+            f"{check.name} ({check.subject}): {outcome(check)}",
+            CHECK_TONES[check.verdict],
+            CHECK_WORDS[check.verdict][0],
         )
         for check in applying(checks)
         if check.verdict in ("fail", "tight")
@@ -105,7 +107,7 @@ def check_table(checks: Sequence[DesignCheck]) -> Table:
         "Electrical checks at the worst corner of all tolerances",
         (
             Column("check", told, sort="name"),
-            Column("verdict", [check.verdict for check in rows], sort="short", tone="strong"),
+            Column("verdict", [CHECK_WORDS[check.verdict][0] for check in rows], sort="short", tone="strong"),
             Column("on", [check.subject for check in rows], rank=1, sort="short"),
             Column("result", [result for result, _ in pairs]),
             Column("limit", limits, sort="short"),
@@ -118,12 +120,12 @@ def check_table(checks: Sequence[DesignCheck]) -> Table:
 def check_details(checks: Sequence[DesignCheck]) -> list[Block]:
     """How each check was made, and which do not apply."""
     rows = applying(checks)
-    spared = [check for check in checks if check.verdict == "does not apply"]
+    others = [check for check in checks if check.verdict == "does not apply"]
     found: list[Block] = []
     if rows:
         found.append(Fold("Details of each check", tuple(_detail(check) for check in rows)))
-    if spared:
-        found.append(Fold("Not applicable", (Items(tuple(map(_not_applicable, spared))),)))
+    if others:
+        found.append(Fold("Does not apply", (Items(tuple(map(_not_applicable, others))),)))
     return found
 
 
@@ -141,8 +143,8 @@ def _detail(check: DesignCheck) -> Group:
         "remedy": remedy(check),
     }
     told = Items(tuple(Sentence(words, lead=lead) for lead, words in lines.items() if words))
-    verb = CHECK_WORDS[check.verdict][0]
-    return Group(f"{check.name}, {check.subject}: {verb}", (Sentence(check.rule), told))
+    title = f"{check.name}, {check.subject}: {CHECK_WORDS[check.verdict][0]}"
+    return Group(title, (Sentence(check.rule), told))
 
 
 def _not_applicable(check: DesignCheck) -> Sentence:
@@ -176,14 +178,12 @@ def boxes(path: Sequence[SignalBox]) -> tuple[Box, ...]:
 
 
 def supply_line(path: Sequence[SignalBox]) -> str:
-    """The supply's values in words."""
     values = [value for each in path if each.role == "supply" for value in each.values]
     told = [f"{each.name} {each.value}{f' ± {each.tolerance}' if each.tolerance else ''}" for each in values]
     return f"Supply: {', '.join(told)}." if told else ""
 
 
 def design_section(path: Sequence[SignalBox]) -> Section:
-    """The design as a block diagram."""
     note = (
         f"Line A is drawn solid, line B dashed. {supply_line(path)} Values that are zero, and those of "
         "chatter, are in the full scenario at the end."

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from rich.cells import cell_len, set_cell_size
 
-from reports.documents.cells import brief_cause
 from reports.documents.document import Column, Drawing, Table
 from reports.documents.rates import rate_sentence
 from reports.results.sweep import FEW, values_in_words
@@ -42,7 +41,7 @@ def _no_range(result: CellsResult, best: LowestRate | None, path: str) -> str:
     goal = "is shown to meet the target" if result.target is not None else "could be judged"
     if best is None:
         return f"No value of {path} {goal}, because no step was simulated."
-    cause = f"; main cause: {brief_cause(best.cause)}" if best.cause else ""
+    cause = f"; main cause: {best.cause}" if best.cause else ""
     return (
         f"No value of {path} {goal}. The wrong rate with the lowest upper bound is at {best.value}: "
         f"{rate_sentence(best.wrong_rate)}{cause}."
@@ -50,14 +49,13 @@ def _no_range(result: CellsResult, best: LowestRate | None, path: str) -> str:
 
 
 def _beyond(end: RangeEnd, side: str) -> str:
-    """What lies beyond one end of a range."""
     undecided = f"; {_undecided(end.open)}" if end.open else ""
     if end.outside is None:
         return f"{side}, no value tried is outside{undecided}."
     cause = ""
     if end.cause is not None and end.of_wrong is not None:
         share = share_text(round(1000 * end.of_wrong), 1000)
-        cause = f": {brief_cause(end.cause)} ({share} of the wrong steps)"
+        cause = f": {end.cause} ({share} of the wrong steps)"
     return f"{side}, {end.outside} is outside{cause}{undecided}."
 
 
@@ -67,7 +65,6 @@ def _undecided(values: Sequence[str]) -> str:
 
 
 def range_table(result: CellsResult) -> Table:
-    """Each range with the limiting causes."""
     ranges = result.window
     return Table(
         f"Acceptable ranges of {result.axes[0].path}",
@@ -133,11 +130,11 @@ def limiting_causes(found: AcceptableRange, values: Sequence[str], width: int) -
         return _lowest(found.lowest, values, width)
     lines: list[str] = []
     if found.below.cause and found.below.outside:
-        text = brief_cause(found.below.cause)
+        text = found.below.cause
         end = (values.index(found.below.outside) + 1) * width
         lines.append(" " * max(end - len(text), 0) + text)
     if found.above.cause and found.above.outside:
-        text = brief_cause(found.above.cause)
+        text = found.above.cause
         begin = max(min(values.index(found.above.outside) * width, room - len(text)), 0)
         if lines and len(lines[0]) + 2 <= begin:
             lines[0] = lines[0].ljust(begin) + text
@@ -147,13 +144,11 @@ def limiting_causes(found: AcceptableRange, values: Sequence[str], width: int) -
 
 
 def _lowest(best: LowestRate | None, values: Sequence[str], width: int) -> list[str]:
-    """Where the lowest rate is, where there is no range."""
     if best is None:
         return []
-    cause = brief_cause(best.cause) if best.cause else ""
-    text = "^ lowest" + (f": {cause}" if cause else "")
+    text = "^ lowest" + (f": {best.cause}" if best.cause else "")
     begin = values.index(best.value) * width
     if begin + len(text) > len(values) * width and len(text) <= begin:
-        turned = (f"{cause}: " if cause else "") + "lowest ^"
+        turned = (f"{best.cause}: " if best.cause else "") + "lowest ^"
         return [" " * (begin + 1 - len(turned)) + turned]
     return [" " * begin + text]

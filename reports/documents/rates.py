@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from reports.documents.document import Column
 from reports.words.numbers import PER, estimate_text, interval_text, on_the_point, signed, whole
+from reports.words.sentences import WRONG_VERDICTS
 
 if TYPE_CHECKING:
     from reports.results.common import GestureTally, Rate, TargetRate
     from reports.results.run import SpacingClass
 
 CI = "95 % CI"
-WRONG_VERDICTS = ("missed", "doubled", "reversed")
 VERDICT_MEANINGS = {
     "right": "the expected count, with no detour",
     "flickered": "the right count in the end, with extra counts to and fro",
@@ -28,7 +28,6 @@ ROWS = 11
 
 
 def rate_columns(rates: Sequence[Rate], head: str) -> tuple[Column, ...]:
-    """An estimate per thousand and its confidence interval."""
     return (
         Column(head, on_the_point([estimate_text(rate) for rate in rates]), tone="strong"),
         Column(CI, [interval_text(rate) for rate in rates]),
@@ -36,8 +35,6 @@ def rate_columns(rates: Sequence[Rate], head: str) -> tuple[Column, ...]:
 
 
 def group_columns(groups: Sequence[GestureTally | SpacingClass]) -> tuple[Column, ...]:
-    """Steps by verdict, and the rate of wrong ones."""
-
     def counts(verdict: str) -> list[str]:
         return [whole(getattr(group.verdicts, verdict)) for group in groups]
 
@@ -52,27 +49,24 @@ def group_columns(groups: Sequence[GestureTally | SpacingClass]) -> tuple[Column
 
 
 def rate_sentence(rate: Rate) -> str:
-    """A rate of wrong steps with its confidence interval, in words."""
     return f"{estimate_text(rate)} per {PER:,} (95 % confidence interval {interval_text(rate)})"
 
 
 def spacing_text(group: SpacingClass) -> str:
-    """A class of spacing in milliseconds."""
     if group.high_ms is None:
         return f"{group.low_ms:g} and over"
     return f"under {group.high_ms:g}" if group.low_ms == 0 else f"{group.low_ms:g} to {group.high_ms:g}"
 
 
 def rpm_text(group: SpacingClass) -> str:
-    """The equivalent steady speeds of a class of spacing."""
-    slow = _two_digits(group.slowest_rpm)
+    slow = two_digits(group.slowest_rpm)
     if group.fastest_rpm is None:
         return f"over {slow}"
-    fast = _two_digits(group.fastest_rpm)
+    fast = two_digits(group.fastest_rpm)
     return f"under {fast}" if group.slowest_rpm == 0 else f"{slow} to {fast}"
 
 
-def _two_digits(value: float) -> str:
+def two_digits(value: float) -> str:
     return f"{float(f'{value:.2g}'):,.10g}"
 
 

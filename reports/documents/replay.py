@@ -76,7 +76,6 @@ def _sections(result: ReplayResult, limit: int) -> Iterator[Section]:
 
 
 def read_line(read: RecordingRead) -> str:
-    """What was read, in one line."""
     noun = "rows" if read.format == "CSV" else "times"
     rows = f"{whole(read.rows)} {noun} over {time_text(read.duration_s)} ({_recorded(read)})"
     changes = f"A {whole(read.changes.A)}, B {whole(read.changes.B)}"
@@ -91,7 +90,6 @@ def _recorded(read: RecordingRead) -> str:
 
 
 def taken_line(result: ReplayResult) -> str:
-    """How the rows were taken, and by which parts they went."""
     read, cut = result.trace, result.trace.threshold
     columns = []
     for column in read.columns:
@@ -115,7 +113,6 @@ def taken_line(result: ReplayResult) -> str:
 
 
 def edges_line(result: ReplayResult, line: LineName) -> str:
-    """How many edges of a line are left after each stage."""
     places = result.lines.A if line == "A" else result.lines.B
     after = ["at the contact" if each.after == "contact" else f"after {each.after}" for each in places]
     counts = [f"{whole(each.edges)} {words}" for each, words in zip(places, after, strict=True)]
@@ -127,7 +124,6 @@ def _printable(text: str) -> str:
 
 
 def _totals_table(result: ReplayResult) -> Table:
-    """Sums of what was counted, beside those of the bounce-free reading."""
     counted, free = dict(result.counted), dict(result.bounce_free)
     rows = [(key, words) for key, words, always in TOTALS if always or counted[key] or free[key]]
     return Table(
@@ -196,12 +192,12 @@ def _pulse_row(pulse: ReplayPulse, count: BurstCount | None, *, first: bool) -> 
 
 
 def chosen(
-    rows: Sequence[TableRow], limit: int, dull: Callable[[TableRow], bool], what: str
+    rows: Sequence[TableRow], limit: int, routine: Callable[[TableRow], bool], what: str
 ) -> tuple[list[TableRow], str]:
-    """At most ``limit`` rows (0: all) and a line on those left out; dull ones go first."""
+    """At most ``limit`` rows (0: all) and a line on those left out; routine ones are left out first."""
     if limit == 0 or len(rows) <= limit:
         return list(rows), ""
-    kept = [row for row in rows if not dull(row)] or list(rows)
+    kept = [row for row in rows if not routine(row)] or list(rows)
     parts = [f"{whole(len(rows) - len(kept))} {what} left out"] if len(kept) < len(rows) else []
     if len(kept) > limit:
         parts.append(f"... {whole(len(kept) - limit)} more rows")
@@ -209,7 +205,6 @@ def chosen(
 
 
 def _pulse_blocks(result: ReplayResult, limit: int) -> Iterator[Block]:
-    """Pulse by pulse, what was counted and what a bounce-free reading counts."""
     rows, left_out = chosen(pulse_rows(result), limit, lambda row: row.plain, "pulses counted right are")
     does = {burst.number: burst.does for burst in result.bursts}
     places = {pulse.burst: str(pulse.position) for pulse in result.bounce_free_pulses}
@@ -238,7 +233,6 @@ def _pulse_blocks(result: ReplayResult, limit: int) -> Iterator[Block]:
 
 
 def _burst_blocks(result: ReplayResult, limit: int) -> Iterator[Block]:
-    """The bursts of both lines."""
     rows, left_out = chosen(
         result.bursts, limit, lambda burst: burst.changes == 1, "clean transitions without bounce are"
     )

@@ -8,22 +8,21 @@ from typing import TYPE_CHECKING
 from reports.stories.teller import time_text
 from reports.words.numbers import counted as counting
 from reports.words.numbers import whole
-from reports.words.sentences import SAFETY
+from reports.words.sentences import SAFETY, WRONG_VERDICTS
 
 if TYPE_CHECKING:
     from reports.results.replay import CountTotals, RecordingRead, ReplayResult, ReplayVerdicts
 
-WRONG = ("missed", "doubled", "reversed")
 FEW = 2.0
-"""How much shorter or longer the settling time must be able to get without another grouping."""
+"""The factor by which the settling time must be able to change without another grouping."""
 
 AT_THE_CONTACT = (
     "The recording is taken as the make and break of the bare contacts. Behind a capacitor or an input it "
     "would be filtered twice."
 )
 MODELS = (
-    "Stages and counter are models: they know no temperature and no coupling between the lines, "
-    "and the loading of the recorder is not part of them."
+    "Stages and counter are models: they include neither temperature, nor coupling between the lines, nor "
+    "the loading by the recorder."
 )
 MIDPOINT = (
     "With nominal parts a plain input switches halfway between its guaranteed low level and its guaranteed "
@@ -51,7 +50,7 @@ def replay_verdict(
 
 
 def _expected_words(expected: int, verdicts: ReplayVerdicts) -> str:
-    wrong = {name: getattr(verdicts, name) for name in WRONG if getattr(verdicts, name)}
+    wrong = {name: getattr(verdicts, name) for name in WRONG_VERDICTS if getattr(verdicts, name)}
     right = verdicts.right + verdicts.flickered
     flickered = verdicts.flickered
     flicker = f" ({whole(flickered)} with extra counts to and fro)" if flickered else ""

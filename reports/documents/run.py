@@ -15,10 +15,11 @@ from reports.documents.document import (
     Section,
     Sentence,
     Table,
+    sentences,
 )
-from reports.documents.document import sentences as told
 from reports.documents.gallery import gallery_section
 from reports.documents.parts import (
+    PAGE_FILE,
     again_section,
     checks_section,
     design_section,
@@ -50,9 +51,6 @@ from reports.words.sentences import BOUND_NOTE, CUT_BURSTS, ENDING_NOTE, LASTING
 
 if TYPE_CHECKING:
     from reports.results.run import Margin, RunMargins, RunResult
-
-PAGE_FILE = "report.html"
-"""The name in the command on a page, so that the page does not depend on its own name."""
 
 
 def document(result: RunResult) -> Document:
@@ -103,7 +101,6 @@ def document(result: RunResult) -> Document:
 
 
 def headline(result: RunResult) -> str:
-    """The rate of wrong steps in words."""
     if result.wrong_rate.estimate is None:
         return "Wrong steps: no data, for no step was simulated."
     unbiased = " without the bias of the ending" if _ended_by_errors(result) else ""
@@ -118,7 +115,6 @@ def _ended_by_errors(result: RunResult) -> bool:
 
 
 def target_line(result: RunResult) -> str:
-    """Whether the target is met, in words."""
     target, rate = result.target, result.wrong_rate
     if target is None:
         return ""
@@ -143,8 +139,8 @@ def _result(result: RunResult, brief: list[Sentence]) -> tuple[Block, ...]:
     title = "Checks at the worst corner of the tolerances (details: steptally check)"
     return (
         *brief,
-        *told([ENDING_NOTE if _ended_by_errors(result) else ""], "quiet"),
-        *told(own, "caution"),
+        *sentences([ENDING_NOTE if _ended_by_errors(result) else ""], "quiet"),
+        *sentences(own, "caution"),
         *([Group(title, (Items(tuple(failing)),))] if failing else []),
     )
 
@@ -167,11 +163,10 @@ def _verdicts(result: RunResult) -> tuple[Block, ...]:
     )
     unseen = any(rate.estimate == 0.0 for rate in rates[:-2])
     remarks = [Sentence(each.text, only=("page", "notebook")) for each in _remarks(result)]
-    return (table, *told([BOUND_NOTE if unseen else ""], "quiet"), *remarks)
+    return (table, *sentences([BOUND_NOTE if unseen else ""], "quiet"), *remarks)
 
 
 def gesture_table(result: RunResult) -> Table:
-    """The steps of each gesture of the hand."""
     groups = result.by_gesture
     return Table(
         "Steps by gesture of the hand",
@@ -205,6 +200,8 @@ def _speed(result: RunResult) -> tuple[Block, ...]:
 
 
 def _causes(result: RunResult) -> Block:
+    from reports.figures.causes import CAUSE_LOOKS
+
     causes = result.causes
     if not causes:
         return Sentence("No step went wrong.")
@@ -217,6 +214,7 @@ def _causes(result: RunResult) -> Block:
             Column(
                 "share of\nwrong steps", [share_text(count, result.wrong) for count in causes.values()],
                 sort="bar", bars=[count / most for count in causes.values()],
+                looks=[CAUSE_LOOKS[cause] for cause in causes],
             ),
             Column("what happened", [result.cause_sentences[cause] for cause in causes], sort="text"),
         ),
@@ -249,7 +247,7 @@ def _margins(margins: RunMargins | None) -> tuple[Block, ...]:
             reasons.setdefault(each.why_not, []).append(each.label)
     left_out = [f"Not applicable: {', '.join(labels)}; {reason}." for reason, labels in reasons.items()]
     note = Sentence(MARGINS_NOTE.format(least=margins.values_beyond), "quiet")
-    return (table, *told(left_out), note)
+    return (table, *sentences(left_out), note)
 
 
 def _margin_text(value: float | None, unit: str) -> str:
@@ -270,7 +268,6 @@ def _limit_text(margin: Margin) -> str:
 
 
 def _met_text(margin: Margin) -> str:
-    """Whether the limit was met, in words."""
     if margin.values == 0:
         return "did not occur"
     if margin.asked is None:
@@ -307,7 +304,7 @@ def _position(result: RunResult) -> tuple[Block, ...]:
         ),
     )
     chart = Figure("chart-errors", lambda: error_figure(result), error_summary(result))
-    return (Sentence(exact), chart, table, *told([_ohm_line(result)]))
+    return (Sentence(exact), chart, table, *sentences([_ohm_line(result)]))
 
 
 def _ohm_column(result: RunResult, rows: list[tuple[str, int]]) -> list[Column]:
@@ -358,7 +355,7 @@ def _remarks(result: RunResult) -> list[Sentence]:
         for counts, steps in enumerate(result.excursions)
         if counts and steps
     ]
-    return told(
+    return sentences(
         [
             f"Spurious counts: {', '.join(origins)}." if origins else "",
             f"On the way the count left its expected range: {', '.join(astray)}." if astray else "",
@@ -368,7 +365,6 @@ def _remarks(result: RunResult) -> list[Sentence]:
 
 
 def made_line(result: RunResult) -> str:
-    """How the result was made, so that it can be made again."""
     first, last = result.first_run, result.first_run + result.runs - 1
     numbers = ""
     if result.runs:

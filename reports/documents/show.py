@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports.documents.document import EVERYWHERE, Code, Column, Document, Section, Table
-from reports.documents.document import sentences as told
+from reports.documents.document import EVERYWHERE, Code, Column, Document, Section, Table, sentences
 
 if TYPE_CHECKING:
     from reports.results.common import SignalBox
@@ -16,7 +15,6 @@ UNDIVIDED = ("hand", "encoder", "supply")
 
 
 def document(result: ShowResult) -> Document:
-    """The design from the hand to the count, what formulas give, what can be set, and the text."""
     path, figures, settings = result.signal_path, result.figures, result.table("settings")
     lines = ["" if box.role in UNDIVIDED else " and ".join(box.lines) for box in path]
     parts = Table(
@@ -46,7 +44,7 @@ def document(result: ShowResult) -> Document:
         ),
     )
     sections = (
-        Section("parts", "", (*told(result.cautions, "caution"), parts)),
+        Section("parts", "", (*sentences(result.cautions, "caution"), parts)),
         Section("figures", "", (computed,) if figures else ()),
         Section("settings", paths.caption, (paths,), folded=True),
         Section("text", "The text", (Code(result.text, "Scenario", EVERYWHERE),), folded=True),

@@ -18,11 +18,9 @@ from reports.documents.cells import (
     lowest_sentence,
     own_cautions,
 )
-from reports.documents.document import Block, Document, Figure, Group, Items, Section, Sentence
-from reports.documents.document import sentences as told
-from reports.documents.parts import again_section, design_section, limitations_section
+from reports.documents.document import Block, Document, Figure, Group, Items, Section, Sentence, sentences
+from reports.documents.parts import PAGE_FILE, again_section, design_section, limitations_section
 from reports.documents.ranges import range_bars, range_sentence, range_table
-from reports.documents.run import PAGE_FILE
 from reports.words.numbers import counted, duration_text, whole
 from reports.words.sentences import LASTING
 
@@ -39,7 +37,7 @@ def document(result: SweepResult) -> Document:
     known = bool(result.window) and result.window[0].first is not None
     blocks: tuple[Block, ...] = (
         Sentence(first, "headline"),
-        *told([lowest_sentence(result) if known else ""]),
+        *sentences([lowest_sentence(result) if known else ""]),
         *cautions(result),
     )
     made = (
@@ -64,7 +62,6 @@ def document(result: SweepResult) -> Document:
 
 
 def headline(result: SweepResult) -> str:
-    """Where the acceptable range is, or how many cells meet the target, or where the lowest rate is."""
     if not result.cells:
         return "No cell was finished."
     if result.window:
@@ -82,9 +79,8 @@ def headline(result: SweepResult) -> str:
 
 
 def cautions(result: CellsResult) -> list[Sentence]:
-    """The cautions of the scenario, and those of some cells only."""
     own = [each for each in result.cautions if each not in LASTING]
-    return told([*own, *own_cautions(result.cells)], "caution")
+    return sentences([*own, *own_cautions(result.cells)], "caution")
 
 
 def cell_sections(result: CellsResult, title: str, *notes: str) -> list[Section]:
@@ -93,11 +89,11 @@ def cell_sections(result: CellsResult, title: str, *notes: str) -> list[Section]
         return []
     sections = [_ranges(result) if len(result.axes) == 1 else _maps(result)]
     table, many = cell_table(result), len(result.cells) > LISTED
-    cells: list[Block] = [*told([left_out(result)], "quiet"), table]
+    cells: list[Block] = [*sentences([left_out(result)], "quiet"), table]
     if many and len(result.axes) == 2:
         cells[-1] = replace(table, only=("page", "notebook"))
         cells.append(Sentence("--json and --html have each cell.", "quiet", only=("terminal",)))
-    cells += told([result.rule, *notes], "quiet")
+    cells += sentences([result.rule, *notes], "quiet")
     sections.append(Section("cells", title, tuple(cells), folded=many))
     if len(result.axes) == 1 and len(result.cells[0].by_gesture) > 1:
         sections.append(
@@ -161,7 +157,6 @@ def _causes(result: CellsResult) -> Section:
 
 
 def again(result: CellsResult, more: Mapping[str, str]) -> Section:
-    """How the page can be made again."""
     return again_section(
         f"{result.command} --html {PAGE_FILE}",
         result.versions,

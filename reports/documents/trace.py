@@ -63,7 +63,6 @@ def document(
 
 
 def searched_words(searched: TraceSearch) -> str:
-    """Where the worst steps were looked for, and what there was."""
     last = searched.first_run + searched.runs - 1
     where = f"Searched runs {whole(searched.first_run)} to {whole(last)} of seed {searched.seed}"
     found = [str(cause) for cause in searched.found]
@@ -111,7 +110,6 @@ def _sections(
 
 
 def _run_line(trace: RunTrace) -> str:
-    """How a run went."""
     start, end = trace.positions
     ended = "as expected" if not trace.error else f"{signed(trace.error)} from the expected one"
     return (
@@ -122,7 +120,6 @@ def _run_line(trace: RunTrace) -> str:
 
 
 def _verdict_line(step: TraceStep) -> str:
-    """What was expected, what was counted, and why."""
     cause = f" Root cause: {step.cause}." if step.cause else ""
     return (
         f"Step {step.number} ({step.gesture}, {step.direction}): expected {signed(step.expected)}, "
@@ -131,7 +128,6 @@ def _verdict_line(step: TraceStep) -> str:
 
 
 def _diagrams(traced: TracedRun | None, story: Story | None) -> Iterator[Group]:
-    """The timing diagrams of a step."""
     if traced is None or story is None:
         return
     drawn = _drawing(traced, *story.window, story.zero)
@@ -164,7 +160,6 @@ def _drawing(traced: TracedRun, start: int, end: int, zero: int | None) -> Drawi
 
 
 def _story_blocks(trace: RunTrace, story: StepStory) -> Iterator[Block]:
-    """The hand, the contacts, the voltages, the stages and the counter."""
     yield Group("What the hand did", tuple(sentences(said.text for said in story.hand)))
     if story.contacts:
         yield _rows("What the contacts did", CONTACTS, story.contacts, _contact_columns)
@@ -268,8 +263,6 @@ def _voltage_columns(rows: Sequence[ThresholdMeeting], noisy: bool) -> list[Colu
 
 
 def _passed_table(story: StepStory) -> Table:
-    """How many changes are left after each place."""
-
     def cells(counts: Sequence[int | None]) -> list[str]:
         return ["" if count is None else whole(count) for count in counts]
 

@@ -1,12 +1,21 @@
-"""One look for each root cause in every chart, and the chart of their shares of the wrong steps by cell."""
+"""The look of each root cause, and the chart of their shares of the wrong steps by cell."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.axes import note, places, plain_text, vertical_axis
-from reports.figures.charts import Chart, axis, frame, hatching, plain
+from reports.figures.charts import (
+    Chart,
+    axis,
+    frame,
+    hatching,
+    note,
+    places,
+    plain,
+    plain_text,
+    vertical_axis,
+)
 from reports.render.palette import LIGHT
 from reports.words.numbers import share_text, whole
 
@@ -30,7 +39,7 @@ CAUSE_LOOKS: Mapping[str, tuple[str, str]] = {
     "supply dip": ("line-a", "+"),
     "unexplained": ("quiet", "|"),
 }
-"""The colour and the hatch of each root cause; no two causes share both."""
+"""The colour and the hatch of each root cause on every page; no two causes share both."""
 MOST_ROWS = 8
 """Rows of bars: one for each value of a second key."""
 MOST_COLUMNS = 120
@@ -98,7 +107,7 @@ def _bars(
     for cause in causes:
         found = [(i, cells[value]) for i, value in enumerate(values) if value in cells]
         counts = [(i, cell.causes[cause], cell.wrong) for i, cell in found if cause in cell.causes]
-        colour, hatch = CAUSE_LOOKS.get(cause, CAUSE_LOOKS["unexplained"])
+        colour, hatch = CAUSE_LOOKS[cause]
         traces.append(
             go.Bar(
                 x=[i for i, _, _ in counts], y=[100.0 * count / wrong for _, count, wrong in counts],
@@ -127,7 +136,6 @@ def _vertical(number: int, rows: int) -> Chart:
 
 
 def cause_summary(result: CellsResult) -> str:
-    """What the chart shows, in words."""
     return (
         "Each column is a cell; its parts are the root causes' shares of its wrong steps, told apart by "
         f"colour and hatching: {', '.join(causes_of(result.cells))}. A missing column had no wrong step, or "

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reports.documents.compare_words import difference_interval_text, difference_text, side
-from reports.figures.charts import Chart, axis, frame, plain
+from reports.figures.charts import Chart, axis, frame, plain, plain_text
 from reports.render.palette import LIGHT
 from reports.words.numbers import PER
+from reports.words.sentences import WRONG_VERDICTS
 
 if TYPE_CHECKING:
     from reports.results.common import Rate
@@ -29,7 +30,7 @@ SIDES = {
 
 
 @dataclass(frozen=True)
-class Row:
+class DifferenceRow:
     """One row: its label, and the difference with its interval."""
 
     label: str
@@ -67,7 +68,6 @@ def difference_figure(result: ComparisonResult) -> Chart:
 
 
 def difference_summary(result: ComparisonResult) -> str:
-    """What the chart shows, in words."""
     rows = list(_rows(result))
     fewer, more, undecided = (sum(side(row.rate) == each for row in rows) for each in (-1, 1, 0))
     return (
@@ -78,19 +78,19 @@ def difference_summary(result: ComparisonResult) -> str:
     )
 
 
-def _rows(result: ComparisonResult) -> Iterator[Row]:
+def _rows(result: ComparisonResult) -> Iterator[DifferenceRow]:
     """Of one comparison every verdict and gesture; of few, wrong steps by gesture; of many, all together."""
     comparisons = result.comparisons
     for number, each in enumerate(comparisons, start=2):
         lead = f"{number}: " if len(comparisons) > 1 else ""
-        for name in ("wrong",) if lead else ("wrong", "missed", "doubled", "reversed"):
-            yield Row(f"{lead}{name}, all gestures", getattr(each.by_verdict, name).difference)
+        for name in ("wrong",) if lead else ("wrong", *WRONG_VERDICTS):
+            yield DifferenceRow(f"{lead}{name}, all gestures", getattr(each.by_verdict, name).difference)
         if len(comparisons) < FEW:
             for gesture in each.by_gesture:
-                yield Row(f"{lead}wrong, {gesture.name}", gesture.difference)
+                yield DifferenceRow(f"{lead}wrong, {gesture.name}", gesture.difference)
 
 
-def _marks(rows: list[Row], where: int) -> Any:
+def _marks(rows: list[DifferenceRow], where: int) -> Any:
     """The rows on one side of 0."""
     import plotly.graph_objects as go
 
@@ -107,7 +107,7 @@ def _marks(rows: list[Row], where: int) -> Any:
             "arrayminus": [estimate - low for low, estimate, _ in ends], "color": ink, "thickness": 2,
         },
         text=[
-            f"{_escaped(row.label)}<br>{difference_text(row.rate)} per {PER:,} "
+            f"{plain_text(row.label)}<br>{difference_text(row.rate)} per {PER:,} "
             f"(95 % CI {difference_interval_text(row.rate)})"
             for _, row in chosen
         ],
@@ -115,16 +115,10 @@ def _marks(rows: list[Row], where: int) -> Any:
     )  # fmt: skip
 
 
-def _label(row: Row, number: int) -> Chart:
-    """The row's label above its interval."""
+def _label(row: DifferenceRow, number: int) -> Chart:
     text = row.label if len(row.label) <= LONGEST else f"{row.label[:LONGEST]}..."
     return {
-        "text": _escaped(text), "x": 0, "xref": "paper", "xanchor": "left", "y": number - 0.14, "yref": "y",
+        "text": plain_text(text), "x": 0, "xref": "paper", "xanchor": "left", "y": number - 0.14, "yref": "y",
         "yanchor": "bottom", "align": "left", "showarrow": False, "bgcolor": LIGHT["sheet"], "borderpad": 1,
         "font": {"color": LIGHT["text"], "size": 12},
     }  # fmt: skip
-
-
-def _escaped(text: str) -> str:
-    """The chart library reads a few marks in its texts; ours are to stand as they are."""
-    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reports.documents.cells import MET, main_cause_text, marked_rate
-from reports.figures.axes import places, plain_text, rate_label
-from reports.figures.charts import Chart, frame, plain
+from reports.documents.rates import two_digits
+from reports.figures.charts import Chart, frame, places, plain, plain_text, rate_label
 from reports.render.palette import HEAT, LIGHT, LOW
 from reports.words.numbers import PER
 
@@ -31,8 +31,6 @@ CROWDED = 24
 ROW, LOW_ROW, FOOT = 34, 18, 170
 LETTER = 9
 """Pixels of a letter of the path written upright beside the rows."""
-MOST_MAPS = 12
-"""Maps of a sweep over more than two keys."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +86,6 @@ def maps(result: CellsResult) -> list[tuple[str, list[CellTally]]]:
 
 
 def heat_chart(result: CellsResult, cells: Sequence[CellTally]) -> Chart:
-    """One map; the key with more values goes up."""
     import plotly.graph_objects as go
 
     up, across = sorted(result.axes[:2], key=lambda each: -len(each.values))
@@ -140,11 +137,7 @@ def _fields(grid: Grid, classes: RateClasses) -> Any:
 def _border_texts(borders: Sequence[float]) -> list[str]:
     """Borders as rates; of many only whole decades, for a phone has no room for all."""
     few = len(borders) <= FEW_BORDERS
-    return [_short(10.0**each) if few or abs(each - round(each)) < 1.0e-6 else "" for each in borders]
-
-
-def _short(value: float) -> str:
-    return f"{float(f'{value:.2g}'):,.10g}"
+    return [two_digits(10.0**each) if few or abs(each - round(each)) < 1.0e-6 else "" for each in borders]
 
 
 def _hover(cell: CellTally) -> str:
@@ -218,7 +211,6 @@ def _ink(cell: CellTally, classes: RateClasses) -> str:
 
 
 def heat_summary(result: CellsResult) -> str:
-    """What a map shows, in words."""
     numbers = min(len(each.values) for each in result.axes[:2]) <= MOST_NUMBERS
     bound = ", and their number is the upper bound" if numbers else ""
     words = (

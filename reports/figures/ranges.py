@@ -7,9 +7,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from reports.documents.cells import brief_cause
-from reports.figures.axes import note, places, plain_text, rate_label, scale_of, vertical_axis
-from reports.figures.charts import Chart, axis, frame, plain
+from reports.figures.charts import (
+    Chart,
+    axis,
+    frame,
+    note,
+    places,
+    plain,
+    plain_text,
+    rate_label,
+    scale_of,
+    vertical_axis,
+)
 from reports.render.palette import LIGHT
 from reports.words.numbers import PER
 
@@ -191,12 +200,11 @@ def _notes(panel: Panel, count: int) -> list[Chart]:
 
 def _stacked(cause: str) -> str:
     """A limiting cause in two lines, for a narrow place."""
-    first, _, last = brief_cause(cause).rpartition(" ")
+    first, _, last = cause.rpartition(" ")
     return f"{first}<br>{last}" if first else last
 
 
 def range_summary(result: CellsResult) -> str:
-    """What the chart shows, in words."""
     shapes = "bands" if result.axes[0].numbers is not None else "boxes"
     words = (
         "Diamonds are estimates, triangles upper bounds where no step went wrong; the "

@@ -6,20 +6,16 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from reports.documents.rates import error_rows, rate_sentence, spacing_text
-from reports.figures.charts import Chart, axis, frame, hatching, plain
+from reports.figures.charts import Chart, axis, frame, hatching, plain, rate_label, scale_of
 from reports.render.palette import LIGHT
-from reports.words.numbers import PER, counted, estimate_text, interval_text, share_text, whole
+from reports.words.numbers import PER, counted, estimate_text, share_text, whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import plotly.graph_objects as go
 
-    from reports.results.common import Rate
     from reports.results.run import RunResult, SpacingClass
-
-DECADE = 40.0
-"""A wider spread of rates than this is drawn on a logarithmic axis."""
 
 
 def spacing_figure(result: RunResult) -> Chart:
@@ -28,7 +24,7 @@ def spacing_figure(result: RunResult) -> Chart:
 
     groups = [group for group in result.by_spacing if group.steps]
     names = [spacing_text(group) for group in groups]
-    scale, floor = _scale([group.wrong_rate for group in groups])
+    scale, floor = scale_of([group.wrong_rate for group in groups])
     figure = go.Figure(
         [
             _band(names, groups, floor),
@@ -50,14 +46,6 @@ def spacing_figure(result: RunResult) -> Chart:
         figure.update_layout(yaxis={"dtick": 1, "exponentformat": "none", "range": ends})
     _target_line(figure, result)
     return plain(figure)
-
-
-def _scale(rates: Sequence[Rate]) -> tuple[str, float]:
-    """Kind of axis, and the value at which bands that reach down to nought are cut."""
-    seen = [value * PER for rate in rates for value in (rate.estimate, rate.high) if value]
-    if not seen or max(seen) <= DECADE * min(seen):
-        return "linear", 0.0
-    return "log", 0.3 * min(seen)
 
 
 def _band(names: list[str], groups: Sequence[SpacingClass], floor: float) -> Any:
@@ -83,7 +71,7 @@ def _estimates(names: list[str], groups: Sequence[SpacingClass], floor: float) -
             mode="markers", name=name,
             marker={"symbol": symbol, "size": 12, "color": LIGHT["line-a"],
                     "line": {"color": LIGHT["sheet"], "width": 1}},
-            text=[f"{estimate_text(rate)} per 1,000 (95 %: {interval_text(rate)})" for rate in rates],
+            text=[rate_label(rate) for rate in rates],
             hovertemplate="%{x} ms<br>%{text}<extra></extra>",
         )  # fmt: skip
 
@@ -122,7 +110,7 @@ def spacing_summary(result: RunResult) -> str:
     worst = max(groups, key=lambda group: group.wrong_rate.low or 0.0)
     common = max(groups, key=lambda group: group.steps)
     most = f"Most steps, {share_text(common.steps, result.steps)}, have edges {_apart(common)} apart"
-    log = _scale([group.wrong_rate for group in groups])[0] == "log"
+    log = scale_of([group.wrong_rate for group in groups])[0] == "log"
     cut = " The axis is logarithmic; boxes that stand on its end reach further down." if log else ""
     if not worst.wrong:
         return f"No step went wrong at any spacing; the triangles are upper bounds. {most}.{cut}"
@@ -140,7 +128,6 @@ def _apart(group: SpacingClass) -> str:
 
 
 def error_figure(result: RunResult) -> Chart:
-    """Runs by final error."""
     import plotly.graph_objects as go
 
     rows = error_rows(dict(result.final_errors))
@@ -165,7 +152,6 @@ def error_figure(result: RunResult) -> Chart:
 
 
 def error_summary(result: RunResult) -> str:
-    """What the chart shows, in words."""
     errors = dict(result.final_errors)
     if set(errors) == {0}:
         return f"All {counted(result.runs, 'run')} ended at the expected position."

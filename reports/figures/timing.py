@@ -142,7 +142,6 @@ def _threshold_text(data: DiagramThreshold) -> str:
 
 
 def timing_summary(step: StepDiagram) -> str:
-    """What the diagram shows, in words."""
     low, high = step.moment_us
     begin, end = step.window_us
     return (

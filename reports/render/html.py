@@ -23,6 +23,10 @@ DRAWING_WIDTH = 96
 """Characters of a drawing in text."""
 LETTER, PADDING = 0.53, 1.6
 """Width of a letter and of the space around a cell, in rem, by measurement in a browser; rather too much."""
+LINES = "repeating-linear-gradient({}, transparent 0 3px, var(--sheet) 3px 5px)"
+DOTS = "radial-gradient(var(--sheet) 25%, transparent 30%) 0 0 / 4px 4px"
+ANGLES = {"/": "135deg", "\\": "45deg", "-": "0deg", "|": "90deg", "+": "0deg 90deg", "x": "45deg 135deg"}
+"""Directions of the lines of each hatch of the chart library; "." is dotted."""
 BROKEN = 13.0
 """Width (rem) below which cells of text are not broken."""
 
@@ -76,7 +80,9 @@ def _environment() -> Environment:
         "sort_keys": True,
         "separators": (",", ":"),
     }
-    environment.filters.update(tied=tied, sort=_sort, drawn=_drawn, fitted=_fitted, narrowing=_narrowing)
+    environment.filters.update(
+        tied=tied, sort=_sort, drawn=_drawn, fitted=_fitted, narrowing=_narrowing, background=_background
+    )
     return environment
 
 
@@ -89,6 +95,13 @@ def tied(text: str) -> str:
     return re.sub(rf"(?<=\d) (?=(?:{UNITS})\b|%)", "\u00a0", bare)
 
 
+def _background(look: tuple[str, str]) -> str:
+    """A colour with its hatch as a CSS background."""
+    colour, hatch = look
+    images = [DOTS] if hatch == "." else [LINES.format(angle) for angle in ANGLES.get(hatch, "").split()]
+    return ", ".join([*images, f"var(--{colour})"])
+
+
 def _sort(block: Block) -> str:
     """The word by which a template tells blocks apart."""
     return type(block).__name__.lower()
@@ -99,7 +112,7 @@ def _drawn(drawing: Drawing) -> str:
 
 
 def _fitted(table: Table) -> Table:
-    """The table for a notebook, whose width nobody knows: the columns that fit a usual one."""
+    """The columns of a table that fit a usual notebook, whose width is not known."""
     for rank in sorted({column.rank for column in table.columns}, reverse=True):
         fitted = table.without(rank)
         if natural_width(fitted) <= NOTEBOOK_WIDTH:

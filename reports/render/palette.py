@@ -68,7 +68,6 @@ FOR_TEXT = ("text", "quiet", "line-a", "line-b", "count", "good", "bad")
 
 
 def style(colours: dict[str, str]) -> str:
-    """The colours as CSS properties."""
     return " ".join(f"--{name}: {value};" for name, value in colours.items())
 
 

@@ -70,7 +70,6 @@ def group_tally(outcome: Outcome, group: int) -> dict[str, Any]:
 
 
 def gesture_tallies(outcome: Outcome) -> tuple[GestureTally, ...]:
-    """The steps of each gesture of the hand."""
     return tuple(
         GestureTally(
             name=entry.name, kind=entry.kind, **group_tally(outcome, outcome.tally.gesture_group(number))

@@ -88,14 +88,12 @@ class CheckResult(Result):
         )
 
     def document(self) -> Document:
-        """What fails, what is tight, what passes, and how each check was made."""
         from reports.documents.check import document
 
         return document(self)
 
     @property
     def passed(self) -> bool:
-        """Whether nothing fails."""
         return not self.totals.fail
 
     @property

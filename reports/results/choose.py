@@ -341,7 +341,6 @@ class ChoiceResult(CellsResult):
         )
 
     def document(self) -> Document:
-        """What to take, what limits it, the candidates ranked, and other kinds of stage."""
         from reports.documents.choose import document
 
         return document(self)
@@ -368,7 +367,6 @@ def measured() -> AcceptanceCampaign:
 
 
 def search_rule(target: str, runs: int, confidence: float) -> str:
-    """How a candidate is judged, in a few sentences."""
     return (
         f"A candidate meets the target ({target}) if the upper bounds of its wrong rate, of all steps and of "
         "every gesture of the hand, are at or below it, misses it once a lower bound is above it, and is "

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn, Self, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PrivateAttr
 from pydantic.json_schema import GenerateJsonSchema
@@ -108,7 +108,6 @@ class UntitledSchema(GenerateJsonSchema):
     """Writes JSON schemas without titles that only repeat the keys."""
 
     def field_title_should_be_set(self, schema: Any) -> bool:
-        """Whether a field gets a title from its name: never."""
         return False
 
 
@@ -142,7 +141,7 @@ class Result(Record):
             from scenarios.loading.messages import hint, listed, shown
 
             known = hint(str(name), tables)
-            raise BadInput(f"table: read {shown(name)}; allowed is {listed(list(tables))}{known}")
+            raise BadInput(f"table: expected {listed(list(tables))}, got {shown(name)}{known}")
         return even([*tables[name]])
 
     def frame(self, name: str) -> pandas.DataFrame:
@@ -162,11 +161,15 @@ class Result(Record):
         """The report, for any renderer."""
         raise NotImplementedError
 
+    def with_gallery(self) -> Self:
+        """The same result with what only a page shows, if there is any."""
+        return self
+
     def page(self) -> str:
         """The page that the verb's ``--html`` writes."""
         from reports.render.html import page
 
-        return page(self.document())
+        return page(self.with_gallery().document())
 
     def save_page(self, file: str | os.PathLike[str]) -> None:
         """Write the page, whole or not at all.  Raises BadInput if it cannot be written."""

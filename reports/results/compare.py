@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, Self, cast
 
 from pydantic import Field, PrivateAttr
 
@@ -330,27 +330,23 @@ class ComparisonResult(Result):
         result._designs = tuple(designs)
         return result
 
-    def with_gallery(self) -> ComparisonResult:
+    def with_gallery(self) -> Self:
         """The same result with single steps to look at, as a page shows them.  It takes a moment."""
+        if self.gallery is not None:
+            return self
         gallery = ComparisonGallery.of(self._designs, self.comparisons, self.seed)
         return self.model_copy(update={"gallery": gallery})
 
     def document(self) -> Document:
-        """The report, for any renderer."""
         from reports.documents.compare import document
 
         return document(self)
-
-    def page(self) -> str:
-        """The page that ``--html`` writes; single steps are looked at for it."""
-        return super().page() if self.gallery is not None else self.with_gallery().page()
 
     def __repr__(self) -> str:
         return f"<ComparisonResult {', '.join(self.names)}: {self.headline}>"
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Names of the designs, the reference first."""
         return tuple(each.name for each in self.designs)
 
     @property

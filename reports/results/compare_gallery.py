@@ -12,7 +12,7 @@ from pydantic import Field
 
 from reports.results.common import Count, DirectionOrRest, Integer, Pair, Positive, Record, Texts, Verdict
 from reports.results.gallery import DIRECTIONS, DiagramEvent, DiagramTrack
-from reports.words.sentences import cause_sentence
+from reports.words.sentences import WRONG_VERDICTS, cause_sentence
 
 if TYPE_CHECKING:
     from reports.results.compare import DivergentSteps, PairedComparison
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 MOST_STEPS = 8
 """On a page; each takes some 50 kilobytes."""
 BOTH = "both"
-WRONG = ("missed", "doubled", "reversed")
 
 
 class ComparedSide(Record):
@@ -102,7 +101,7 @@ def _chosen(rows: Sequence[DivergentSteps], most: int) -> list[DivergentSteps]:
     """Ways that are wrong in one design only, taken in turn from either side, the most frequent first."""
     sides: list[list[DivergentSteps]] = [[], []]
     for row in rows:
-        first, other = row.first.verdict in WRONG, row.other.verdict in WRONG
+        first, other = row.first.verdict in WRONG_VERDICTS, row.other.verdict in WRONG_VERDICTS
         if first != other:
             sides[other].append(row)
     sides.sort(key=lambda side: -sum(row.steps for row in side))
@@ -128,12 +127,12 @@ def _step(both: tuple[Compared, Compared], number: int, row: DivergentSteps, see
     # What is drawn is enough for either design; at first it shows what decided where the step went wrong.
     windows = [window_of(step, zero, story.window) for step, story in told]
     window = TimeWindow(min(each.start for each in windows), max(each.end for each in windows), zero)
-    moments = [moment_of(step, story.window) for step, story in told if step.verdict in WRONG]
+    moments = [moment_of(step, story.window) for step, story in told if step.verdict in WRONG_VERDICTS]
     moment = min(start for start, _ in moments), max(end for _, end in moments)
     first, other = (
         ComparedSide(
             verdict=cast(Verdict, step.verdict),
-            sentence=cause_sentence(step.cause) if step.verdict in WRONG else None,
+            sentence=cause_sentence(step.cause) if step.verdict in WRONG_VERDICTS else None,
             wanted=step.expected,
             counted=step.received,
             why=tuple(said.text for said in story.why),

@@ -85,7 +85,6 @@ class LedgerResult(Result):
         )
 
     def document(self) -> Document:
-        """A table for each title, a row for each cell."""
         from reports.documents.ledger import document
 
         return document(self)

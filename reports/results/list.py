@@ -95,19 +95,16 @@ class ListResult(Result):
         )
 
     def document(self) -> Document:
-        """What was listed."""
         from reports.documents.list import document
 
         return document(self)
 
     @property
     def export(self) -> dict[str, Any]:
-        """The list as a plain dictionary, with the keys of the JSON."""
         return self.model_dump(by_alias=True, exclude_none=True)
 
     @property
     def what(self) -> str | None:
-        """The section; None for the whole list."""
         return next((name for name in SECTIONS if getattr(self, name) is not None), None)
 
     @property

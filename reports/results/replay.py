@@ -45,8 +45,6 @@ if TYPE_CHECKING:
     from simcore.base.records import Edges, Ints, Pulses
     from simcore.tracing.replay import Burst, BurstVerdict, Replay, Totals
 
-SECOND = 1_000_000_000_000
-"""Ticks."""
 ROWS = 40
 """Rows of a table, unless another number is given."""
 
@@ -152,7 +150,6 @@ class RecordingRead(Record):
 
     @classmethod
     def of(cls, trace: Trace, settings: ReplaySettings) -> RecordingRead:
-        """A recording as it was read."""
         from scenarios.traces.rows import DUMP
 
         notes = trace.notes
@@ -248,7 +245,6 @@ class CountTotals(Record):
 
     @classmethod
     def of(cls, totals: Totals) -> CountTotals:
-        """The sums of a replay."""
         return cls(**totals._asdict())
 
 
@@ -270,7 +266,6 @@ class BurstCount(Record):
 
     @classmethod
     def of(cls, judged: BurstVerdict, burst: Burst) -> BurstCount:
-        """A burst that counted, or should have."""
         return cls(
             burst=judged.burst + 1,
             time_s=seconds(burst.start),
@@ -290,7 +285,6 @@ class ReplayVerdicts(VerdictCounts):
 
     @classmethod
     def of(cls, counts: Sequence[BurstCount]) -> ReplayVerdicts:
-        """Bursts by verdict: those with a bounce-free count, and the extra ones without."""
         expected = [each.verdict for each in counts if each.bounce_free]
         extra = [each for each in counts if not each.bounce_free and each.pulses]
         return cls(
@@ -322,7 +316,6 @@ class RecordedBurst(Record):
 
     @classmethod
     def of(cls, number: int, burst: Burst) -> RecordedBurst:
-        """A burst of the reading."""
         return cls(
             number=number,
             line=LINES[burst.line],
@@ -378,7 +371,6 @@ class ReplayResult(Result):
 
     @classmethod
     def of(cls, scenario: Scenario, trace: Trace, replay: Replay, settings: ReplaySettings) -> ReplayResult:
-        """A recording that was replayed."""
         from reports.documents.replay_words import replay_cautions, replay_verdict
         from reports.results.building import versions
         from reports.words.sentences import cause_sentence
@@ -428,7 +420,6 @@ class ReplayResult(Result):
         return found
 
     def document(self) -> Document:
-        """The verdict, every pulse and every burst."""
         from reports.documents.replay import document
 
         return document(self, self._rows)
@@ -456,7 +447,9 @@ class ReplayResult(Result):
 
 def seconds(ticks: int | Fraction) -> float:
     """Ticks in seconds."""
-    return float(ticks / SECOND)
+    from simcore.base.ticks import TICKS_PER_SECOND
+
+    return float(ticks / TICKS_PER_SECOND)
 
 
 def _places(stages: Sequence[str], edges: Sequence[Edges]) -> tuple[PlaceEdges, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, Self, cast
 
 from pydantic import Field, PrivateAttr
 
@@ -319,13 +319,14 @@ class RunResult(Result):
         """Runs that were taken from a ledger."""
         return self._kept or 0
 
-    def with_gallery(self) -> RunResult:
+    def with_gallery(self) -> Self:
         """The same result with what only a page shows: single wrong steps, and values with which failing
         checks would pass.  It takes a moment.
         """
-        context = self._context
-        outcome = context.outcome
-        found = self.model_copy(
+        if self.gallery is not None:
+            return self
+        context, outcome = self._context, self._context.outcome
+        return self.model_copy(
             update={
                 "checks": design_checks(context.scenario),
                 "gallery": StepGallery.of(
@@ -333,18 +334,11 @@ class RunResult(Result):
                 ),
             }
         )
-        found._troubles = self._troubles
-        return found
 
     def document(self) -> Document:
-        """The report, for any renderer."""
         from reports.documents.run import document
 
         return document(self)
-
-    def page(self) -> str:
-        """The page that ``--html`` writes; single runs are looked at for it."""
-        return super().page() if self.gallery is not None else self.with_gallery().page()
 
     @property
     def target_met(self) -> bool | None:
@@ -382,7 +376,6 @@ def _command(context: Context) -> str:
 
 
 def _overall(outcome: Outcome) -> dict[str, Any]:
-    """The fields of all steps and all runs."""
     from simcore.statistics.estimates import count_interval, share_interval
 
     tally = outcome.tally

@@ -39,7 +39,6 @@ class ShowResult(Result):
 
     @classmethod
     def of(cls, scenario: Scenario) -> ShowResult:
-        """What is known of a scenario without simulating it."""
         result = cls(
             name=scenario.name,
             title=scenario.title,
@@ -62,7 +61,6 @@ class ShowResult(Result):
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """Sentences to read beside any result."""
         return self._loaded.cautions
 
     @property
@@ -73,7 +71,6 @@ class ShowResult(Result):
         return signal_path(self._loaded)
 
     def document(self) -> Document:
-        """The design from the hand to the count, what can be set, and the text."""
         from reports.documents.show import document
 
         return document(self)

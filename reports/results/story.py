@@ -64,7 +64,6 @@ class StatedQuantity(Record):
 
     @classmethod
     def of(cls, each: StatedValue) -> StatedQuantity:
-        """What a sentence states, as it was noted when it was written."""
         return cls(
             written=each.written,
             what=each.what,
@@ -85,7 +84,6 @@ class StatedSentence(Record):
 
     @classmethod
     def of(cls, said: Statement) -> StatedSentence:
-        """A sentence of a story."""
         return cls(text=said.text, states=tuple(map(StatedQuantity.of, said.stated)))
 
 
@@ -104,7 +102,6 @@ class ContactBurst(Record):
 
     @classmethod
     def of(cls, case: Case, transition: TransitionFacts) -> ContactBurst:
-        """A contact's changes for one transition."""
         from reports.stories.evidence import contact_ticks, longest_gap
 
         ticks = contact_ticks(case.traced, transition)
@@ -139,7 +136,6 @@ class ThresholdMeeting(Record):
 
     @classmethod
     def of(cls, case: Case, line: int, tick: int, up: bool, level: int | None) -> ThresholdMeeting:
-        """A line's voltage at a tick, on its way up or down; ``level`` is the input after it."""
         node = case.traced.lines[line].node
         assert node is not None  # noqa: S101 - callers have looked
         return cls(
@@ -177,7 +173,6 @@ class StoryPulse(Record):
 
     @classmethod
     def of(cls, case: Case, pulse: PulseFacts) -> StoryPulse:
-        """A pulse of a step's own."""
         from reports.stories.edges import does
         from reports.stories.evidence import shows_volts
 
@@ -225,7 +220,6 @@ class StepStory(Record):
 
     @classmethod
     def of(cls, case: Case, story: Story) -> StepStory:
-        """The story of a case, with what happened at each place."""
         return cls(
             zero_s=story.zero * TICK,
             zero=story.zero_words,
@@ -245,7 +239,7 @@ def _meetings(case: Case) -> tuple[ThresholdMeeting, ...]:
     import numpy as np
 
     from reports.stories.edges import goes_up
-    from reports.stories.evidence import extreme, is_high, last_word
+    from reports.stories.evidence import deciding_span, extreme, is_high
 
     step = case.step
     rows: list[tuple[int, int, ThresholdMeeting]] = []
@@ -260,7 +254,7 @@ def _meetings(case: Case) -> tuple[ThresholdMeeting, ...]:
             rows.append((tick, line, ThresholdMeeting.of(case, line, tick, up, int(stage.levels[i]))))
         for transition in step.transitions:
             if transition.line == line and transition.index not in stage.transitions:
-                start, end = last_word(case.traced, transition)
+                start, end = deciding_span(case.traced, transition)
                 up = not is_high(case.traced, line, start)
                 tick = extreme(case.traced, line, start, end, up)
                 rows.append((tick, line, ThresholdMeeting.of(case, line, tick, up, None)))
@@ -281,7 +275,6 @@ def _passed(case: Case) -> tuple[PassedChanges, ...]:
 
 
 def origin_name(number: int) -> ChangeOrigin:
-    """The words for an origin."""
     from simcore.base.records import ORIGIN_NAMES
 
     return cast(ChangeOrigin, ORIGIN_NAMES[number])

@@ -104,7 +104,6 @@ class VariedKey(Record):
 
     @property
     def words(self) -> str:
-        """The values in few words."""
         return values_in_words(self.values, numeric=self.numbers is not None)
 
 
@@ -130,7 +129,6 @@ class CellGesture(GestureTally):
 
     @property
     def steps_meet(self) -> Decision | None:
-        """Whether these steps meet the target."""
         return self.meets_target
 
 
@@ -164,7 +162,6 @@ class CellTally(Record):
 
     @property
     def steps_meet(self) -> Decision | None:
-        """Whether all its steps together, whatever their gesture, meet the target."""
         return self.meets_target
 
     def group(self, gesture: int | None) -> CellTally | CellGesture:
@@ -187,7 +184,6 @@ class SweepCell(CellTally):
 
     @classmethod
     def of(cls, finished: FinishedCell) -> SweepCell:
-        """What a campaign came to."""
         outcome, tally = finished.outcome, finished.outcome.tally
 
         def steps(group: int) -> dict[str, Any]:
@@ -497,18 +493,15 @@ class SweepResult(CellsResult):
 
     @classmethod
     def of(cls, request: SweepRequest, swept: SweepOutcome[SweepCell]) -> SweepResult:
-        """The result of a finished or interrupted sweep."""
         return cls(**cells_fields(request, swept.cells, swept, sweep_command(request)))
 
     def document(self) -> Document:
-        """The acceptable range, every cell, and why steps went wrong."""
         from reports.documents.sweep import document
 
         return document(self)
 
 
 def sweep_command(request: SweepRequest) -> str:
-    """The command that gives the sweep again, in one line for a POSIX shell."""
     from scenarios.schema.document import PRECISION
 
     stop, words = request.options.stop, common_words("sweep", request)
@@ -530,7 +523,6 @@ def common_words(verb: str, request: SweepRequest) -> list[str]:
 
 
 def values_in_words(values: Sequence[str], *, numeric: bool) -> str:
-    """The values of a key in few words."""
     if numeric and len(values) > 1:
         return f"{values[0]} to {values[-1]}"
     if len(values) > FEW:
@@ -568,7 +560,6 @@ def _table_of(resolved: dict[str, Any], path: str) -> tuple[dict[str, Any], str]
 
 
 def ending_rule(stop: Stop, target: str | None) -> str:
-    """When a cell ends, in one sentence."""
     most = counted(stop.runs, "run")
     if stop.target is not None:
         missed = f"{100.0 * (1.0 - stop.target.confidence):.0f} %"

@@ -106,7 +106,6 @@ class TraceMovement(Record):
 
     @classmethod
     def of(cls, each: TracedMovement) -> TraceMovement:
-        """One row of the hand."""
         return cls(
             start_s=each.start * TICK,
             end_s=each.end * TICK,
@@ -138,7 +137,6 @@ class TraceStep(Record):
 
     @classmethod
     def of(cls, step: StepFacts) -> TraceStep:
-        """A step of a traced run."""
         return cls(
             number=step.number,
             gesture=step.gesture,
@@ -173,7 +171,6 @@ class PlaceLevels(Record):
 
     @classmethod
     def of(cls, trail: Trail) -> PlaceLevels:
-        """The changes at one place of a line."""
         columns = (trail.ticks, trail.levels, trail.origins, trail.transitions)
         rows = zip(*(column.tolist() for column in columns), strict=True)
         return cls(
@@ -211,7 +208,6 @@ class NodeTrace(Record):
 
     @classmethod
     def of(cls, node: LineNode) -> NodeTrace:
-        """The voltage of a line's input at its events."""
         columns = (node.knots, node.volts(node.knots), node.rising, node.falling)
         rows = zip(*(column.tolist() for column in columns), strict=True)
         return cls(
@@ -235,7 +231,6 @@ class LineTrace(Record):
 
     @classmethod
     def of(cls, line: TracedLine) -> LineTrace:
-        """One line of a traced run."""
         return cls(
             contact=PlaceLevels.of(line.contact),
             node=None if line.node is None else NodeTrace.of(line.node),
@@ -264,7 +259,6 @@ class TracePulse(Record):
 
     @classmethod
     def of(cls, pulse: PulseFacts) -> TracePulse:
-        """A pulse of a traced run."""
         return cls(
             at_s=pulse.tick * TICK,
             asked=pulse.asked,
@@ -301,7 +295,6 @@ class RunTrace(Record):
 
     @classmethod
     def of(cls, traced: TracedRun, case: Case | None, story: Story | None, cause: str | None) -> RunTrace:
-        """One run with the story of a case of it; ``cause`` says what it was searched for."""
         from reports.stories.edges import spurious_words
         from reports.stories.teller import Teller
 
@@ -323,7 +316,6 @@ class RunTrace(Record):
 
     @property
     def wrong(self) -> int:
-        """Steps that were counted wrongly."""
         return sum(step.cause is not None for step in self.steps)
 
 
@@ -377,7 +369,6 @@ class TraceResult(Result):
         return result
 
     def document(self) -> Document:
-        """Each run with the step that is explained."""
         from reports.documents.trace import document
 
         return document(self, self._facts, overview=self._overview)
@@ -412,10 +403,10 @@ class TraceResult(Result):
 
     def save(self, files: Mapping[str, str]) -> None:
         """Write the files that options name; `troubles` tells what could not be written."""
-        from reports.output import kept
+        from reports.output import failures_of
 
         for option, place in files.items():
-            self._troubles += kept(partial(self._save, option, place))
+            self._troubles += failures_of(partial(self._save, option, place))
 
     def _save(self, option: str, file: str | os.PathLike[str]) -> None:
         from reports.output import require_places
@@ -477,5 +468,4 @@ def require_one_run(options: Sequence[str], count: int) -> None:
 
 
 def first_wrong(traced: TracedRun) -> int | None:
-    """The first step with a root cause."""
     return next((step.number for step in traced.steps if step.cause != "none"), None)

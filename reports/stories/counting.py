@@ -35,7 +35,6 @@ OUTCOMES = {
 
 
 def counted_words(case: Case, tell: Teller) -> list[Statement]:
-    """What the counter counted in the step."""
     counts = [pulse for pulse in case.step.pulses if pulse.asked]
     if not counts:
         return [tell.say("The counter counted nothing in this step.")]
@@ -113,7 +112,6 @@ def _stood(case: Case, tell: Teller, line: int, tick: int) -> str:
 
 
 def outcome_words(case: Case, tell: Teller) -> list[Statement]:
-    """The net count against the expected one."""
     step = case.step
     net, expected = signed(step.received), signed(step.expected)
     return [tell.say(f"Net count {net} where {expected} was expected: {step.verdict}.")]

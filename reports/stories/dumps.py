@@ -13,8 +13,10 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from reports.output import write_file
+from reports.results.trace import INTENDED
 from reports.stories.samples import VoltageSamples, places, voltage_samples
 from simcore.base.records import LINE_NAMES, ORIGIN_NAMES, WATCHED
+from simcore.base.ticks import TICKS_PER_SECOND
 from simcore.judging.sums import VERDICTS
 
 if TYPE_CHECKING:
@@ -26,14 +28,11 @@ LAST = 1_000
 """The depth of what comes behind all stages."""
 BITS = 64
 """Of a whole number in a dump, in two's complement."""
-TICKS_PER_SECOND = 1_000_000_000_000
 EDGE_HEAD = ("time [s]", "line A", "line B", "line", "place", "level", "cause", "step")
 STEP_HEAD = (
     "step", "gesture", "direction", "meant", "expected", "received", "pulses", "verdict", "cause",
     "start [s]", "end [s]", "position",
 )  # fmt: skip
-MEANT = ("part of a step", "a step", "nothing")
-"""Words for simcore.base.records.PART, WHOLE and NOTHING_MEANT."""
 
 
 class DumpChange(NamedTuple):
@@ -248,7 +247,7 @@ def _of_trail(trail: Trail, depth: int, line: int, place: str, turned: int) -> I
 
 def _step_row(traced: TracedRun, step: StepFacts) -> tuple[str | int, ...]:
     return (
-        step.number, step.gesture, step.direction, MEANT[step.whole], step.expected, step.received,
+        step.number, step.gesture, step.direction, INTENDED[step.whole], step.expected, step.received,
         step.moves, step.verdict, step.cause, seconds_text(step.start), seconds_text(step.end),
         traced.position_at(step.end),
     )  # fmt: skip

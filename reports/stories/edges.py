@@ -10,10 +10,10 @@ import numpy as np
 from reports.stories.evidence import (
     Case,
     contact_ticks,
+    deciding_span,
     edge_at,
     extreme,
     is_high,
-    last_word,
     leads_to,
     longest_gap,
     lost_at,
@@ -44,12 +44,10 @@ MEANWHILE = "The edges of this step itself were in order; a neighbouring step ca
 
 
 def level_word(level: int) -> str:
-    """A logic level in a word."""
     return "high" if level else "low"
 
 
 def does(transition: TransitionFacts) -> str:
-    """What a contact does in a transition."""
     return "closed" if transition.closed else "opened"
 
 
@@ -212,7 +210,7 @@ def swallowed_words(case: Case, tell: Teller, transition: TransitionFacts) -> li
     said = [bounce_words(case, tell, transition)]
     if place is None or place >= len(line.stages):
         return said
-    start, end = last_word(case.traced, transition)
+    start, end = deciding_span(case.traced, transition)
     stage = line.stages[place]
     if line.node is None or stage.name != line.node.name:
         said.append(_not_passed(tell, line.stages, place, transition, start, end))

@@ -60,7 +60,6 @@ class Case:
 
 
 def case_of(design: Design, traced: TracedRun, number: int) -> Case:
-    """The case of step ``number``."""
     return Case(design, design.chain, traced, traced.step(number))
 
 
@@ -73,7 +72,6 @@ def seen_edges(traced: TracedRun, transition: TransitionFacts) -> list[SeenEdge]
 
 
 def edge_at(trail: Trail, line: int, i: int) -> SeenEdge:
-    """Change ``i`` of a trail."""
     return SeenEdge(
         int(trail.ticks[i]), line, int(trail.levels[i]), int(trail.origins[i]), int(trail.transitions[i])
     )
@@ -105,7 +103,6 @@ def makes_pulses(case: Case, line: int) -> bool:
 
 
 def evidence(traced: TracedRun, transitions: Sequence[TransitionFacts]) -> EdgeEvidence:
-    """What the edges of some neighbouring transitions show."""
     edges = {each.index: seen_edges(traced, each) for each in transitions}
     extra = tuple(each for each in transitions if len(edges[each.index]) > 1)
     swallowed = tuple(each for each in transitions if not edges[each.index])
@@ -158,9 +155,9 @@ def longest_gap(ticks: Sequence[int]) -> tuple[int, int]:
     return ticks[at], ticks[at + 1]
 
 
-def last_word(traced: TracedRun, transition: TransitionFacts) -> tuple[int, int]:
-    """The ticks between which a transition has the last word on its contact: from its first change to
-    the first of the transition after it, or to the end of the hand.
+def deciding_span(traced: TracedRun, transition: TransitionFacts) -> tuple[int, int]:
+    """From when to when (ticks) a transition decides the state of its contact: from its first change to the
+    first of the transition after it, or to the end of the hand.
     """
     contact = traced.lines[transition.line].contact
     start = contact_ticks(traced, transition)[0]

@@ -33,7 +33,6 @@ class Story:
 
 
 def story_of(case: Case) -> Story:
-    """The story of a case."""
     step, tell = case.step, Teller(case.traced, case.step.start)
     hand = tuple(_hand(case, tell))
     reasons = tuple(why(case, tell))
@@ -60,7 +59,6 @@ def movements_of(traced: TracedRun, number: int) -> list[TracedMovement]:
 
 
 def _hand(case: Case, tell: Teller) -> list[Statement]:
-    """What the hand did."""
     step, rows = case.step, movements_of(case.traced, case.step.number)
     start, end = rows[0].start, rows[-1].end
     when = f"from {tell.at(start)} to {tell.at(end)}, {tell.span(start, end)} in all"

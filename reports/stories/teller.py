@@ -68,12 +68,10 @@ class Teller:
         return Statement(text, tuple(_in_order(text, stated)))
 
     def at(self, tick: int) -> str:
-        """An instant."""
         value = (tick - self.zero) * TICK
         return self._note(instant_text(value), INSTANT, value, -1, -1, tick)
 
     def span(self, since: int, tick: int) -> str:
-        """The time from one tick to another."""
         value = (tick - since) * TICK
         return self._note(time_text(value), SPAN, value, -1, since, tick)
 
@@ -82,7 +80,6 @@ class Teller:
         return self._note(time_text(ticks * TICK), LIMIT, ticks * TICK, -1, -1, -1)
 
     def volts(self, line: int, tick: int, digits: int = DIGITS) -> str:
-        """The voltage of a line at a tick."""
         value = self.node(line).at(tick)
         return self._note(volts_text(value, digits), VOLTS, value, line, -1, tick)
 
@@ -98,12 +95,10 @@ class Teller:
         return self.volts(line, tick, digits), self.threshold(line, tick, up, digits)
 
     def noise(self, line: int) -> str:
-        """The noise on a line, rms."""
         value = self.node(line).noise
         return self._note(write_quantity(value, VOLTAGE, DIGITS), NOISE, value, line, -1, -1)
 
     def node(self, line: int) -> LineNode:
-        """The node of a line that has one."""
         node = self.traced.lines[line].node
         if node is None:
             raise ValueError(f"line {LINE_NAMES[line]} has no voltage")

@@ -13,32 +13,31 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class NamedScenario:
-    """What was named on the command line: a ready scenario or a file, and each "PATH=VALUE" laid over it."""
+    """A ready scenario or a file as a command names it, and each "PATH=VALUE" that overrides its values."""
 
     scenario: str
     sets: Sequence[str] = ()
 
 
 def exact_command(
-    asked: NamedScenario, runs: int, seed: int, first_run: int, stop: Sequence[str] = ()
+    named: NamedScenario, runs: int, seed: int, first_run: int, stop: Sequence[str] = ()
 ) -> str:
     """One line for a POSIX shell.
 
     All that decides a number is in it: nothing is left to the scenario file's seed and runs.  ``stop`` are
     the options that end it earlier.  The engine decides nothing.
     """
-    words = ["steptally", "run", asked.scenario, "--runs", str(runs), "--seed", str(seed)]
+    words = ["steptally", "run", named.scenario, "--runs", str(runs), "--seed", str(seed)]
     if first_run:
         words += ["--first-run", str(first_run)]
-    return shlex.join([*words, *stop, *set_words(asked)])
+    return shlex.join([*words, *stop, *set_words(named)])
 
 
-def trace_command(asked: NamedScenario, seed: int, run: int, step: int) -> str:
-    """The command that tells one step of one run in full."""
+def trace_command(named: NamedScenario, seed: int, run: int, step: int) -> str:
     words = [
         "steptally",
         "trace",
-        asked.scenario,
+        named.scenario,
         "--seed",
         str(seed),
         "--run",
@@ -46,17 +45,16 @@ def trace_command(asked: NamedScenario, seed: int, run: int, step: int) -> str:
         "--step",
         str(step),
     ]
-    return shlex.join(words + set_words(asked))
+    return shlex.join(words + set_words(named))
 
 
-def compare_command(asked: Sequence[str], runs: int, seed: int) -> str:
+def compare_command(designs: Sequence[str], runs: int, seed: int) -> str:
     """The command that makes a comparison again, from the words that named its designs."""
-    return shlex.join(["steptally", "compare", *asked, "--runs", str(runs), "--seed", str(seed)])
+    return shlex.join(["steptally", "compare", *designs, "--runs", str(runs), "--seed", str(seed)])
 
 
-def set_words(asked: NamedScenario) -> list[str]:
-    """The options that lay values over the scenario."""
-    return [word for each in asked.sets for word in ("--set", each)]
+def set_words(named: NamedScenario) -> list[str]:
+    return [word for each in named.sets for word in ("--set", each)]
 
 
 def ending_words(stated: Stop, stop: Stop, *, by_runs: bool) -> list[str]:

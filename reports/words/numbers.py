@@ -16,19 +16,13 @@ class Ends(Protocol):
     """An estimate between ``low`` and ``high``, a share of one; None where there is no data."""
 
     @property
-    def estimate(self) -> float | None:
-        """The estimate."""
-        ...
+    def estimate(self) -> float | None: ...
 
     @property
-    def low(self) -> float | None:
-        """The lower end."""
-        ...
+    def low(self) -> float | None: ...
 
     @property
-    def high(self) -> float | None:
-        """The upper end."""
-        ...
+    def high(self) -> float | None: ...
 
 
 def decimals(half_width: float, most: int = MOST_PLACES) -> int:

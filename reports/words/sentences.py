@@ -5,6 +5,7 @@ from __future__ import annotations
 SPURIOUS = "spurious"
 """Besides verdicts and root causes of steps: counts that no movement caused."""
 
+WRONG_VERDICTS = ("missed", "doubled", "reversed")
 CAUSES = {
     "chatter": "Chatter reached the counter: it saw more than one edge for one make or break.",
     "swallowed": "An edge was swallowed on its way: a make or break never reached the counter.",
@@ -45,8 +46,8 @@ CAUSES = {
 
 LEFT_OUT = (
     "The figures are estimates of a model: its contact values are typical of the trade and were not "
-    "measured on your part, nor does it know temperature, dirt, coupling between the lines, or noise and "
-    "dips that the scenario does not state."
+    "measured on your part, and it includes neither temperature, nor dirt, nor coupling between the "
+    "lines, nor noise and dips that the scenario does not state."
 )
 
 ASSUMPTIONS = (
@@ -70,7 +71,7 @@ SAFETY = (
 
 CUT_BURSTS = (
     "Bursts of chatter still running when the same contact reached its next boundary, and cut off there: "
-    "{count}. No filter mends that; it is the encoder's own limit."
+    "{count}. No filter can correct that; it is the encoder's own limit."
 )
 
 BOUND_NOTE = (

@@ -99,7 +99,7 @@ def _counter(table: Mapping[str, Any]) -> str:
 
 
 def _values(table: Mapping[str, Any], keys: Iterable[str]) -> str:
-    """Plain values with their keys; tables, lists and what is nought are left to the full listing."""
+    """Plain values with their keys; tables, lists and zeros are left to the full listing."""
     told = []
     for key in keys:
         value, word = table.get(key), key.replace("_", " ")
@@ -113,7 +113,7 @@ def _values(table: Mapping[str, Any], keys: Iterable[str]) -> str:
 
 
 def says_something(value: Any) -> bool:
-    """Whether a value is plain and not nought: neither 0, nor "0 A", nor empty, nor a table or a list."""
+    """Whether a value is plain and not zero: neither 0, nor "0 A", nor empty, nor a table or a list."""
     if isinstance(value, str):
         return value != "" and value.split()[0] != "0"
     return isinstance(value, (int, float)) and bool(value)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scenarios.loading.catalogue import ready_names
+from collections.abc import Sequence
 
 SWEPT = ("panel-knob", "half-cycle-x2", "mixed-hand", "two-section-filter")
 REPLAYED = ("panel-knob", "x4-no-filter", "two-clock-gates", "interlock", "quiet-time", "sampled-majority")
@@ -38,10 +38,12 @@ REFUSED = (
 JSON = ("--json", "-")
 
 
-def commands() -> list[tuple[str, ...]]:
-    """All of them; they run in order in one folder, for some read what an earlier one wrote."""
+def commands(scenarios: Sequence[str]) -> list[tuple[str, ...]]:
+    """All of them for these ready scenarios; they run in order in one folder, for some read what an earlier
+    one wrote.
+    """
     found: list[tuple[str, ...]] = []
-    for name in ready_names():
+    for name in scenarios:
         found += [
             ("show", name, *JSON),
             ("check", name, *JSON),

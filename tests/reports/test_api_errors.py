@@ -99,8 +99,8 @@ def file(name: str) -> str:
 
 
 OWN: dict[str, tuple[Call, Sequence[str]]] = {
-    "number": (lambda: api.run(5), ["scenario: read 5", "a name, a path, a TOML text"]),  # type: ignore[arg-type]
-    "bytes": (lambda: api.run(b"panel-knob"), ["scenario: read", "a name, a path"]),  # type: ignore[arg-type]
+    "number": (lambda: api.run(5), ["got 5", "a name, a path, a TOML text"]),  # type: ignore[arg-type]
+    "bytes": (lambda: api.run(b"panel-knob"), ["scenario: expected a name", "a name, a path"]),  # type: ignore[arg-type]
     "margins": (lambda: api.run(KNOB, margins="no"), ["margins: expected True or False, got", '"no"']),  # type: ignore[arg-type]
     "TOML": (lambda: api.check(changed('"4k7"', '"4x7"')), ["scenario text, line 16, filter.pull_up", "4x7"]),
     "no TOML": (lambda: api.check("[encoder\nx"), ["scenario text, line 1", "not valid TOML"]),
@@ -118,11 +118,11 @@ OWN: dict[str, tuple[Call, Sequence[str]]] = {
     "nothing to choose from": (lambda: api.choose(KNOB, target="1 in 9", vary=5), ["vary: expected values"]),  # type: ignore[arg-type]
     "ledger": (lambda: api.run(KNOB, runs=1, ledger=5), ["--ledger: expected a text or a path, got 5"]),  # type: ignore[arg-type]
     "not a switch": (lambda: api.sweep(KNOB, "a=1", all_runs=1), ["all_runs: expected True or False, got 1"]),  # type: ignore[arg-type]
-    "table": (lambda: api.check(KNOB).table("check"), ['table: read "check"', 'did you mean "checks"?']),
+    "table": (lambda: api.check(KNOB).table("check"), ['got "check"', 'did you mean "checks"?']),
     "page": (lambda: api.run(KNOB, runs=1).save_page(file("x")), ["x: cannot be written", "no folder"]),
-    "page in a folder": (lambda: api.run(KNOB, runs=1).save_page("."), ["a page needs the name of a file"]),
+    "page in a folder": (lambda: api.run(KNOB, runs=1).save_page("."), ["a page: expected the name"]),
     "dump": (lambda: api.trace(KNOB, run=1).save_vcd(file("x")), ["no folder 'missing'"]),
-    "dump to nowhere": (lambda: api.trace(KNOB, run=1).save_csv("-"), ["--csv needs the name of a file"]),
+    "dump to nowhere": (lambda: api.trace(KNOB, run=1).save_csv("-"), ["--csv: expected the name of a file"]),
     "dump of nothing": (
         lambda: api.trace("well-filtered", worst=True, runs=2).save_csv("x"),
         ["one run is needed, and the search found none"],

@@ -239,7 +239,7 @@ def test_run_tells_what_fails_in_a_line_each_before_the_tables(folder: pathlib.P
         folder, "run", "panel-knob", "--runs", "20", "--json", "out.json", changes={"COLUMNS": "100"}
     )
     text = " ".join(done.stdout.split())
-    line = "fail open gap ridden through (filter, lines A and B): 272 us, at least 334 us"
+    line = "fails open gap ridden through (filter, lines A and B): 272 us, at least 334 us"
     assert line in text
     assert text.index("Wrong steps:") < text.index(line) < text.index("What became of the steps")
     told = json.loads((folder / "out.json").read_text(encoding="utf-8"))["checks"]

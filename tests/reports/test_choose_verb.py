@@ -144,7 +144,7 @@ def test_reports_fit_the_terminal(good: ChoiceResult, bad: ChoiceResult, columns
         assert "Measured:" in text
     text = terminal.text(good.document(), layout(columns, "utf-8"))
     assert estimate_text(good.ranked[0].wrong_rate) in text
-    assert "chatter passes at" in text
+    assert "chatter at" in text
 
 
 def test_the_page_holds_it_all(good: ChoiceResult, bad: ChoiceResult) -> None:

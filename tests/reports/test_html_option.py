@@ -55,9 +55,9 @@ def test_page_and_json_hold_the_same_result(folder: pathlib.Path) -> None:
 @pytest.mark.parametrize(
     ("more", "messages"),
     [
-        (["--html", "."], ["folder", "--html needs the name of a file"]),
+        (["--html", "."], ["--html: expected the name of a file, got ., a folder"]),
         (["--html", "missing/out.html"], ["missing/out.html", "no folder"]),
-        (["--html", "-"], ["--html -", "needs the name of a file"]),
+        (["--html", "-"], ["--html: expected the name of a file, got -"]),
         (["--html", "out.x", "--json", "out.x"], ["out.x", "a file of its own"]),
     ],
 )

@@ -138,7 +138,7 @@ def test_an_empty_ledger_keeps_nothing_yet(folder: pathlib.Path, monkeypatch: py
     assert "Checked: 0 blocks" in text
 
 
-@pytest.mark.filterwarnings("ignore::reports.errors.NotKept")
+@pytest.mark.filterwarnings("ignore::reports.errors.LedgerNotice")
 def test_a_result_that_could_not_all_be_kept_is_shown_first(
     kept: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import os
 import pathlib
 import stat
+from typing import NoReturn
 
 import pytest
 
+from reports.api.working import warn
+from reports.cli.group import steptally
 from reports.errors import BadInput
 from reports.output import require_places, require_writable, write_file
 from tests.reports.running import names
@@ -74,10 +77,10 @@ def test_asking_whether_a_file_can_be_written_leaves_nothing(tmp_path: pathlib.P
 @pytest.mark.parametrize(
     ("place", "message"),
     [
-        (".", "is a folder; --csv needs the name of a file$"),
+        (".", "--csv: expected the name of a file, got \\., a folder$"),
         ("missing/out.json", "no folder 'missing'"),
         ("out\0.json", "cannot be written"),
-        ("", "--csv: read ''; --csv needs the name of a file$"),
+        ("", '--csv: expected the name of a file, got ""$'),
     ],
 )
 def test_what_cannot_be_written_is_said(
@@ -91,8 +94,11 @@ def test_what_cannot_be_written_is_said(
 @pytest.mark.parametrize(
     ("places", "message"),
     [
-        ({"--json": "."}, "--json needs the name of a file, or - for standard output$"),
-        ({"--csv": "-"}, "--csv needs the name of a file; only --json can go to standard output$"),
+        (
+            {"--json": "."},
+            "--json: expected the name of a file, or - for standard output, got \\., a folder$",
+        ),
+        ({"--csv": "-"}, "--csv: expected the name of a file, got -; only --json can go to standard output$"),
         ({"--vcd": "out", "--csv": None, "--json": "./out"}, "named for --vcd and for --json; each needs"),
         ({"--json": "knob.toml"}, "named for --json, but it is the file that is read; give another name$"),
         ({"--json": "link.toml"}, "named for --json, but it is the file that is read; give another name$"),
@@ -120,3 +126,17 @@ def test_a_file_that_may_not_be_changed_is_not_replaced(tmp_path: pathlib.Path) 
     place.chmod(0o400)
     with pytest.raises(BadInput, match="Permission denied"):
         require_writable(str(place), "--json")
+
+
+def test_a_notice_is_a_line_on_standard_error_where_the_group_ends_the_process_too(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def notice(scenario: str) -> NoReturn:
+        warn(f"Beside {scenario}.")
+        raise BadInput("nothing to show")
+
+    monkeypatch.setattr("reports.api.loading.show", notice)
+    with pytest.raises(SystemExit) as end:
+        steptally.main(["show", "panel-knob"])
+    assert end.value.code == 2
+    assert capsys.readouterr().err == "Beside panel-knob.\nError: nothing to show\n"

@@ -29,6 +29,7 @@ from reports.documents.document import (
     Table,
 )
 from reports.documents.parts import boxes
+from reports.figures.causes import CAUSE_LOOKS
 from reports.render import terminal
 from reports.render.html import fragment, page, tied
 from reports.results.common import SignalBox, SignalValue
@@ -158,6 +159,18 @@ def test_a_narrow_terminal_breaks_long_text_and_no_number() -> None:
 def test_a_table_of_uneven_columns_is_refused() -> None:
     with pytest.raises(ValueError, match="Uneven"):
         Table("Uneven", (Column("a", ["1"]), Column("b", [])))
+
+
+def test_each_root_cause_has_one_look_in_tables_and_charts() -> None:
+    causes = list(CAUSE_LOOKS)
+    looks = [CAUSE_LOOKS[cause] for cause in causes]
+    column = Column("share", ["1 %"] * len(causes), sort="bar", bars=[1.0] * len(causes), looks=looks)
+    text = page(document(Table("Causes", (Column("root cause", causes, sort="name"), column))))
+    found = re.findall(r'class="length" style="width: 100.0%; background: ([^"]+)"', text)
+    assert len(set(found)) == len(causes)
+    for (colour, hatch), each in zip(looks, found, strict=True):
+        assert each.endswith(f"var(--{colour})")
+        assert ("gradient" in each) == bool(hatch)
 
 
 def test_bars_have_the_length_of_their_share() -> None:

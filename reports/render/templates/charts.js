@@ -125,7 +125,7 @@
     drawAll();
   }
 
-  // A legend takes more rows on a narrow page; the chart grows by them, lest it lies on the axis' words.
+  // A legend takes more rows on a narrow page; the chart grows by them, so that it does not cover the axis' words.
   function makeRoom(id) {
     var place = document.getElementById(id), first = charts[id].layout, legend = place.querySelector("g.legend");
     if (!legend) { return; }

@@ -1,4 +1,4 @@
-"""What callers give: scenarios of every form, and values to lay over them."""
+"""Scenarios of every form that callers give, and values that override their own."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import warnings
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple, Union
 
-from reports.errors import Notice
+from reports.errors import BadInput, Notice
 
 if TYPE_CHECKING:
     from reports.api.loading import Scenario
@@ -16,18 +16,18 @@ if TYPE_CHECKING:
     from scenarios.loading import load
     from scenarios.loading.sources import Source
 
-Given = Union[str, "os.PathLike[str]", Mapping[str, Any], "Scenario"]
-"""A ready name or a file as the command line takes it; a path, which is always a file; a TOML text, which
-is known by its line breaks; nested dictionaries, as TOML would give them; or what `scenario` gave."""
+ScenarioInput = Union[str, "os.PathLike[str]", Mapping[str, Any], "Scenario"]
+"""A ready name or a file as the command line takes it; a path, which is always a file; a TOML text,
+recognised by its line breaks; nested dictionaries, as TOML would give them; or what `scenario` returned."""
 Sets = str | Mapping[str, object] | Iterable[str]
-"""Values laid over a scenario: ``{"filter.capacitor": "47 nF"}``, ``["filter.capacitor=47 nF"]``, or one
-such text."""
+"""Values that override those of a scenario: ``{"filter.capacitor": "47 nF"}``, one text
+"filter.capacitor=47 nF", or several."""
 SAVED = "scenario.toml"
-"""The file that commands name for a scenario that was none."""
+"""The file that commands name for a scenario that was not read from one."""
 
 
-class Chosen(NamedTuple):
-    """A loaded scenario, what it was read from, and the values laid over it."""
+class LoadedInput(NamedTuple):
+    """A loaded scenario, what it was read from, and the values that override its own."""
 
     loaded: load.Scenario
     source: Source
@@ -35,7 +35,6 @@ class Chosen(NamedTuple):
 
     @property
     def named(self) -> NamedScenario:
-        """How commands name it."""
         from reports.words.commands import NamedScenario
 
         return NamedScenario(self.loaded.source, self.sets)
@@ -43,13 +42,12 @@ class Chosen(NamedTuple):
     @property
     def files(self) -> tuple[str, ...]:
         """The file that it was read from, if there is one; no result may overwrite it."""
-        from reports.cli.names import files_read
         from scenarios.loading.sources import Handed
 
         return () if isinstance(self.source, Handed) else files_read(self.loaded.source)
 
 
-def taken(given: Given, sets: Sets) -> Chosen:
+def load_input(given: ScenarioInput, sets: Sets) -> LoadedInput:
     """Load a scenario.  Raises ScenarioError, or BadInput for what is no scenario at all."""
     from dataclasses import replace
 
@@ -66,11 +64,11 @@ def taken(given: Given, sets: Sets) -> Chosen:
         warn_of_plugins()
     if isinstance(source, Handed):
         loaded = replace(loaded, source=SAVED)
-    return Chosen(loaded, source, words)
+    return LoadedInput(loaded, source, words)
 
 
-def source_of(given: Given, sets: Sets = ()) -> tuple[Source, tuple[str, ...]]:
-    """What a scenario is read from, and the values that override its own.  Raises as `taken` does."""
+def source_of(given: ScenarioInput, sets: Sets = ()) -> tuple[Source, tuple[str, ...]]:
+    """What a scenario is read from, and the values that override its own.  Raises as `load_input` does."""
     from reports.api.loading import Scenario
 
     words = set_words(sets)
@@ -90,17 +88,15 @@ def _source(given: object) -> Source:
         return find_source(os.path.join(os.curdir, path) if path in ready_names() else path)
     if isinstance(given, Mapping):
         return tables_source(given)
-    from reports.errors import BadInput
     from scenarios.loading.messages import shown
 
     raise BadInput(
-        f"scenario: read {shown(given)}; allowed is a name, a path, a TOML text, nested dictionaries, "
-        "or what api.scenario gave"
+        "scenario: expected a name, a path, a TOML text, nested dictionaries or what api.scenario returned, "
+        f"got {shown(given)}"
     )
 
 
 def set_words(sets: Sets) -> tuple[str, ...]:
-    """Each setting as the command line has it."""
     from scenarios.loading.sources import setting
 
     if isinstance(sets, str):
@@ -108,6 +104,13 @@ def set_words(sets: Sets) -> tuple[str, ...]:
     if isinstance(sets, Mapping):
         return tuple(setting(path, value) for path, value in sets.items())
     return tuple(str(each) for each in sets)
+
+
+def files_read(name_or_file: str) -> tuple[str, ...]:
+    """The file behind a scenario, which no result may overwrite; none behind a ready one."""
+    from scenarios.loading.catalogue import ready_names
+
+    return () if name_or_file in ready_names() else (name_or_file,)
 
 
 def warn_of_plugins() -> None:

@@ -225,7 +225,7 @@ def test_the_report_and_the_json_file_agree(folder: pathlib.Path) -> None:
             'Error: --unit: expected a unit of time, s, ms, us, ns or ps, got "uss"; did you mean "us"?',
         ),
         (("--threshold", "1 V,2 V"), "Error: --threshold: expected the rising threshold first"),
-        (("--columns", "1,2"), 'expected three names or numbers, for time, A and B'),
+        (("--columns", "1,2"), "expected three names or numbers, for time, A and B"),
         (("--closed", "shut"), 'Error: --closed: expected low or high, got "shut"'),
         (("--run", "-1"), "Error: --run: expected a whole number from 0 to"),
         (("--limit", "-1"), "Error: --limit: expected a whole number from 0 to"),

@@ -14,7 +14,7 @@ from reports.errors import BadInput, refusing
 
 if TYPE_CHECKING:
     from reports.results.compare import ComparisonResult
-    from scenarios.loading.comparison import Group, Named
+    from scenarios.loading.comparison import DesignSource, Group
 
 
 def compare(
@@ -42,7 +42,7 @@ def compare(
     from reports.api.ledger_use import announced_pairs, ledger_at, not_kept
     from reports.results.compare import ComparisonResult
     from scenarios.loading.comparison import compared_of
-    from scenarios.loading.sources import Handed
+    from scenarios.loading.sources import ProgramSource
     from simcore.campaigns.options import RunOptions
     from simcore.statistics.exact import LEVEL
     from simcore.statistics.stopping import Stop
@@ -67,31 +67,31 @@ def compare(
         announced_pairs(kept, [each.scenario for each in compared], how.seed)
         found = simulated([each.scenario.design for each in compared], how, kept, progress)
         result = ComparisonResult.of(compared, found, _words(named, groups, common))
-        files = [each.named for each in named if not isinstance(each.source, Handed)]
+        files = [each.named for each in named if not isinstance(each.source, ProgramSource)]
         result.made_from(tuple(file for each in files for file in files_read(each)))
         return finished(result, not_kept(kept))
 
 
-def _named(given: ScenarioInput) -> Named:
-    from scenarios.loading.comparison import Named
-    from scenarios.loading.sources import Handed
+def _named(given: ScenarioInput) -> DesignSource:
+    from scenarios.loading.comparison import DesignSource
+    from scenarios.loading.sources import ProgramSource
 
     source, sets = source_of(given)
     called = f"{source.name} with {', '.join(sets)}" if sets else ""
-    return Named(source, SAVED if isinstance(source, Handed) else source.label, sets, called)
+    return DesignSource(source, SAVED if isinstance(source, ProgramSource) else source.label, sets, called)
 
 
-def _words(named: Sequence[Named], groups: tuple[Group, ...], sets: tuple[str, ...]) -> list[str]:
+def _words(named: Sequence[DesignSource], groups: tuple[Group, ...], sets: tuple[str, ...]) -> list[str]:
     """The words of the command line that name the designs; of several, one that is no name or file as it
     stands is called ``design-2.toml`` and so on.
     """
-    from scenarios.loading.sources import Handed
+    from scenarios.loading.sources import ProgramSource
 
     if len(named) == 1:
         names, sets = [named[0].named], (*named[0].sets, *sets)
     else:
         names = [
-            f"design-{number}.toml" if each.sets or isinstance(each.source, Handed) else each.named
+            f"design-{number}.toml" if each.sets or isinstance(each.source, ProgramSource) else each.named
             for number, each in enumerate(named, start=1)
         ]
     pairs = [*(("--with", _group_text(each)) for each in groups), *(("--set", each) for each in sets)]

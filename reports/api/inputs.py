@@ -42,9 +42,9 @@ class LoadedInput(NamedTuple):
     @property
     def files(self) -> tuple[str, ...]:
         """The file that it was read from, if there is one; no result may overwrite it."""
-        from scenarios.loading.sources import Handed
+        from scenarios.loading.sources import ProgramSource
 
-        return () if isinstance(self.source, Handed) else files_read(self.loaded.source)
+        return () if isinstance(self.source, ProgramSource) else files_read(self.loaded.source)
 
 
 def load_input(given: ScenarioInput, sets: Sets) -> LoadedInput:
@@ -53,7 +53,7 @@ def load_input(given: ScenarioInput, sets: Sets) -> LoadedInput:
 
     from reports.api.loading import Scenario
     from scenarios.loading.load import load_source
-    from scenarios.loading.sources import Handed
+    from scenarios.loading.sources import ProgramSource
 
     source, words = source_of(given, sets)
     if isinstance(given, Scenario) and words == given._chosen.sets:
@@ -62,7 +62,7 @@ def load_input(given: ScenarioInput, sets: Sets) -> LoadedInput:
         loaded = load_source(source, words)
     finally:
         warn_of_plugins()
-    if isinstance(source, Handed):
+    if isinstance(source, ProgramSource):
         loaded = replace(loaded, source=SAVED)
     return LoadedInput(loaded, source, words)
 

@@ -57,7 +57,7 @@ from scenarios.loading.messages import listed
 
 if TYPE_CHECKING:
     from reports.documents.document import Document
-    from scenarios.loading.comparison import Compared
+    from scenarios.loading.comparison import ComparisonDesign
     from simcore.campaigns.campaign import Outcome
     from simcore.campaigns.pairing import PairedSums
     from simcore.statistics.exact import Interval
@@ -284,10 +284,12 @@ class ComparisonResult(Result):
         description='How intervals and tests treat several comparisons; "" for one comparison.'
     )
 
-    _designs: tuple[Compared, ...] = PrivateAttr()
+    _designs: tuple[ComparisonDesign, ...] = PrivateAttr()
 
     @classmethod
-    def of(cls, designs: Sequence[Compared], found: Outcome, command: Sequence[str]) -> ComparisonResult:
+    def of(
+        cls, designs: Sequence[ComparisonDesign], found: Outcome, command: Sequence[str]
+    ) -> ComparisonResult:
         """The result of a finished or interrupted comparison.
 
         ``command`` is the command line's words after ``compare``, without runs, seed and rules of ending.
@@ -387,7 +389,7 @@ class ComparisonResult(Result):
         }
 
 
-def _title(designs: Sequence[Compared]) -> str:
+def _title(designs: Sequence[ComparisonDesign]) -> str:
     """The scenario's title, or the names of several."""
     first = designs[0].scenario
     if all(design.scenario.source == first.source for design in designs):
@@ -415,7 +417,7 @@ def _command(found: Outcome, command: Sequence[str]) -> str:
     return compare_command([*command, *words], max(found.runs, 1) if cut else stop.runs, found.seed)
 
 
-def _design(design: Compared, found: Outcome, number: int, differing: set[str]) -> DesignResult:
+def _design(design: ComparisonDesign, found: Outcome, number: int, differing: set[str]) -> DesignResult:
     from simcore.statistics.estimates import share_interval
 
     scenario, tally = design.scenario, found.tallies[number]
@@ -467,7 +469,7 @@ def _marked(box: SignalBox, differing: set[str]) -> DesignBox:
 
 
 def _comparisons(
-    designs: Sequence[Compared], results: Sequence[DesignResult], found: Outcome
+    designs: Sequence[ComparisonDesign], results: Sequence[DesignResult], found: Outcome
 ) -> tuple[PairedComparison, ...]:
     from simcore.statistics.paired import decide, holm, mcnemar
 
@@ -559,7 +561,9 @@ def _spurious(found: Outcome, pairs: PairedSums) -> PairedSpurious:
     return PairedSpurious(only_first=pair.m, only_other=pair.p, difference=rate(interval, 1.0 / per_run))
 
 
-def _divergent(both: tuple[Compared, Compared], pairs: PairedSums, seed: int) -> tuple[DivergentSteps, ...]:
+def _divergent(
+    both: tuple[ComparisonDesign, ComparisonDesign], pairs: PairedSums, seed: int
+) -> tuple[DivergentSteps, ...]:
     """How steps differ, the most frequent way first."""
     order = sorted(pairs.partings.items(), key=lambda item: (-item[1].steps, item[1].run, item[1].step))
     return tuple(
@@ -578,7 +582,7 @@ def _divergent(both: tuple[Compared, Compared], pairs: PairedSums, seed: int) ->
     )
 
 
-def _trace(design: Compared, seed: int, run: int, step: int) -> str:
+def _trace(design: ComparisonDesign, seed: int, run: int, step: int) -> str:
     return trace_command(NamedScenario(design.named, design.sets), seed, run, step)
 
 
@@ -593,7 +597,7 @@ INTERIM = (
 )
 
 
-def _cautions(designs: Sequence[Compared], analyses: int) -> tuple[str, ...]:
+def _cautions(designs: Sequence[ComparisonDesign], analyses: int) -> tuple[str, ...]:
     """What holds for all designs as it is, the rest with the design's name; then what always holds."""
     own = [each.scenario.cautions for each in designs]
     common = [caution for caution in own[0] if all(caution in each for each in own)]

@@ -17,7 +17,7 @@ from reports.words.sentences import WRONG_VERDICTS, cause_sentence
 if TYPE_CHECKING:
     from reports.results.compare import DivergentSteps, PairedComparison
     from reports.stories.windows import TimeWindow
-    from scenarios.loading.comparison import Compared
+    from scenarios.loading.comparison import ComparisonDesign
     from simcore.tracing.tracing import TracedRun
 
 MOST_STEPS = 8
@@ -85,7 +85,7 @@ class ComparisonGallery(Record):
 
     @classmethod
     def of(
-        cls, designs: Sequence[Compared], comparisons: Sequence[PairedComparison], seed: int
+        cls, designs: Sequence[ComparisonDesign], comparisons: Sequence[PairedComparison], seed: int
     ) -> ComparisonGallery:
         """For each design the most frequent ways in which it, or the first one only, went wrong."""
         each = max(1, MOST_STEPS // len(comparisons))
@@ -109,7 +109,9 @@ def _chosen(rows: Sequence[DivergentSteps], most: int) -> list[DivergentSteps]:
     return [side[turn] for turn in range(turns) for side in sides if turn < len(side)][:most]
 
 
-def _step(both: tuple[Compared, Compared], number: int, row: DivergentSteps, seed: int) -> ComparedStep:
+def _step(
+    both: tuple[ComparisonDesign, ComparisonDesign], number: int, row: DivergentSteps, seed: int
+) -> ComparedStep:
     """One step in both designs; ``number`` is the other one's among all."""
     from reports.stories.evidence import case_of
     from reports.stories.story import story_of

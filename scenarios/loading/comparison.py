@@ -105,7 +105,7 @@ _PIECE = re.compile(
 
 
 @dataclass(frozen=True)
-class Compared:
+class ComparisonDesign:
     """One design of a comparison: its ``name`` in it, the scenario, and what a command line says to name it
     alone: a scenario and the "PATH=VALUE" that override it.
     """
@@ -117,7 +117,7 @@ class Compared:
 
 
 @dataclass(frozen=True)
-class Named:
+class DesignSource:
     """The source of a design: how the command line names it, ``sets`` of its own that override it, and what
     it is ``called``; "" for the name of its scenario.
     """
@@ -130,7 +130,7 @@ class Named:
 
 def load_compared(
     names: Sequence[str], groups: Sequence[str] = (), sets: Sequence[str] = ()
-) -> tuple[Compared, ...]:
+) -> tuple[ComparisonDesign, ...]:
     """The designs of a comparison, the reference first; ``sets`` ("PATH=VALUE") override values in all.
 
     Several ``names`` (ready scenarios or files) are a design each.  One name is that scenario unchanged,
@@ -138,12 +138,12 @@ def load_compared(
     variants.  ScenarioError with all mistakes at once, also where the designs have nothing to compare.
     """
     _require_few(names, groups)
-    return compared_of([Named(find_source(name), name) for name in names], groups, sets)
+    return compared_of([DesignSource(find_source(name), name) for name in names], groups, sets)
 
 
 def compared_of(
-    designs: Sequence[Named], groups: Sequence[Group] = (), sets: Sequence[str] = ()
-) -> tuple[Compared, ...]:
+    designs: Sequence[DesignSource], groups: Sequence[Group] = (), sets: Sequence[str] = ()
+) -> tuple[ComparisonDesign, ...]:
     """The same of designs whose sources are known; a group may be split already."""
     _require_few(designs, groups)
     found = _of_several(designs, sets) if len(designs) > 1 else _of_one(designs[0], groups, sets)
@@ -161,7 +161,7 @@ def _wrong_number(count: int, file: str = "") -> ScenarioError:
     return ScenarioError([Problem(file, "", str(count), f"expected 2 to {MOST_DESIGNS} designs")])
 
 
-def _require_few(designs: Sequence[str | Named], groups: Sequence[Group]) -> None:
+def _require_few(designs: Sequence[str | DesignSource], groups: Sequence[Group]) -> None:
     """Raise ScenarioError, before anything is read, for more designs than there may be."""
     if groups and len(designs) > 1:
         raise _refused(f"{WITH} is for one scenario, and there are {len(designs)}; leave out either")
@@ -169,7 +169,7 @@ def _require_few(designs: Sequence[str | Named], groups: Sequence[Group]) -> Non
         raise _wrong_number(len(designs))
 
 
-def _of_several(designs: Sequence[Named], sets: Sequence[str]) -> tuple[Compared, ...]:
+def _of_several(designs: Sequence[DesignSource], sets: Sequence[str]) -> tuple[ComparisonDesign, ...]:
     """Each of them a design; equal names, such as of files in two folders, are made different."""
     scenarios = _all_read([(each.source, (*each.sets, *sets)) for each in designs])
     taken: list[str] = []
@@ -177,7 +177,7 @@ def _of_several(designs: Sequence[Named], sets: Sequence[str]) -> tuple[Compared
         name = design.called or scenario.name
         taken.append(_free(name if name not in taken else scenario.source, taken))
     return tuple(
-        Compared(name, scenario, design.named, (*design.sets, *sets))
+        ComparisonDesign(name, scenario, design.named, (*design.sets, *sets))
         for name, scenario, design in zip(taken, scenarios, designs, strict=True)
     )
 
@@ -190,7 +190,9 @@ def _free(first: str, taken: Sequence[str]) -> str:
     return name
 
 
-def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tuple[Compared, ...]:
+def _of_one(
+    design: DesignSource, groups: Sequence[Group], sets: Sequence[str]
+) -> tuple[ComparisonDesign, ...]:
     source, name, sets = design.source, design.named, (*design.sets, *sets)
     base = read_scenario(source, sets)
     if groups:
@@ -210,12 +212,12 @@ def _of_one(design: Named, groups: Sequence[Group], sets: Sequence[str]) -> tupl
         raise _wrong_number(len(made) + 1, source.label)
     settings = [tuple(_checked(each)) for _, each in made]
     scenarios = _all_read([(source, (*sets, *each)) for each in settings])
-    found = [Compared(AS_IT_STANDS, base, name, tuple(sets))]
+    found = [ComparisonDesign(AS_IT_STANDS, base, name, tuple(sets))]
     taken = [AS_IT_STANDS]
     for (first, _), each, scenario in zip(made, settings, scenarios, strict=True):
         taken.append(_free(first, taken))
         texts = tuple(setting.text for setting in each)
-        found.append(Compared(taken[-1], scenario, name, (*sets, *texts)))
+        found.append(ComparisonDesign(taken[-1], scenario, name, (*sets, *texts)))
     return tuple(found)
 
 
@@ -263,7 +265,7 @@ def _pieces(group: Group) -> list[str]:
     return pieces
 
 
-def _require_shared(designs: Sequence[Compared]) -> None:
+def _require_shared(designs: Sequence[ComparisonDesign]) -> None:
     """Raise ScenarioError unless all designs have the same hand, encoder and contacts."""
     first, problems = designs[0], list[Problem]()
     for other in designs[1:]:

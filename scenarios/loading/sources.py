@@ -173,11 +173,11 @@ LARGEST = 10**60
 
 
 @dataclass(frozen=True)
-class Handed(Source):
+class ProgramSource(Source):
     """A source that is no file."""
 
 
-def text_source(text: str) -> Handed:
+def text_source(text: str) -> ProgramSource:
     """A TOML text.  ScenarioError for one that could be no file."""
     try:
         size = len(text.encode("utf-8"))
@@ -185,16 +185,16 @@ def text_source(text: str) -> Handed:
         raise _refused(TEXT, (), "", "it cannot be written as UTF-8") from None
     if size > MOST_BYTES:
         raise _refused(TEXT, (), "", f"it is too large; expected at most {MOST_BYTES:,} bytes")
-    return Handed(NAME, TEXT, text)
+    return ProgramSource(NAME, TEXT, text)
 
 
-def tables_source(tables: Mapping[str, Any]) -> Handed:
+def tables_source(tables: Mapping[str, Any]) -> ProgramSource:
     """Nested dictionaries and lists as TOML text.
 
     ScenarioError, with the path, for values that TOML does not have.
     """
     text = text_source(as_toml(_table(tables, ()))).text
-    return Handed(NAME, TABLES, text, lined=False)
+    return ProgramSource(NAME, TABLES, text, lined=False)
 
 
 def setting(path: object, value: Any) -> str:

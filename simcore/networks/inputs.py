@@ -125,7 +125,7 @@ def wide_hysteresis(values: Any, supply: float) -> Conflict | None:
         return None
     return Conflict(
         "hysteresis",
-        f"expected at most twice the threshold, which is {threshold:g} V",
+        f"expected at most twice the threshold of {threshold:g} V",
         f"{values.hysteresis:g} V",
     )
 

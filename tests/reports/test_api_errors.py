@@ -111,7 +111,7 @@ OWN: dict[str, tuple[Call, Sequence[str]]] = {
     "key": (lambda: api.check({"counter": {3: 4}}), ["scenario tables, counter: expected a text", "got 3"]),
     "set of tables": (lambda: api.check(KNOB, sets={"filter": {}}), ["--set.filter: ", "got a table"]),
     "set of nothing": (lambda: api.check(KNOB, sets={"runs": None}), ["--set.runs: expected", "got nothing"]),
-    "set without a path": (lambda: api.check(KNOB, sets={3: 4}), ["--set", "read 3", "a path"]),  # type: ignore[dict-item]
+    "set without a path": (lambda: api.check(KNOB, sets={3: 4}), ["--set", "got 3", "a path"]),  # type: ignore[dict-item]
     "no design": (lambda: api.compare(), ["compare: expected at least one scenario, got none"]),
     "one value": (lambda: api.sweep(KNOB, {"filter.capacitor": 5}), ["unit is missing"]),
     "no values": (lambda: api.sweep(KNOB, 5), ["vary: expected values by their paths, or texts, got 5"]),  # type: ignore[arg-type]
@@ -150,7 +150,7 @@ def test_a_mistake_in_tables_has_its_path_and_no_line() -> None:
     stage = {"kind": "rc", "name": "filter", "pull_up": "4x7", "series": "1k", "capacitor": "1 nF"}
     with pytest.raises(api.BadInput) as caught:
         api.check({**tomllib.loads(SMALL), "stage": [stage]})
-    assert "scenario tables, filter.pull_up: read" in str(caught.value)
+    assert 'scenario tables, filter.pull_up: "x" is not a unit of resistance' in str(caught.value)
     assert "line " not in str(caught.value)
 
 

@@ -174,8 +174,8 @@ def test_a_value_change_dump_is_replayed(folder: pathlib.Path) -> None:
 
 def test_mistakes_in_a_value_change_dump_are_one_message(folder: pathlib.Path) -> None:
     for options, words in (
-        (("--columns", "knob.A,nob.B"), 'no variable is called that; did you mean "knob.B"?'),
-        (("--threshold", "1.5 V"), "variables of reals: none; which of them are A and B cannot be told"),
+        (("--columns", "knob.A,nob.B"), 'got --columns "nob.B"; did you mean "knob.B"?'),
+        (("--threshold", "1.5 V"), "got variables of reals: none"),
     ):
         done = replayed(folder, DUMP, *options)
         assert (done.exit_code, done.stdout) == (2, "")
@@ -225,7 +225,7 @@ def test_the_report_and_the_json_file_agree(folder: pathlib.Path) -> None:
             'Error: --unit: expected a unit of time, s, ms, us, ns or ps, got "uss"; did you mean "us"?',
         ),
         (("--threshold", "1 V,2 V"), "Error: --threshold: expected the rising threshold first"),
-        (("--columns", "1,2"), 'read --columns "1,2"; write three names or numbers'),
+        (("--columns", "1,2"), "expected three names or numbers, for time, A and B"),
         (("--closed", "shut"), 'Error: --closed: expected low or high, got "shut"'),
         (("--run", "-1"), "Error: --run: expected a whole number from 0 to"),
         (("--limit", "-1"), "Error: --limit: expected a whole number from 0 to"),

@@ -170,7 +170,7 @@ def test_ratings_change_nothing_that_is_simulated() -> None:
 def test_ratings_that_contradict_each_other_are_one_problem() -> None:
     text = changed('kind = "clean"', 'kind = "clean"\nmost_current = "1 mA"\nleast_current = "2 mA"')
     problem = only_problem(text)
-    assert "least_current must not be above most_current, which is 1 mA" in str(problem)
+    assert "expected at most most_current, which is 1 mA, got 2 mA" in str(problem)
     assert "energy" in str(only_problem(changed('kind = "clean"', 'kind = "clean"\nmost_energy = "1 mA"')))
 
 

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scenarios.loading.catalogue import ready_names
-from scenarios.loading.comparison import MOST_DESIGNS, Compared, difference_rows, load_compared
+from scenarios.loading.comparison import MOST_DESIGNS, ComparisonDesign, difference_rows, load_compared
 from scenarios.loading.load import load_scenario
 from scenarios.loading.messages import Problem, ScenarioError
 from scenarios.loading.overrides import AS_IT_STANDS, Setting, setting_of
@@ -165,12 +165,12 @@ def test_a_mistyped_section_has_variant_for_its_nearest() -> None:
         ('filtr.capacitor = "1 nF"', 'filtr.capacitor: unknown path; expected ... got "filtr"'),
         ('filter.capacitr = "1 nF"', 'capacitr: unknown key ... got "capacitr"'),
         ('filter = "1 nF"', '"filter" is a table; the path must name a key in it'),
-        ("seed = 3", "seed: all designs of a comparison have the same seed; give it with --seed"),
-        ("runs = 3", "runs: all designs of a comparison have the same runs; give it with --runs"),
-        ("stop.errors = 3", "stop.errors: a comparison has no use for [stop]: it takes all its runs"),
+        ("seed = 3", "seed: all designs of a comparison have the same seed; use --seed"),
+        ("runs = 3", "runs: all designs of a comparison have the same runs; use --runs"),
+        ("stop.errors = 3", "stop.errors: a comparison does not use [stop]: it takes all its runs"),
         (
             'target.wrong = "1 %"',
-            "target.wrong: a comparison has no use for [target]: it holds designs against",
+            "target.wrong: a comparison does not use [target]: it compares designs",
         ),
         ('"filter..capacitor" = "1 nF"', "a part of the path is empty"),
         ("when = 2020-01-01", 'unknown path; ... got "when"'),
@@ -261,7 +261,7 @@ def test_a_setting_as_text_is_read_as_the_same_setting(path: list[str], value: o
     ["filter.capacitor=1 nF", "=", ",", "[", "}", '"', "filter=", ".=.", "counter.kind=quadrature", "title=x"]
 )), min_size=1, max_size=4))  # fmt: skip
 def test_whatever_is_given_there_are_designs_or_one_error(groups: list[str]) -> None:
-    found: tuple[Compared, ...] = ()
+    found: tuple[ComparisonDesign, ...] = ()
     problems: tuple[Problem, ...] = ()
     try:
         found = load_compared(["panel-knob"], groups)
@@ -284,7 +284,7 @@ def test_problems_of_a_file_with_variants_come_in_the_order_of_the_file() -> Non
     assert all(one < other for one, other in itertools.pairwise(lines))
 
 
-def rows_of(*designs: Compared) -> dict[str, list[str | None]]:
+def rows_of(*designs: ComparisonDesign) -> dict[str, list[str | None]]:
     return dict(difference_rows([design.scenario.resolved for design in designs]))
 
 

@@ -86,7 +86,7 @@ NAMED = SMALL.replace('kind = "schmitt input"', 'name = "input"\nkind = "schmitt
         (["runs=1..3"], "--vary runs=1..3", "", "--runs"),
         (["title=a, b"], "--vary title=a, b", "", "changes no number"),
         (["target.wrong=1 in 10"], "--vary target.wrong=1 in 10", "", "--target"),
-        (["stop.errors=10"], "--vary stop.errors=10", "", "rule of its own"),
+        (["stop.errors=10"], "--vary stop.errors=10", "", "its own rule"),
         (["filter.capacitor=1n", "filter.capacitor=2n"], "--vary filter.capacitor=2n", "", "varied twice"),
         (["filter.capacitor=1n", "filter . capacitor=2n"], "--vary filter.capacitor=2n", "", "varied twice"),
     ],

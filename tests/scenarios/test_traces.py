@@ -109,8 +109,8 @@ def test_a_stated_unit_overrules_the_header_and_may_be_a_sampling_period(tmp_pat
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("uss", 'did you mean "us"'), ("fortnight", "not a unit of time"), ("2 V", "not a unit of time"),
-        ("5", "the unit is missing"), ("0 s", "between 1 ps and 46 d"), ("9999 h", "between 1 ps and 46 d"),
+        ("uss", 'did you mean "us"'), ("fortnight", "expected a unit of time"), ("2 V", "not a unit of time"),
+        ("5", "the unit is missing"), ("0 s", "from 1 ps to 46 d"), ("9999 h", "from 1 ps to 46 d"),
     ],
 )  # fmt: skip
 def test_units_that_are_none(text: str, words: str) -> None:
@@ -183,7 +183,7 @@ def test_a_line_that_begins_between_thresholds_has_the_level_it_reaches_first(
     ("text", "words"),
     [
         ("1.5", "the unit is missing"), ("1 V,2 V", "not below the falling one"),
-        ("3 V,2 V,1 V", "write one voltage"), ("2 ms", "not a unit of voltage"), ("", "not a number"),
+        ("3 V,2 V,1 V", "expected one voltage"), ("2 ms", "not a unit of voltage"), ("", "a voltage"),
     ],
 )  # fmt: skip
 def test_thresholds_that_are_none(text: str, words: str) -> None:

@@ -97,10 +97,10 @@ MISTAKES = (
     (with_input(INPUT + "leakage = 5\n"), "leakage", "no unit"),
     (with_input(INPUT + 'delay = "5 ns"\n'), "delay", "unknown key"),
     (with_input(COMPARATOR + 'rise_delay = "5 ns"\n'), "rise_delay", "unknown key"),
-    (with_input(COMPARATOR.replace("20 mV", "4 V")), "hysteresis", "must not be above the threshold"),
+    (with_input(COMPARATOR.replace("20 mV", "4 V")), "hysteresis", "expected at most twice the threshold"),
     (with_input(INPUT + '[[stage]]\nkind = "gate delay"\nrising = "1 ns"\n'), "falling", "is missing"),
-    (SMALL + "[supply]\ndips = 2\n", "supply.dip_depth", "both above 0"),
-    (SMALL + '[supply]\ndips = 2\ndip_depth = "5 %"\n', "supply.dip_length", "both above 0"),
+    (SMALL + "[supply]\ndips = 2\n", "supply.dip_depth", "a depth and a length above 0"),
+    (SMALL + '[supply]\ndips = 2\ndip_depth = "5 %"\n', "supply.dip_length", "a depth and a length above 0"),
     (SMALL + "[supply]\ndips = -1\n", "supply.dips", "from 0 to 10000"),
     (SMALL + "[supply]\npower_up = 1\n", "supply.power_up", "true or false"),
     (changed(CLEAN, CLEAN + 'resistance_per = "close"\n'), "contacts.resistance_per", 'mean "closure"'),
@@ -132,7 +132,7 @@ RESTLESS = (
 def test_a_line_that_would_never_rest_is_refused(text: str, a: str, b: str, c: str) -> None:
     problem = only_problem(with_input(text))
     assert problem.place.endswith(".noise")
-    for words in (a, b, c, "noise would have the say"):
+    for words in (a, b, c, "noise would toggle it"):
         assert words in str(problem)
 
 
@@ -146,4 +146,4 @@ def test_an_edge_too_slow_to_look_at_is_refused() -> None:
     text = changed('"100 nF"', '"100 uF"', with_input(PLAIN + noisy("20 mV", "100 MHz")))
     problem = only_problem(text)
     assert problem.place.endswith("noise_bandwidth")
-    assert "instants to look at" in str(problem)
+    assert "instants; expected at most" in str(problem)

@@ -565,7 +565,7 @@ BLOCKS = "SELECT first, runs, length(tally) FROM blocks WHERE cell = ?"
 
 
 @dataclass(frozen=True)
-class LedgerCell:
+class StoredCell:
     """All that is kept of one design, or of a pair of designs, under one seed.
 
     ``title`` is the scenario's ("" if unknown), ``head`` the beginning of its ``identity``,
@@ -584,7 +584,7 @@ class LedgerCell:
     size: int
 
 
-def cells_of(ledger: LedgerFile) -> list[LedgerCell]:
+def cells_of(ledger: LedgerFile) -> list[StoredCell]:
     """All cells with a run in them, in the order in which they came.  LedgerError if one is damaged."""
     with ledger.reading() as connection:
         rows = connection.execute(CELLS).fetchall()
@@ -596,7 +596,7 @@ def cells_of(ledger: LedgerFile) -> list[LedgerCell]:
     return [cell for cell in found if cell.runs]
 
 
-def _cell(row: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> LedgerCell:
+def _cell(row: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> StoredCell:
     identity, title, scenario, first_seen = row
     runs = covered(Span(first, runs) for first, runs, _ in kept)
     size = sum(size for _, _, size in kept)
@@ -605,7 +605,7 @@ def _cell(row: Sequence[str], kept: Sequence[tuple[int, int, int]]) -> LedgerCel
         values = dict(_leaves("", resolved))
     else:
         values = _paired(*(dict(_leaves("", resolved.get(side, {}))) for side in ("first", "other")))
-    return LedgerCell(identity, head(identity), title, values, first_seen, runs, len(kept), size)
+    return StoredCell(identity, head(identity), title, values, first_seen, runs, len(kept), size)
 
 
 def _paired(first: Mapping[str, str], other: Mapping[str, str]) -> dict[str, str]:
@@ -638,11 +638,11 @@ def _leaves(path: str, value: Any) -> Iterator[tuple[str, str]]:
         yield path, value if isinstance(value, str) else json.dumps(value)
 
 
-def differences(cells: Sequence[LedgerCell]) -> list[dict[str, str]]:
+def differences(cells: Sequence[StoredCell]) -> list[dict[str, str]]:
     """For each cell, the values that not all cells of its title have, or not both designs of a pair; "-" for
     one that it lacks.
     """
-    groups: dict[str, list[LedgerCell]] = {}
+    groups: dict[str, list[StoredCell]] = {}
     for cell in cells:
         groups.setdefault(cell.title, []).append(cell)
     found = {title: _differing([cell.values for cell in group]) for title, group in groups.items()}

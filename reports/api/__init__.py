@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from reports.api.choices import choose
     from reports.api.comparisons import compare
-    from reports.api.loading import Scenario, scenario, show
+    from reports.api.loading import LoadedScenario, scenario, show
     from reports.api.queries import check, ledger, list_, schema
     from reports.api.replays import replay
     from reports.api.runs import run
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 __all__ = [
     "BadInput",
     "Interrupted",
-    "Scenario",
+    "LoadedScenario",
     "check",
     "choose",
     "compare",
@@ -42,7 +42,7 @@ __all__ = [
 _PLACES = {
     "choices": ("choose",),
     "comparisons": ("compare",),
-    "loading": ("Scenario", "scenario", "show"),
+    "loading": ("LoadedScenario", "scenario", "show"),
     "queries": ("check", "ledger", "list_", "schema"),
     "replays": ("replay",),
     "runs": ("run",),

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Union
 from reports.errors import BadInput, Notice
 
 if TYPE_CHECKING:
-    from reports.api.loading import Scenario
+    from reports.api.loading import LoadedScenario
     from reports.words.commands import NamedScenario
     from scenarios.loading import load
     from scenarios.loading.sources import Source
 
-ScenarioInput = Union[str, "os.PathLike[str]", Mapping[str, Any], "Scenario"]
+ScenarioInput = Union[str, "os.PathLike[str]", Mapping[str, Any], "LoadedScenario"]
 """A ready name or a file as the command line takes it; a path, which is always a file; a TOML text,
 recognised by its line breaks; nested dictionaries, as TOML would give them; or what `scenario` returned."""
 Sets = str | Mapping[str, object] | Iterable[str]
@@ -51,12 +51,12 @@ def load_input(given: ScenarioInput, sets: Sets) -> LoadedInput:
     """Load a scenario.  Raises ScenarioError, or BadInput for what is no scenario at all."""
     from dataclasses import replace
 
-    from reports.api.loading import Scenario
+    from reports.api.loading import LoadedScenario
     from scenarios.loading.load import load_source
     from scenarios.loading.sources import ProgramSource
 
     source, words = source_of(given, sets)
-    if isinstance(given, Scenario) and words == given._chosen.sets:
+    if isinstance(given, LoadedScenario) and words == given._chosen.sets:
         return given._chosen
     try:
         loaded = load_source(source, words)
@@ -69,10 +69,10 @@ def load_input(given: ScenarioInput, sets: Sets) -> LoadedInput:
 
 def source_of(given: ScenarioInput, sets: Sets = ()) -> tuple[Source, tuple[str, ...]]:
     """What a scenario is read from, and the values that override its own.  Raises as `load_input` does."""
-    from reports.api.loading import Scenario
+    from reports.api.loading import LoadedScenario
 
     words = set_words(sets)
-    if isinstance(given, Scenario):
+    if isinstance(given, LoadedScenario):
         return given._chosen.source, (*given._chosen.sets, *words)
     return _source(given), words
 

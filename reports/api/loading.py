@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, repr=False, eq=False)
-class Scenario:
+class LoadedScenario:
     """A checked scenario; any function that takes a scenario takes it, without reading it again."""
 
     _chosen: LoadedInput
@@ -80,19 +80,19 @@ class Scenario:
 
     def __repr__(self) -> str:
         sets = f" with {', '.join(self.sets)}" if self.sets else ""
-        return f"<Scenario {self.name}{sets}: {self.title}>"
+        return f"<LoadedScenario {self.name}{sets}: {self.title}>"
 
 
-def scenario(given: ScenarioInput, *, sets: Sets = ()) -> Scenario:
+def scenario(given: ScenarioInput, *, sets: Sets = ()) -> LoadedScenario:
     """Load a scenario (see `reports.api.inputs.ScenarioInput`), with values that override its own.
 
     Raises BadInput with all its mistakes.
     """
     with refusing():
         chosen = load_input(given, sets)
-    if isinstance(given, Scenario) and chosen is given._chosen:
+    if isinstance(given, LoadedScenario) and chosen is given._chosen:
         return given
-    return Scenario(chosen)
+    return LoadedScenario(chosen)
 
 
 def show(scenario: ScenarioInput, *, sets: Sets = ()) -> ShowResult:

@@ -19,7 +19,7 @@ from reports.words.commands import NamedScenario, ending_words, exact_command
 if TYPE_CHECKING:
     from reports.results.sweep import SweepResult
     from scenarios.ledger import LedgerFile
-    from scenarios.loading.load import TargetRate
+    from scenarios.loading.load import StatedTarget
     from scenarios.loading.sweeps import Cell, Sweep
     from simcore.campaigns.campaign import Campaign, Outcome
     from simcore.campaigns.options import RunOptions
@@ -88,7 +88,7 @@ def sweep(
 
 
 def _stop(
-    cells: Sweep, runs: int, target: TargetRate | None, precision: float | None, *, all_runs: bool,
+    cells: Sweep, runs: int, target: StatedTarget | None, precision: float | None, *, all_runs: bool,
     each_gesture: bool,
 ) -> Stop:  # fmt: skip
     """When a cell ends; a precision of 0 is none."""
@@ -131,16 +131,16 @@ def loaded_cells(chosen: LoadedInput, ranges: Sequence[str]) -> Sweep:
     return replace(found, scenario=chosen.loaded)
 
 
-def target_of(stated: TargetRate | None, option: str | None) -> TargetRate | None:
+def target_of(stated: StatedTarget | None, option: str | None) -> StatedTarget | None:
     """The target of the option, else the scenario's.  Raises BadInput for a text that is no rate."""
-    from scenarios.loading.load import TargetRate
+    from scenarios.loading.load import StatedTarget
     from scenarios.quantities import QuantityError, read_rate
 
     if option is None:
         return stated
     text = " ".join(str(option).split())
     try:
-        return TargetRate(read_rate(text), text)
+        return StatedTarget(read_rate(text), text)
     except QuantityError as error:
         raise BadInput(f"--target: {error}") from None
 
@@ -180,7 +180,7 @@ class SweepRequest:
     named: NamedScenario
     varied: tuple[str, ...]
     options: RunOptions
-    target: TargetRate | None
+    target: StatedTarget | None
     target_option: str | None = None
     ledger: LedgerFile | None = None
 

@@ -24,7 +24,7 @@ class ReadyScenario(Record):
     paths: Texts = Field(description="Paths that --set takes.")
 
 
-class ReadyPart(Record):
+class ListedPart(Record):
     """A part that a scenario may name."""
 
     name: str = Field(description="Its name, as a scenario writes it.")
@@ -59,7 +59,7 @@ class ListResult(Result):
     """
 
     scenarios: tuple[ReadyScenario, ...] | None = Field(default=None, description="Ready scenarios.")
-    parts: tuple[ReadyPart, ...] | None = Field(default=None, description="Parts that a scenario may name.")
+    parts: tuple[ListedPart, ...] | None = Field(default=None, description="Parts that a scenario may name.")
     stages: tuple[ListedKind, ...] | None = Field(
         default=None, description="Kinds that may stand under [[stage]], inputs included."
     )
@@ -91,7 +91,7 @@ class ListResult(Result):
             scenarios=tuple(
                 ReadyScenario(name=name, title=each.title, paths=each.paths) for name, each in loaded.items()
             ),
-            parts=tuple(ReadyPart(name=p.name, kind=p.kind, title=p.title) for p in list_parts()),
+            parts=tuple(ListedPart(name=p.name, kind=p.kind, title=p.title) for p in list_parts()),
         )
 
     def document(self) -> Document:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class TargetRate:
+class StatedTarget:
     """What the user wants to reach: a rate of wrong steps (a fraction), and as it was written."""
 
     rate: float
@@ -45,7 +45,7 @@ class Scenario:
     seed: int
     runs: int
     stop: Stop
-    target: TargetRate | None
+    target: StatedTarget | None
     design: Design
     resolved: dict[str, Any]
     paths: tuple[str, ...]

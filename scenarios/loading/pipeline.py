@@ -8,7 +8,7 @@ from typing import Any
 from scenarios.loading.building import build_design, paths_of, resolve
 from scenarios.loading.cautions import cautions_of
 from scenarios.loading.crosschecks import cross_check
-from scenarios.loading.load import Scenario, TargetRate
+from scenarios.loading.load import Scenario, StatedTarget
 from scenarios.loading.merging import give_names, merge_parts, name_members
 from scenarios.loading.messages import Fault, KeyPath, Problem, ScenarioError, one_line
 from scenarios.loading.overrides import Override, Setting, Variant, apply_sets, take_variants
@@ -68,7 +68,7 @@ def _scenario(
         seed=document.seed,
         runs=document.runs,
         stop=(document.stop or Stopping()).build(document.runs),
-        target=None if target is None else TargetRate(target.wrong.rate, target.wrong.text),
+        target=None if target is None else StatedTarget(target.wrong.rate, target.wrong.text),
         design=design,
         resolved=resolved,
         paths=paths_of(resolved),

@@ -135,7 +135,9 @@ def test_one_line_tells_what_it_is(name: str) -> None:
 
 def test_lines_of_some_results() -> None:
     assert repr(made("check")) == "<CheckResult panel-knob>"
-    assert repr(api.scenario(KNOB, sets="runs=12")).startswith("<Scenario panel-knob with runs=12: A panel")
+    assert repr(api.scenario(KNOB, sets="runs=12")).startswith(
+        "<LoadedScenario panel-knob with runs=12: A panel"
+    )
 
 
 def test_a_nested_record_becomes_a_row() -> None:

@@ -18,7 +18,7 @@ from reports.results.common import Rate
 from reports.results.sweep import SweepCell, acceptable_ranges
 from reports.words.commands import NamedScenario
 from reports.words.numbers import estimate_text
-from scenarios.loading.load import TargetRate
+from scenarios.loading.load import StatedTarget
 from scenarios.loading.sweeps import load_sweep
 from simcore.campaigns.options import RunOptions
 from simcore.statistics.stopping import Stop, Target
@@ -195,7 +195,7 @@ def test_no_target_and_nothing_to_vary(folder: pathlib.Path) -> None:
 def test_the_range_of_all_steps_is_that_of_all_steps() -> None:
     """Clicks miss the target, all steps together meet it: the candidate is bad, its bar is not."""
     cells = load_sweep("panel-knob", ["filter.capacitor=100n"])
-    goal = TargetRate(0.01, "1 %")
+    goal = StatedTarget(0.01, "1 %")
     stop = Stop(5000, target=Target(goal.rate, each=True, joint=True))
     options = RunOptions(1, stop, threads=2, margins=False)
     request = SweepRequest(cells, NamedScenario("panel-knob"), (), options, goal)

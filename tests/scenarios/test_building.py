@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from scenarios.loading.load import TargetRate
+from scenarios.loading.load import StatedTarget
 from scenarios.loading.validation import tables_in
 from scenarios.schema import kinds
 from scenarios.schema.tables import SchemaTable
@@ -48,7 +48,7 @@ def test_the_top_of_a_scenario() -> None:
     assert scenario.text == text
     assert scenario.source.endswith("sample.toml")
     assert scenario.design.supply == Part(5.0, 0.05)
-    assert scenario.target == TargetRate(0.001, "1 in 1000 steps")
+    assert scenario.target == StatedTarget(0.001, "1 in 1000 steps")
 
 
 def test_defaults() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reports.documents.document import Document, Section, Sentence
-from reports.documents.parts import CHECK_METHOD, check_details, check_table, totals_line
+from reports.documents.shared import CHECK_METHOD, check_details, check_table, totals_line
 
 if TYPE_CHECKING:
     from reports.results.check import CheckResult

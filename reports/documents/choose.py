@@ -20,8 +20,8 @@ from reports.documents.document import (
     Table,
     sentences,
 )
-from reports.documents.parts import design_section, limitations_section
 from reports.documents.rates import CI, rate_columns, rate_sentence
+from reports.documents.shared import design_section, limitations_section
 from reports.documents.sweep import again, cautions, cell_sections
 from reports.results.choose import cannot_be_shown
 from reports.words.numbers import PER, counted, duration_text, estimate_text, interval_text, whole

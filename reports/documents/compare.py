@@ -31,8 +31,8 @@ from reports.documents.document import (
     sentences,
 )
 from reports.documents.gallery import HOW_TO_LOOK, diagram_blocks, event_caption
-from reports.documents.parts import PAGE_FILE, again_section, limitations_section, supply_line
 from reports.documents.rates import CI, rate_columns
+from reports.documents.shared import PAGE_FILE, again_section, limitations_section, supply_line
 from reports.render.widths import natural_width
 from reports.words.numbers import counted, duration_text, estimate_text, on_the_point, signed, whole
 from reports.words.sentences import LASTING

@@ -18,14 +18,6 @@ from reports.documents.document import (
     sentences,
 )
 from reports.documents.gallery import gallery_section
-from reports.documents.parts import (
-    PAGE_FILE,
-    again_section,
-    checks_section,
-    design_section,
-    failing_checks,
-    limitations_section,
-)
 from reports.documents.rates import (
     CI,
     VERDICT_MEANINGS,
@@ -36,6 +28,14 @@ from reports.documents.rates import (
     rate_sentence,
     rpm_text,
     spacing_text,
+)
+from reports.documents.shared import (
+    PAGE_FILE,
+    again_section,
+    checks_section,
+    design_section,
+    failing_checks,
+    limitations_section,
 )
 from reports.words.numbers import (
     PER,

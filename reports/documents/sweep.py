@@ -19,8 +19,8 @@ from reports.documents.cells import (
     own_cautions,
 )
 from reports.documents.document import Block, Document, Figure, Group, Items, Section, Sentence, sentences
-from reports.documents.parts import PAGE_FILE, again_section, design_section, limitations_section
 from reports.documents.ranges import range_bars, range_sentence, range_table
+from reports.documents.shared import PAGE_FILE, again_section, design_section, limitations_section
 from reports.words.numbers import counted, duration_text, whole
 from reports.words.sentences import LASTING
 

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from reports import api
 from reports.cli.exits import BAD_INPUT, CHECK_FAILED, DONE
 from reports.cli.group import steptally as group
-from reports.documents.parts import CHECK_WORDS, failing_checks, totals_line
+from reports.documents.shared import CHECK_WORDS, failing_checks, totals_line
 from reports.results import schema_of
 from reports.results.check import CheckResult
 from reports.results.common import DesignCheck

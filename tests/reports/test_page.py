@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from reports.documents.parts import CHECK_WORDS
+from reports.documents.shared import CHECK_WORDS
 from reports.render.html import page
 from reports.render.palette import swaps
 from reports.results.common import Rate

@@ -28,15 +28,16 @@ from reports.documents.document import (
     SignalPath,
     Table,
 )
-from reports.documents.parts import boxes
+from reports.documents.shared import boxes
 from reports.figures.causes import CAUSE_LOOKS
 from reports.render import terminal
 from reports.render.html import fragment, page, tied
+from reports.results import RESULTS
 from reports.results.common import SignalBox, SignalValue
 from tests.reports.page_reading import HOSTILE, Node, read_page, words
 from tests.reports.samples import drawn, text_of
 from tests.reports.samples import ran as ran_knob
-from tests.reports.verbs import NAMES, made
+from tests.reports.verbs import MAKERS, NAMES, made
 
 MEDIA = get_args(Medium)
 BLOCKS = get_args(Block)
@@ -81,6 +82,10 @@ def test_every_document_is_shown_in_every_medium(name: str) -> None:
         ):
             long = [line for line in text.splitlines() if len(line) > width]
             assert long == [] or name == "show", "only the text of a scenario is shown as it is"
+
+
+def test_every_verb_with_a_result_is_shown() -> None:
+    assert set(RESULTS) <= set(MAKERS)
 
 
 @pytest.mark.parametrize("name", NAMES)

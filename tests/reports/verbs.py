@@ -14,10 +14,6 @@ from reports.results.replay import ReplayResult
 from tests.reports.replays import recording
 
 KNOB = "panel-knob"
-NAMES = (
-    "run", "page", "check", "trace", "worst", "replay", "compare", "sweep", "choose", "ledger", "show",
-    "list", "kinds",
-)  # fmt: skip
 
 
 def _kept() -> LedgerResult:
@@ -55,6 +51,7 @@ MAKERS: dict[str, Callable[[], Result]] = {
     "list": api.list_,
     "kinds": lambda: api.list_("gestures"),
 }
+NAMES = tuple(MAKERS)
 
 
 @functools.cache

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.documents.document import Block, Column, Document, Drawing, Table, figures
 from reports.render.palette import DARK, LIGHT, style, swaps
-from reports.render.widths import NOTEBOOK_WIDTH, natural_width
+from reports.render.widths import NOTEBOOK_WIDTH, TEXT_ROOM, natural_width
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -115,7 +115,7 @@ def _fitted(table: Table) -> Table:
     """The columns of a table that fit a usual notebook, whose width is not known."""
     for rank in sorted({column.rank for column in table.columns}, reverse=True):
         fitted = table.without(rank)
-        if natural_width(fitted) <= NOTEBOOK_WIDTH:
+        if natural_width(fitted, TEXT_ROOM) <= NOTEBOOK_WIDTH:
             break
     return fitted
 

@@ -28,7 +28,7 @@ from reports.documents.document import (
     Tone,
     shown,
 )
-from reports.render.widths import BAR, natural_width
+from reports.render.widths import BAR, TEXT_ROOM, natural_width
 
 WIDEST = 100
 """Prose is not set wider than this."""
@@ -148,7 +148,7 @@ def _table(table: Table, console: Console) -> RenderableType:
     plain = "utf" not in console.encoding.lower()
     for rank in sorted({column.rank for column in table.columns}, reverse=True):
         fitted = table.without(rank)
-        if natural_width(fitted) <= console.width:
+        if natural_width(fitted, TEXT_ROOM) <= console.width:
             break
     drawn = RichTable(
         box=RULED_ASCII if plain else RULED,

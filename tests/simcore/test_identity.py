@@ -56,14 +56,19 @@ DIGESTS = {
 """Of the identity of each ready scenario's design, as ledgers were written with it from the start."""
 
 
+def _digest(name: str) -> str:
+    return hashlib.sha256(described(load_scenario(name).design).encode()).hexdigest()[:16]
+
+
 def test_every_ready_scenario_is_held() -> None:
+    """A failure shows the digests that are missing."""
+    assert {name: _digest(name) for name in ready_names() if name not in DIGESTS} == {}
     assert sorted(DIGESTS) == sorted(ready_names())
 
 
 @pytest.mark.parametrize("name", DIGESTS)
 def test_the_identity_of_a_design_is_what_ledgers_know(name: str) -> None:
-    text = described(load_scenario(name).design)
-    assert hashlib.sha256(text.encode()).hexdigest()[:16] == DIGESTS[name], text
+    assert _digest(name) == DIGESTS[name], described(load_scenario(name).design)
 
 
 def test_every_record_of_a_ready_design_has_a_name_in_ledgers() -> None:

@@ -133,9 +133,31 @@ def tell_of_first_use(*, quiet: bool = False) -> None:
         complain(FIRST_USE)
 
 
+class FirstUse:
+    """A display that says first, once the simulation has begun, that it compiles: from then on Ctrl-C
+    still gives a report.
+    """
+
+    def __init__(self, show: Show) -> None:
+        self.show = show
+        self.told = False
+
+    def begin(self, words: Words) -> None:
+        begin: Callable[[Words], None] | None = getattr(self.show, "begin", None)
+        if begin is not None:
+            begin(words)
+
+    def __call__(self, done: int, asked: int) -> None:
+        if not self.told:
+            self.told = True
+            complain(FIRST_USE)
+        self.show(done, asked)
+
+
 @contextmanager
 def following(output: Output, words: Words = run_words) -> Iterator[Show]:
-    """The progress display for a function of the Python interface; a first use is announced."""
-    tell_of_first_use(quiet=output.quiet)
+    """The progress display for a campaign of the Python interface; a first use is announced."""
+    from simcore.base.compiling import is_cold
+
     with watching(quiet=output.quiet, colour=output.colour, words=words) as show:
-        yield show
+        yield FirstUse(show) if is_cold() and not output.quiet else show

@@ -8,7 +8,7 @@ from reports.api.inputs import files_read
 from reports.api.traces import ALL
 from reports.cli import options
 from reports.cli.options import Output
-from reports.cli.progress import following
+from reports.cli.progress import tell_of_first_use, watching
 
 
 @click.command(short_help="Explain one run step by step, and why a step was counted wrongly.")
@@ -45,7 +45,8 @@ def trace(
     places = {"--vcd": vcd, "--csv": csv, "--csv-steps": csv_steps}
     files = {option: place for option, place in places.items() if place is not None}
     require_places({**files, "--json": output.json}, files_read(scenario))
-    with following(output) as progress:
+    tell_of_first_use(quiet=output.quiet)
+    with watching(quiet=output.quiet, colour=output.colour) as progress:
         result = api.trace(
             scenario, sets=sets, run=run, step=step, worst=worst, runs=runs, seed=seed, progress=progress
         )

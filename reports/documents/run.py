@@ -238,7 +238,7 @@ def _margins(margins: RunMargins | None) -> tuple[Block, ...]:
             Column("1 %", values("one_in_100"), rank=3),
             Column("median", values("median"), rank=4),
             Column("limit", [_limit_text(each) for each in rows], rank=1),
-            Column("", [_met_text(each) for each in rows], sort="short"),
+            Column("outcome", [_met_text(each) for each in rows], sort="short"),
         ),
     )
     reasons: dict[str, list[str]] = {}
@@ -300,7 +300,13 @@ def _position(result: RunResult) -> tuple[Block, ...]:
             Column("runs", [whole(runs) for runs in counts]),
             Column("share (%)", on_the_point([estimate_text(each, 100.0, 100.0) for each in shares])),
             Column(f"{CI} (%)", [interval_text(each, 100.0) for each in shares], rank=2),
-            Column("", [""] * len(rows), rank=3, sort="bar", bars=[runs / max(counts) for runs in counts]),
+            Column(
+                "distribution",
+                [""] * len(rows),
+                rank=3,
+                sort="bar",
+                bars=[runs / max(counts) for runs in counts],
+            ),
         ),
     )
     chart = Figure("chart-errors", lambda: error_figure(result), error_summary(result))

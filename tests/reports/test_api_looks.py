@@ -155,7 +155,7 @@ def test_a_run_shows_its_sentence_and_its_numbers() -> None:
     for count in (*result.verdicts.export.values(), result.wrong):
         assert f"{count:,}" in text
     assert all(sentence in text for sentence in result.cause_sentences.values())
-    assert "fail: open gap ridden through" in text
+    assert "fails: open gap ridden through" in text
 
 
 def test_a_trace_shows_its_diagram_and_why() -> None:

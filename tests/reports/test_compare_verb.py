@@ -233,7 +233,7 @@ MISTAKES = [
     (["knob.toml", "panel-knob"], ["panel-knob: a comparison needs the hand, the encoder and", 'of "knob"']),
     (["knob.toml", *WITH, GROUP], ["--with is for one scenario, and there are 2"]),
     ([*WITH, "filter.capacitor"], ["--with filter.capacitor:", "PATH=VALUE"]),
-    ([*WITH, "filtre.capacitor=1 nF"], ['unknown path "filtre"', 'did you mean "filter"?']),
+    ([*WITH, "filtre.capacitor=1 nF"], ["unknown path", 'got "filtre"', 'did you mean "filter"?']),
     ([*WITH, "runs=3"], ["have the same runs; use --runs"]),
     ([*WITH, GROUP, "--runs", "0"], ["--runs", "from 1 to"]),
     ([*WITH, GROUP, "--seed", "-1"], ["--seed", "from 0 to"]),

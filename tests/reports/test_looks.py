@@ -33,7 +33,7 @@ def test_colour_can_be_forced_and_forbidden(folder: pathlib.Path) -> None:
 def test_the_report_keeps_to_the_width_and_shows_its_intervals(folder: pathlib.Path, width: int) -> None:
     text = shown(folder, COLUMNS=str(width))
     assert max(len(line) for line in text.splitlines()) <= width
-    assert text.replace("\N{NO-BREAK SPACE}", " ").count("95 % CI") == 4
+    assert text.replace("\N{NO-BREAK SPACE}", " ").count("95 % CI") == (4 if width > 40 else 3)
     assert " ".join(text.split()).count("95 % confidence interval") == 2
     assert "…" not in text
 

@@ -107,7 +107,7 @@ def test_a_target_decides_the_exit_code(folder: pathlib.Path, goal: str, code: i
         (["run", "knob.toml", "--seed", "-1"], ["--seed", "-1"]),
         (["run", "knob.toml", "--seed", str(2**64)], ["--seed", str(2**64)]),
         (["run", "knob.toml", "--first-run", str(2**63 - 1)], ["--first-run", str(2**63 - 1)]),
-        (["run", "knob.toml", "--engine", "event"], ["--engine", "'event'", "batch", "events"]),
+        (["run", "knob.toml", "--engine", "event"], ["--engine", 'got "event"', "batch or events"]),
         (["run", "knob.toml", "--thread", "2"], ["--thread", "Did you mean '--threads'?"]),
         (["run", "knob.toml", "--set", "filter.capasitor=1 nF"], ["capasitor", "capacitor"]),
         (["run", "knob.toml", "--set", "filter"], ["PATH=VALUE"]),

@@ -32,6 +32,7 @@ from simcore.base.records import (
     SLIDING,
     SUPPLY_DIP,
 )
+from simcore.networks.waveform import WaveState
 from simcore.tracing.tracing import PulseFacts, SeenEdge, TracedRun, Trail, TransitionFacts
 
 FEW = 4
@@ -344,13 +345,13 @@ def dips(traced: TracedRun, line: int) -> list[tuple[int, int]]:
     """Begin and end (ticks) of the dips of the supply that a line went through."""
     node = traced.lines[line].node
     found: list[tuple[int, int]] = []
-    if node is None or not hasattr(node.states[0], "mains"):
+    if node is None or not isinstance(node.states[0], WaveState):
         return found
     began = None
     for tick, state in zip(node.knots.tolist(), node.states, strict=True):
-        if state.mains.low and began is None:
+        if state.supply.low and began is None:
             began = tick
-        if not state.mains.low and began is not None:
+        if not state.supply.low and began is not None:
             found.append((began, tick))
             began = None
     return found

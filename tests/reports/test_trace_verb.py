@@ -147,6 +147,7 @@ def test_spurious_counts_are_found_and_told() -> None:
     (trace,) = export["traces"]
     assert trace["story"] is None
     assert "because of a dip of the supply" in trace["spurious"][-1]["text"]
+    assert any(each["text"].startswith("The supply dipped from ") for each in trace["spurious"])
     assert any(pulse["step"] is None for pulse in trace["pulses"])
 
 

@@ -99,8 +99,8 @@ class Bar:
 
 
 @contextmanager
-def watching(*, quiet: bool, colour: bool, words: Words = run_words) -> Iterator[Show]:
-    """What to call with (done, asked), shown in ``words``; removes the bar at the end."""
+def watching(*, quiet: bool, colour: bool) -> Iterator[Show]:
+    """What to call with (done, asked); removes the bar at the end."""
     from reports.output import console
 
     if quiet:
@@ -108,7 +108,7 @@ def watching(*, quiet: bool, colour: bool, words: Words = run_words) -> Iterator
         return
     screen = console(colour=colour, errors=True)
     if not screen.is_terminal:
-        yield Lines(words)
+        yield Lines()
         return
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
@@ -120,7 +120,7 @@ def watching(*, quiet: bool, colour: bool, words: Words = run_words) -> Iterator
     )
     bar = Progress(*columns, console=screen, transient=True, auto_refresh=False)
     try:
-        yield Bar(bar, words)
+        yield Bar(bar)
     finally:
         bar.stop()
 
@@ -155,9 +155,9 @@ class FirstUse:
 
 
 @contextmanager
-def following(output: Output, words: Words = run_words) -> Iterator[Show]:
+def following(output: Output) -> Iterator[Show]:
     """The progress display for a campaign of the Python interface; a first use is announced."""
     from simcore.base.compiling import is_cold
 
-    with watching(quiet=output.quiet, colour=output.colour, words=words) as show:
+    with watching(quiet=output.quiet, colour=output.colour) as show:
         yield FirstUse(show) if is_cold() and not output.quiet else show

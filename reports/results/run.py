@@ -100,13 +100,10 @@ class ToleranceRange(Record):
     high: Amount = Field(description="Most within tolerances (ohm).")
 
 
-class WorstError(Record):
+class WorstError(ToleranceRange):
     """The largest final error of any run, in either direction."""
 
     counts: Count = Field(description="The error in counts.")
-    nominal: Amount = Field(description="With every part at its nominal value (ohm).")
-    low: Amount = Field(description="Least within tolerances (ohm).")
-    high: Amount = Field(description="Most within tolerances (ohm).")
 
 
 class DrivenResistance(Record):

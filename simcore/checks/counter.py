@@ -34,7 +34,7 @@ from simcore.counters.facts import Clocking, clock_period, clocking, needs_order
 from simcore.stages.facts import Delays, stage_delay
 
 UNCLOCKED = "the counter has no clock and direction lines"
-MORE_ALIKE = "a smaller capacitor, more alike on rise and fall, or a slower hand"
+MORE_ALIKE = "a filter with less delay, more alike on rise and fall, or a slower hand"
 
 
 def logic_delay(context: CheckContext, line: int) -> Delays | None:
